@@ -1,0 +1,74 @@
+"""The record of everything consequential: append-only, each entry chained to the last by its digest.
+
+The chain holds commitments (salted SHA-256 of the detail); detail and salt lie beside it and can be erased without
+breaking it. Detail holds ids and counts, never names or quoted words.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import secrets
+from typing import Any
+
+from sqlalchemy import Connection, insert, select
+
+from archive.db.tables import audit, audit_detail
+
+START = "0" * 64
+
+
+def record(connection: Connection, actor: str, action: str, subject: str, at: str, **detail: Any) -> int:
+    """Append one entry in the caller's transaction. `subject`: kind and id, e.g. "excerpt 12". Returns its id."""
+    salt = secrets.token_hex(32)
+    commitment = _commit(salt, detail)
+    previous = connection.execute(select(audit.c.digest).order_by(audit.c.id.desc()).limit(1)).scalar() or START
+    digest = _digest(previous, actor, action, subject, at, commitment)
+    row = connection.execute(
+        insert(audit).values(
+            actor=actor, action=action, subject=subject, at=at, commitment=commitment, previous=previous, digest=digest
+        )
+    )
+    assert row.inserted_primary_key is not None
+    entry = int(row.inserted_primary_key[0])
+    connection.execute(insert(audit_detail).values(audit_id=entry, salt=salt, detail=detail))
+    return entry
+
+
+def verify(connection: Connection) -> list[str]:
+    """Every fault of the chain in sentences; empty when it is whole."""
+    faults: list[str] = []
+    previous, expected_id = START, 1
+    details = {r.audit_id: r for r in connection.execute(select(audit_detail))}
+    for row in connection.execute(select(audit).order_by(audit.c.id)):
+        if row.id != expected_id:
+            faults.append(f"Entry {expected_id} is missing.")
+        if row.previous != previous:
+            faults.append(f"Entry {row.id} does not follow the entry before it.")
+        if row.digest != _digest(row.previous, row.actor, row.action, row.subject, row.at, row.commitment):
+            faults.append(f"Entry {row.id} was changed.")
+        detail = details.get(row.id)
+        if detail is not None and _commit(detail.salt, detail.detail) != row.commitment:
+            faults.append(f"The detail of entry {row.id} was changed.")
+        previous, expected_id = row.digest, row.id + 1
+    return faults
+
+
+def entries(connection: Connection, limit: int = 100) -> list[Any]:
+    """The newest entries first, with their detail where it was not erased."""
+    query = (
+        select(audit, audit_detail.c.detail)
+        .outerjoin(audit_detail, audit_detail.c.audit_id == audit.c.id)
+        .order_by(audit.c.id.desc())
+        .limit(limit)
+    )
+    return list(connection.execute(query))
+
+
+def _commit(salt: str, detail: dict[str, Any]) -> str:
+    text = salt + json.dumps(detail, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def _digest(*parts: str) -> str:
+    return hashlib.sha256(json.dumps(parts, ensure_ascii=False).encode("utf-8")).hexdigest()

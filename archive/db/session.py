@@ -1,0 +1,85 @@
+"""Engines of one archive's database: a reader and a writer (BEGIN IMMEDIATE), set up the same on every connection.
+
+Settings and order measured in ../shared/PITFALLS.md, Database: without BEGIN IMMEDIATE writers lose updates silently.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.exc import DatabaseError, OperationalError
+
+from archive.errors import Broken, NoSpace
+
+FILE_NAME = "archive.sqlite"
+
+
+def make_engine(path: Path, writer: bool) -> Engine:
+    """An engine on the SQLite file at `path`; `writer` engines take the write lock when a transaction begins."""
+    engine = create_engine(f"sqlite:///{path}", connect_args={"timeout": 10, "check_same_thread": False})
+
+    @event.listens_for(engine, "connect")
+    def _set_up(raw: sqlite3.Connection, _record: Any) -> None:
+        raw.isolation_level = None  # the begin event below says BEGIN itself
+        cursor = raw.cursor()
+        cursor.execute("PRAGMA busy_timeout = 10000")
+        cursor.execute("PRAGMA journal_mode = WAL")
+        cursor.execute("PRAGMA foreign_keys = ON")
+        # FULL, not NORMAL: the same file holds consent, and a withdrawal must survive a power cut.
+        cursor.execute("PRAGMA synchronous = FULL")
+        cursor.execute("PRAGMA secure_delete = ON")
+        cursor.close()
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writer else "BEGIN")
+
+    return engine
+
+
+class Database:
+    """Read and write transactions on one archive. `read()` and `write()` are context managers that yield a Connection."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._reader = make_engine(path, writer=False)
+        self._writer = make_engine(path, writer=True)
+
+    @contextmanager
+    def read(self) -> Iterator[Connection]:
+        """One read transaction: everything inside sees one state of the archive."""
+        with told(), self._reader.begin() as connection:
+            yield connection
+
+    @contextmanager
+    def write(self) -> Iterator[Connection]:
+        """One write transaction; rolled back whole on any error. Raises NoSpace when the disk is full."""
+        with told(), self._writer.begin() as connection:
+            yield connection
+
+    def close(self) -> None:
+        """Give every connection back (needed before files are replaced)."""
+        self._reader.dispose()
+        self._writer.dispose()
+
+
+@contextmanager
+def told() -> Iterator[None]:
+    """Turn the driver's errors into words. SQL and its values never reach a message."""
+    try:
+        yield
+    except OperationalError as error:
+        if "disk is full" in str(error.orig) or "disk I/O" in str(error.orig):
+            raise NoSpace("The archive's disk is full.") from None
+        if "locked" in str(error.orig):
+            raise Broken("The archive is busy: another program holds its database.", "Try again in a moment.") from None
+        raise
+    except DatabaseError as error:
+        if "malformed" in str(error.orig) or "not a database" in str(error.orig):
+            raise Broken("The archive's database is damaged.", "Stop, copy the folder, and restore the last backup.") from None
+        raise

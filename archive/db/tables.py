@@ -1,0 +1,342 @@
+"""The schema. Stretches are (recording_id, start_ms, end_ms), half-open; days are dates, `until_on` exclusive.
+
+Nothing durable points at a passage. Append-only tables are listed in APPEND_ONLY; triggers of the first migration guard them.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    JSON,
+    Boolean,
+    CheckConstraint,
+    Column,
+    Date,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+NAMING = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
+    "pk": "pk_%(table_name)s",
+}
+metadata = MetaData(naming_convention=NAMING)
+
+
+def _id() -> Column[int]:
+    return Column("id", Integer, primary_key=True)
+
+
+def _ref(name: str, target: str, null: bool = False, index: bool = True) -> Column[int]:
+    return Column(name, Integer, ForeignKey(f"{target}.id"), nullable=null, index=index)
+
+
+def _by() -> list[Column[str]]:
+    """Who and when (UTC, ISO 8601 with seconds)."""
+    return [Column("by", String(80), nullable=False), Column("at", String(32), nullable=False)]
+
+
+def _stretch(null: bool = False) -> list[Column[int]]:
+    return [
+        _ref("recording_id", "recording", null=null),
+        Column("start_ms", Integer, nullable=null),
+        Column("end_ms", Integer, nullable=null),
+    ]
+
+
+fact = Table("fact", metadata, Column("key", String(60), primary_key=True), Column("value", Text, nullable=False))
+
+# --- people -----------------------------------------------------------------------------------------------------
+person = Table(
+    "person", metadata, _id(),
+    Column("code", String(20), nullable=False, unique=True),
+    Column("born", String(20)),  # EDTF as told
+    Column("died", String(20)),
+    Column("adult_from", Date),  # earliest and latest possible 18th birthday, from `born`; NULL: not known
+    Column("adult_by", Date),
+    Column("note", Text, nullable=False, server_default=""),
+    Column("erased_at", String(32)),
+)
+person_name = Table(
+    "person_name", metadata, _id(), _ref("person_id", "person"),
+    Column("text", String(200), nullable=False),
+    Column("kind", String(12), nullable=False),  # full first family nick initials heard_as pseudonym
+    Column("scan", String(8), nullable=False, server_default="always"),
+    UniqueConstraint("person_id", "text", "kind"),
+)
+# How somebody wishes to be called and heard, and whether quotes go to them first. Append-only; the latest counts.
+wish = Table(
+    "wish", metadata, _id(), _ref("person_id", "person"),
+    Column("attribution", String(12), nullable=False),
+    Column("voice", String(12), nullable=False),
+    Column("review", String(12), nullable=False),
+    Column("from_on", Date, nullable=False), *_by(),
+)
+use = Table(
+    "use", metadata, Column("code", String(30), primary_key=True), Column("label", String(120), nullable=False),
+    Column("inward", Boolean, nullable=False),
+)
+
+# --- interviews and recordings ----------------------------------------------------------------------------------
+interview = Table(
+    "interview", metadata, _id(), Column("code", String(40), nullable=False, unique=True),
+    Column("title", Text, nullable=False, server_default=""), Column("held_on", Date), Column("language", String(12)),
+)
+participation = Table(
+    "participation", metadata, _id(), _ref("interview_id", "interview"), _ref("person_id", "person"),
+    Column("role", String(16), nullable=False), UniqueConstraint("interview_id", "person_id", "role"),
+)
+master = Table(
+    "master", metadata, _id(), Column("sha256", String(64), nullable=False, unique=True),
+    Column("bytes", Integer, nullable=False), Column("extension", String(8), nullable=False), *_by(),
+    Column("checked_at", String(32)),
+)
+recording = Table(
+    "recording", metadata, _id(), Column("code", String(40), nullable=False, unique=True),
+    _ref("interview_id", "interview", null=True), Column("position", Integer, nullable=False, server_default="1"),
+    Column("master_id", Integer, ForeignKey("master.id"), nullable=False, unique=True),
+    Column("original_name", Text, nullable=False), Column("title", Text, nullable=False, server_default=""),
+    Column("recorded_on", Date), Column("language", String(12), nullable=False, server_default="en"),
+    Column("microphones", String(4), nullable=False, server_default="one"),  # one | two
+    _ref("left_person_id", "person", null=True), _ref("right_person_id", "person", null=True),
+    Column("duration_ms", Integer, nullable=False, server_default="0"),
+)
+finding = Table(
+    "finding", metadata, _id(), Column("batch", String(32), nullable=False, index=True),
+    Column("source_name", Text, nullable=False), Column("outcome", String(12), nullable=False),  # taken duplicate refused
+    Column("reason_code", String(40), nullable=False, server_default=""), Column("words", Text, nullable=False),
+    _ref("recording_id", "recording", null=True), *_by(),
+)
+measurement = Table(
+    "measurement", metadata,
+    Column("recording_id", Integer, ForeignKey("recording.id"), primary_key=True),
+    Column("container", String(40), nullable=False), Column("codec", String(40), nullable=False),
+    Column("rate_hz", Integer, nullable=False), Column("bit_depth", Integer), Column("channels", Integer, nullable=False),
+    Column("duration_ms", Integer, nullable=False), Column("loudness_lufs", Float), Column("true_peak_dbtp", Float),
+    Column("speech_ms", JSON, nullable=False),  # per channel [[start_ms, end_ms], ...]; one entry when mixed
+    Column("damage", JSON, nullable=False),  # [[start_ms, end_ms, words], ...]
+    Column("flags", JSON, nullable=False),  # [[code, start_ms | null, end_ms | null, words], ...]
+    Column("peak_ms", Integer, nullable=False), Column("peaks", LargeBinary, nullable=False), *_by(),
+)
+
+# --- words --------------------------------------------------------------------------------------------------------
+run = Table(
+    "run", metadata, _id(), _ref("job_id", "job", null=True), _ref("recording_id", "recording"),
+    Column("engine", String(60), nullable=False), Column("model", String(60), nullable=False),
+    Column("model_sha256", String(64), nullable=False), Column("language", String(12), nullable=False),
+    Column("vocabulary", JSON, nullable=False), Column("options", JSON, nullable=False), *_by(),
+)
+block = Table(  # immutable: one utterance's words [[text, start_ms, end_ms, probability], ...]
+    "block", metadata, _id(), Column("sha256", String(64), nullable=False, index=True), Column("words", JSON, nullable=False),
+)
+version = Table(
+    "version", metadata, _id(), _ref("recording_id", "recording"), _ref("parent_id", "version", null=True, index=False),
+    Column("kind", String(12), nullable=False),  # machine | speakers | sitting
+    _ref("run_id", "run", null=True, index=False), *_by(),
+)
+version_block = Table(
+    "version_block", metadata, Column("version_id", Integer, ForeignKey("version.id"), primary_key=True),
+    Column("position", Integer, primary_key=True), _ref("block_id", "block"), _ref("speaker_id", "person", null=True),
+)
+
+# --- passages and finding ----------------------------------------------------------------------------------------
+passage = Table(
+    "passage", metadata, _id(), *_stretch(), _ref("version_id", "version"),
+    Column("position", Integer, nullable=False), Column("lineage", JSON, nullable=False),
+)
+# The set of people heard, on one ground: an interview, or a piece of a recording where an agreement covers only part.
+voicing = Table(
+    "voicing", metadata, _id(), Column("key", Text, nullable=False, unique=True), _ref("interview_id", "interview", null=True),
+    *_stretch(null=True),
+)
+voicing_person = Table(
+    "voicing_person", metadata, Column("voicing_id", Integer, ForeignKey("voicing.id"), primary_key=True),
+    Column("person_id", Integer, ForeignKey("person.id"), primary_key=True), Index(None, "person_id"),
+)
+find_unit = Table(
+    "find_unit", metadata, _id(), _ref("passage_id", "passage"), *_stretch(), _ref("voicing_id", "voicing"),
+    Index("ix_find_unit_place", "recording_id", "start_ms"),
+)
+find_text = Table(
+    "find_text", metadata, Column("unit_id", Integer, ForeignKey("find_unit.id"), primary_key=True),
+    Column("full_exact", Text, nullable=False), Column("full_stem", Text, nullable=False),
+    Column("shown_exact", Text, nullable=False), Column("shown_stem", Text, nullable=False),
+)
+unit_tag = Table(  # facet values of a unit; shown: its evidence is not under a mask
+    "unit_tag", metadata, Column("unit_id", Integer, ForeignKey("find_unit.id"), primary_key=True),
+    Column("tag_id", Integer, ForeignKey("tag.id"), primary_key=True), Column("kind", String(8), primary_key=True),
+    Column("value", String(120), primary_key=True), Column("shown", Boolean, nullable=False),
+    Index(None, "kind", "value"),
+)
+
+# --- describing --------------------------------------------------------------------------------------------------
+place = Table(
+    "place", metadata, _id(), Column("name", String(120), nullable=False, unique=True), Column("kind", String(40), nullable=False),
+    _ref("within_id", "place", null=True), _ref("same_as_id", "place", null=True),
+    Column("valid_from", String(20)), Column("valid_until", String(20)),  # EDTF
+    Column("x_m", Integer), Column("y_m", Integer),
+)
+place_name = Table(
+    "place_name", metadata, _id(), _ref("place_id", "place"), Column("text", String(120), nullable=False),
+    Column("kind", String(8), nullable=False), UniqueConstraint("place_id", "text"),  # also | heard
+)
+event = Table(
+    "event", metadata, _id(), Column("name", String(120), nullable=False, unique=True), Column("edtf", String(60), nullable=False),
+    Column("also", JSON, nullable=False),
+)
+theme = Table(
+    "theme", metadata, _id(), Column("name", String(120), nullable=False, unique=True), _ref("broader_id", "theme", null=True),
+    Column("scope_note", Text, nullable=False), Column("words", JSON, nullable=False),
+)
+tag = Table(
+    "tag", metadata, _id(), *_stretch(),  # the stretch of the evidence words
+    Column("kind", String(8), nullable=False),  # place | date | theme
+    Column("value", String(120), nullable=False),  # place name, EDTF, theme name
+    Column("state", String(10), nullable=False, server_default="suggested"),  # suggested | confirmed | rejected
+    Column("evidence", Text, nullable=False), Column("rule", String(60), nullable=False), Column("reckoning", Text, nullable=False),
+    Column("sure", Float, nullable=False), Column("decades", JSON, nullable=False), *_by(),
+    Column("decided_by", String(80)), Column("decided_at", String(32)),
+    CheckConstraint("end_ms > start_ms", name="stretch"),
+)
+mention = Table(  # append-only; the latest row of the same stretch and person counts
+    "mention", metadata, _id(), *_stretch(), _ref("person_id", "person", null=True),
+    Column("decision", String(10), nullable=False), Column("how", Text, nullable=False, server_default=""), *_by(),
+    CheckConstraint("end_ms > start_ms", name="stretch"),
+)
+
+# --- consent (append-only) ---------------------------------------------------------------------------------------
+agreement = Table(
+    "agreement", metadata, _id(), Column("code", String(40), nullable=False, unique=True), _ref("person_id", "person"),
+    _ref("interview_id", "interview", null=True), *_stretch(null=True),  # NULL interview: a standing one; stretch: covers from-to
+    Column("kind", String(14), nullable=False), Column("form", String(8), nullable=False),  # participation|recording signed|spoken
+    Column("signed_on", Date, nullable=False), Column("taken_by", String(80), nullable=False), Column("language", String(12), nullable=False),
+    Column("number", Integer, nullable=False, server_default="1"), Column("paper_sha256", String(64)),
+    Column("copyright", String(10), nullable=False, server_default="kept"), Column("basis", Text, nullable=False, server_default=""),
+    _ref("spoken_for_by_id", "person", null=True), Column("relation", String(20), nullable=False, server_default=""),
+    Column("minor", Boolean, nullable=False, server_default="0"), Column("assent", Boolean, nullable=False, server_default="0"),
+    _ref("supersedes_id", "agreement", null=True), Column("note", Text, nullable=False, server_default=""), *_by(),
+)
+permission = Table(
+    "permission", metadata, _id(), _ref("agreement_id", "agreement"), Column("use", String(30), ForeignKey("use.code"), nullable=False),
+    Column("way", String(8), nullable=False), Column("answer", String(4), nullable=False),
+    Column("exhibition", String(120)),  # NULL: any
+    Column("from_on", Date), Column("until_on", Date),  # until_on exclusive
+    Column("conditions", Text, nullable=False, server_default=""), *_by(),
+    Index(None, "use", "way"),
+)
+# Withdrawn, paused, objected, sealed, embargo: one shape. Every filled target narrows it: speaker, interview, stretch, use.
+restraint = Table(
+    "restraint", metadata, _id(), Column("kind", String(10), nullable=False), _ref("person_id", "person", null=True),
+    _ref("interview_id", "interview", null=True), *_stretch(null=True), Column("use", String(30), ForeignKey("use.code")),
+    _ref("raised_by_id", "person", null=True), Column("from_on", Date, nullable=False), Column("until_on", Date),
+    Column("needs_review", Boolean, nullable=False), Column("event", Text, nullable=False, server_default=""),
+    Column("how", Text, nullable=False, server_default=""), *_by(),
+)
+release = Table(
+    "release", metadata, _id(), _ref("restraint_id", "restraint"), Column("kind", String(8), nullable=False),  # lifted | reviewed
+    Column("from_on", Date, nullable=False), Column("reason", Text, nullable=False), *_by(),
+)
+risk = Table(
+    "risk", metadata, _id(), _ref("person_id", "person", null=True), *_stretch(null=True), Column("words", Text, nullable=False),
+    Column("review_on", Date), *_by(),
+)
+approval = Table(
+    "approval", metadata, _id(), _ref("person_id", "person"), Column("wording_sha256", String(64), nullable=False, index=True),
+    Column("use", String(30), ForeignKey("use.code"), nullable=False), Column("way", String(8), nullable=False),
+    Column("answer", String(4), nullable=False), Column("from_on", Date, nullable=False), *_by(),
+)
+APPEND_ONLY = (
+    "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "heard", "block", "version",
+    "version_block", "audit",
+)
+# Every write to these bumps consent_revision in the same transaction.
+CONSENT = ("wish", "agreement", "permission", "restraint", "release", "approval", "mention", "participation", "version_block")
+
+# --- excerpts and what left --------------------------------------------------------------------------------------
+excerpt = Table(
+    "excerpt", metadata, _id(), Column("code", String(20), nullable=False, unique=True), _ref("recording_id", "recording"),
+    _ref("version_id", "version"), Column("spans", JSON, nullable=False),  # [[block_id, first, last inclusive], ...]
+    Column("wording_sha256", String(64), nullable=False, index=True), Column("use", String(30), ForeignKey("use.code"), nullable=False),
+    Column("panel", String(80), nullable=False, server_default=""), Column("note", Text, nullable=False, server_default=""),
+    Column("set_aside_at", String(32)), *_by(),
+)
+heard = Table(
+    "heard", metadata, _id(), Column("wording_sha256", String(64), nullable=False, index=True), _ref("excerpt_id", "excerpt"),
+    Column("second", Boolean, nullable=False, server_default="0"), *_by(),
+)
+export = Table(
+    "export", metadata, _id(), Column("code", String(30), nullable=False, unique=True), Column("use", String(30), nullable=False),
+    Column("exhibition", String(120), nullable=False), Column("consent_revision", Integer, nullable=False),
+    Column("state", String(10), nullable=False), Column("folder", Text, nullable=False), *_by(), Column("given_at", String(32)),
+)
+export_item = Table(
+    "export_item", metadata, _id(), _ref("export_id", "export"), _ref("excerpt_id", "excerpt"), _ref("person_id", "person"),
+    Column("item", Integer, nullable=False), Column("wording_sha256", String(64), nullable=False),
+    Column("mask_digest", String(64), nullable=False), Column("attribution", String(12), nullable=False),
+    Column("voice", Boolean, nullable=False),
+)
+export_file = Table(
+    "export_file", metadata, _id(), _ref("export_id", "export"), Column("name", Text, nullable=False), Column("sha256", String(64), nullable=False),
+    Column("item", Integer),
+)
+placement = Table(
+    "placement", metadata, _id(), _ref("export_file_id", "export_file"), Column("where", Text, nullable=False),
+    Column("up_on", Date), Column("down_on", Date), *_by(),
+)
+
+# --- work --------------------------------------------------------------------------------------------------------
+job = Table(
+    "job", metadata, _id(), Column("kind", String(20), nullable=False), Column("subject", String(60), nullable=False),
+    Column("args", JSON, nullable=False), Column("state", String(10), nullable=False, server_default="waiting"),
+    # waiting working paused done failed stopped
+    Column("lease_until", Float), Column("lease_token", String(40)), Column("attempt", Integer, nullable=False, server_default="0"),
+    Column("done_ms", Integer, nullable=False, server_default="0"), Column("total_ms", Integer, nullable=False, server_default="0"),
+    Column("words", Text, nullable=False, server_default=""), Column("started_at", String(32)), Column("ended_at", String(32)), *_by(),
+    Index(None, "state"),
+)
+chunk = Table(
+    "chunk", metadata, _id(), _ref("job_id", "job"), Column("n", Integer, nullable=False), Column("channel", Integer, nullable=False),
+    Column("start_ms", Integer, nullable=False), Column("end_ms", Integer, nullable=False),
+    Column("state", String(8), nullable=False, server_default="waiting"), Column("words", JSON), UniqueConstraint("job_id", "n"),
+)
+
+# --- on record ---------------------------------------------------------------------------------------------------
+audit = Table(
+    "audit", metadata, _id(), Column("actor", String(80), nullable=False), Column("action", String(40), nullable=False),
+    Column("subject", String(80), nullable=False), Column("at", String(32), nullable=False),
+    Column("commitment", String(64), nullable=False), Column("previous", String(64), nullable=False),
+    Column("digest", String(64), nullable=False, unique=True),
+)
+audit_detail = Table(  # beside the chain, so that it can be erased without breaking it
+    "audit_detail", metadata, Column("audit_id", Integer, ForeignKey("audit.id"), primary_key=True),
+    Column("salt", String(64), nullable=False), Column("detail", JSON, nullable=False),
+)
+
+# --- accounts ----------------------------------------------------------------------------------------------------
+account = Table(
+    "account", metadata, _id(), Column("name", String(80), nullable=False, unique=True), Column("role", String(8), nullable=False),
+    Column("password_hash", Text, nullable=False), Column("active", Boolean, nullable=False, server_default="1"),
+    Column("session_key", String(64), nullable=False),
+)
+sign_in_failure = Table(
+    "sign_in_failure", metadata, _id(), Column("account", String(80), nullable=False, index=True),
+    Column("address", String(64), nullable=False, index=True), Column("at", Float, nullable=False),
+)
+once_link = Table(
+    "once_link", metadata, Column("token_sha256", String(64), primary_key=True), _ref("account_id", "account"),
+    Column("expires", Float, nullable=False), Column("used_at", Float),
+)
+question = Table(  # what was asked in Find, under a random id, so that no name stands in a URL
+    "question", metadata, Column("id", String(40), primary_key=True), Column("account", String(80), nullable=False),
+    Column("asked", JSON, nullable=False), Column("at", Float, nullable=False),
+)

@@ -1,0 +1,209 @@
+"""What may be shown and what may leave. Values only; they can be built nowhere but in gate/.
+
+`_Sealed` refuses construction without the gate's token, so neither a public constructor nor `dataclasses.replace` makes
+one; a test forbids their construction and the token outside gate/.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from archive.errors import Broken
+
+
+class _Token:
+    """The gate's private proof. One instance, imported by gate/ alone."""
+
+    __slots__ = ()
+
+
+GATE_TOKEN = _Token()
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Sealed:
+    token: Any = field(repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        if self.token is not GATE_TOKEN:
+            raise Broken("Words and sound can only be let through by the gate.")
+        object.__setattr__(self, "token", None)  # a copy made by replace() therefore fails
+
+
+@dataclass(frozen=True, slots=True)
+class PlayStretch:
+    """Sound to take from a master: milliseconds of the recording, half-open."""
+
+    start_ms: int
+    end_ms: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownWord(_Sealed):
+    """One word, or one mask, as this viewer may read it. `doubtful`: the machine was unsure and nobody has heard it."""
+
+    text: str
+    start_ms: int
+    end_ms: int
+    doubtful: bool = False
+    masked: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownUtterance(_Sealed):
+    """One speaker's stretch. `speaker`: as the person wishes to be called for this viewer; "" where unassigned."""
+
+    utterance_id: int
+    speaker: str
+    speaker_code: str
+    start_ms: int
+    end_ms: int
+    words: tuple[ShownWord, ...]
+    closed: bool = False  # the words are not this viewer's to read; the time is shown, nothing else
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownRecording(_Sealed):
+    """A recording's page as this viewer may read it."""
+
+    code: str
+    title: str
+    duration_ms: int
+    version: int
+    utterances: tuple[ShownUtterance, ...]
+    playable: tuple[PlayStretch, ...]
+    peaks: bytes  # int8 pairs (lowest, highest) per step, zero where the viewer may not hear
+    peak_ms: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownTag(_Sealed):
+    """A suggestion or a decision about place, date or theme, with its evidence as this viewer may read it."""
+
+    tag_id: int
+    kind: str
+    value: str
+    state: str
+    evidence: str
+    rule: str
+    start_ms: int
+    end_ms: int
+    detail: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownSnippet(_Sealed):
+    """A few words around what was found. `parts`: (text, is_a_match)."""
+
+    parts: tuple[tuple[str, bool], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownHit(_Sealed):
+    """One answer of Find."""
+
+    unit_id: int
+    recording: str
+    title: str
+    interview: str
+    start_ms: int
+    end_ms: int
+    speakers: tuple[str, ...]
+    snippet: ShownSnippet
+    tags: tuple[ShownTag, ...]
+    playable: bool
+    usable: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownFound(_Sealed):
+    """The answer to one question: hits, how many in all, counts beside the facets {facet: ((value, count), ...)}."""
+
+    hits: tuple[ShownHit, ...]
+    total: int
+    facets: dict[str, tuple[tuple[str, int], ...]]
+    suggestion: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearedQuote(_Sealed):
+    """A quote that may leave as words: for outside eyes. No codes, no dates of agreements, no conditions."""
+
+    item: int
+    words: str
+    attribution: str
+    source_line: str
+    draft: bool
+    use: str
+    panel: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearedInside(_Sealed):
+    """What the team's own sheet says beside a cleared quote. Never for outside eyes."""
+
+    item: int
+    excerpt_code: str
+    recording: str
+    start_ms: int
+    end_ms: int
+    speakers: tuple[str, ...]
+    agreement_lines: tuple[str, ...]
+    conditions: tuple[str, ...]
+    masks: int
+    recheck_on: date | None
+    heard_line: str
+    wording_sha256: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearedCaption(_Sealed):
+    """Caption words of a clip: (text, start_ms, end_ms) on the clip's own clock, masks in place."""
+
+    item: int
+    speaker: str
+    words: tuple[tuple[str, int, int], ...]
+    draft: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearedClip(_Sealed):
+    """Sound that may leave. `pieces`: stretches of the recording in order; `mutes`: stretches of it with no energy left."""
+
+    item: int
+    master_sha256: str
+    extension: str
+    channels: tuple[int, ...]  # which channels of the master are heard (empty: all)
+    pieces: tuple[PlayStretch, ...]
+    mutes: tuple[PlayStretch, ...]
+    caption: ClearedCaption
+    draft: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearedExport(_Sealed):
+    """All that one export may give, with the names that no file of it may hold."""
+
+    code: str
+    exhibition: str
+    use: str
+    made_on: date
+    quotes: tuple[ClearedQuote, ...]
+    insides: tuple[ClearedInside, ...]
+    clips: tuple[ClearedClip, ...]
+    forbidden: tuple[ForbiddenName, ...] = ()
+
+    @property
+    def draft(self) -> bool:
+        """True where anything in it was not ticked as heard against the sound."""
+        return any(q.draft for q in self.quotes)
+
+
+@dataclass(frozen=True, slots=True)
+class ForbiddenName:
+    """A name the scan must not find. `as_name`: a hit only where written as a name (capitalised), not as a word."""
+
+    text: str
+    as_name: bool = False
