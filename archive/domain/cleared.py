@@ -128,6 +128,14 @@ class ShownFound(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownQuote(_Sealed):
+    """An excerpt's wording as this viewer may read it, with who speaks."""
+
+    words: str
+    speakers: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class ClearedQuote(_Sealed):
     """A quote that may leave as words: for outside eyes. No codes, no dates of agreements, no conditions."""
 

@@ -1,0 +1,218 @@
+"""Small frozen rows that services hand to the command line and the web: codes, counts, sentences; never raw words.
+
+What people said travels only as `Shown*` and `Cleared*` values, which the gate makes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from archive.domain.cleared import ShownQuote, ShownRecording, ShownTag
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What became of one file given to ingest. outcome: taken, duplicate or refused."""
+
+    source_name: str
+    outcome: str
+    words: str
+    recording: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RecordingRow:
+    """One recording in a list. state: waiting, transcribing, transcribed, not allowed, failed."""
+
+    code: str
+    interview: str
+    position: int
+    title: str
+    recorded_on: date | None
+    duration_ms: int
+    microphones: str
+    participants: tuple[str, ...]  # codes, for roles that may know them
+    state: str
+    words: int
+    unassigned: int  # utterances without a speaker
+    suggestions: int  # tags waiting for a person
+    flags: tuple[str, ...]  # problems of the sound, in words
+    has_agreement: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RecordingPage:
+    """A recording's page: the shown words and sound, its suggestions, who may be assigned."""
+
+    row: RecordingRow
+    shown: ShownRecording
+    tags: tuple[ShownTag, ...]
+    people: tuple[tuple[str, str], ...]  # (code, role in the interview) of its participants
+    closed: tuple[tuple[int, int, str], ...]  # closed stretches: start_ms, end_ms, why (no words)
+    sealed_here: bool  # something is closed that a keeper could open by a deliberate act
+    notes: tuple[str, ...]  # what the measuring pass and the machine say about themselves
+
+
+@dataclass(frozen=True, slots=True)
+class PersonRow:
+    """One person in a list, by code; `name` as this viewer may read it."""
+
+    code: str
+    name: str
+    roles: tuple[str, ...]
+    attribution: str
+    voice: str
+    review: str
+    state: str  # "agreement in force", "no agreement", "withdrawn", "paused", …
+
+
+@dataclass(frozen=True, slots=True)
+class UseLine:
+    """What one person allowed for one use, in a sentence, today."""
+
+    use: str
+    label: str
+    words: str
+    voice: str
+    picture: str
+
+
+@dataclass(frozen=True, slots=True)
+class PersonPage:
+    """What somebody allowed, in sentences, with the papers behind it and what already left."""
+
+    row: PersonRow
+    born: str
+    lines: tuple[UseLine, ...]
+    agreements: tuple[str, ...]
+    restraints: tuple[str, ...]
+    interviews: tuple[str, ...]
+    left: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MayAnswer:
+    """A decision in sentences. `recheck_on`: the next day on which it could change."""
+
+    allowed: bool
+    sentences: tuple[str, ...]
+    duties: tuple[str, ...]
+    recheck_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class ExcerptRow:
+    """A chosen excerpt as the Exhibition page lists it. `shown` is None where this viewer may not read it now."""
+
+    code: str
+    recording: str
+    start_ms: int
+    end_ms: int
+    use: str
+    panel: str
+    note: str
+    shown: ShownQuote | None
+    words_may: MayAnswer
+    voice_may: MayAnswer
+    heard: str  # "heard by E-01 on 2026-05-02" or ""
+    left: tuple[str, ...]  # exports it went out with
+    set_aside: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RefusedExcerpt:
+    """An excerpt that an export did not take, with every reason."""
+
+    excerpt: str
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ExportReport:
+    """What an export gave. `folder` is empty where nothing was given."""
+
+    code: str
+    folder: str
+    files: tuple[str, ...]
+    taken: tuple[str, ...]
+    refused: tuple[RefusedExcerpt, ...]
+    withheld: tuple[str, ...]  # e.g. "EX-3: words only, because …"
+    draft: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LeftRow:
+    """One line of the export register."""
+
+    export: str
+    on: str
+    use: str
+    exhibition: str
+    state: str
+    excerpts: tuple[str, ...]
+    people: tuple[str, ...]
+    files: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WithdrawalReport:
+    """What a withdrawal did: everything counted, and the list of what already went out."""
+
+    person: str
+    scope: str
+    jobs_stopped: int
+    excerpts_flagged: tuple[str, ...]
+    already_out: tuple[LeftRow, ...]
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class JobRow:
+    """A job with its progress. `left_s`: seconds still to go from measured speed, None while unknown."""
+
+    id: int
+    kind: str
+    subject: str
+    state: str
+    done_ms: int
+    total_ms: int
+    left_s: int | None
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class RecordRow:
+    """One audit entry."""
+
+    id: int
+    at: str
+    actor: str
+    action: str
+    subject: str
+    detail: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """Somebody who may sign in. `session_key` changes when all their sessions are ended."""
+
+    id: int
+    name: str
+    role: str
+    session_key: str
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A question put to Find."""
+
+    words: str = ""
+    place: str = ""
+    decade: str = ""  # "1960"
+    theme: str = ""
+    speaker: str = ""  # person code
+    usable_for: str = ""  # code of a use
+    way: str = "words"
