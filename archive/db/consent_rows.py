@@ -1,0 +1,387 @@
+"""Consent between the database and the pure values: `load_standings` for given people, and plain inserts.
+
+Every insert raises the consent revision in the caller's transaction. Nothing here updates or deletes: a change is a new
+row. What an insert refuses (BadInput) is what the decision could not read rightly.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Connection, Row, Table, func, insert, or_, select
+
+from archive.db.facts import bump_consent, participation_covers_machine
+from archive.db.tables import agreement, approval, participation, permission, person, release, restraint, use, wish
+from archive.domain.agreements import (
+    Agreement,
+    AgreementForm,
+    AgreementKind,
+    Approval,
+    Copyright,
+    Permission,
+    Policy,
+    Relation,
+    Release,
+    ReleaseKind,
+    Restraint,
+    Standing,
+    Wish,
+)
+from archive.domain.values import Answer, Attribution, RestraintKind, Review, Stretch, Use, VoiceWish, Way
+from archive.errors import BadInput, NotFound
+
+# --- reading ----------------------------------------------------------------------------------------------------------
+
+
+def load_policy(connection: Connection) -> Policy:
+    """What the archive decided at `init`."""
+    return Policy(participation_covers_machine=participation_covers_machine(connection))
+
+
+def load_use(connection: Connection, code: str) -> Use:
+    """One use of the archive's own list. Raises BadInput with the list."""
+    row = connection.execute(select(use).where(use.c.code == code)).one_or_none()
+    if row is None:
+        known = ", ".join(connection.execute(select(use.c.code).order_by(use.c.code)).scalars())
+        raise BadInput("There is no such use in this archive.", f"Use one of: {known}.")
+    return Use(row.code, row.label, row.inward)
+
+
+def participants(connection: Connection, interview_id: int) -> frozenset[int]:
+    """Everybody who took part: the people an unassigned utterance counts as (DESIGN §4, 3)."""
+    found = connection.execute(select(participation.c.person_id).where(participation.c.interview_id == interview_id))
+    return frozenset(found.scalars())
+
+
+def load_standings(connection: Connection, person_ids: Collection[int]) -> dict[int, Standing]:
+    """All that is on record about the consent of each person. Raises NotFound for an id that is no person's."""
+    ids = sorted(set(person_ids))
+    people = connection.execute(select(person).where(person.c.id.in_(ids))).all()
+    if len(people) != len(ids):
+        raise NotFound("Somebody heard here is not among the people on record.")
+    agreements = _agreements(connection, ids)
+    signers = {a.spoken_for_by_id for found in agreements.values() for a in found if a.spoken_for_by_id is not None}
+    first_own = _first_agreements(connection, signers)
+    restraints = _restraints(connection, ids)
+    wishes = _by_person(connection, wish, ids)
+    approvals = _by_person(connection, approval, ids)
+    return {
+        row.id: Standing(
+            person_id=row.id,
+            code=row.code,
+            adult_from=row.adult_from,
+            adult_by=row.adult_by,
+            wishes=tuple(_wish(w) for w in wishes[row.id]),
+            agreements=tuple(agreements[row.id]),
+            restraints=tuple(r for r in restraints if r.person_id is None or r.person_id == row.id),
+            approvals=tuple(_approval(a) for a in approvals[row.id]),
+            guardians=first_own,
+        )
+        for row in people
+    }
+
+
+def cut_edges(connection: Connection, recording_id: int) -> tuple[int, ...]:
+    """Where find units of a recording are cut: every edge (ms) of a restraint or of an agreement that covers only part."""
+    edges: set[int] = set()
+    for table in (restraint, agreement):
+        found = connection.execute(select(table.c.start_ms, table.c.end_ms).where(table.c.recording_id == recording_id))
+        edges.update(edge for row in found for edge in row if edge is not None)
+    return tuple(sorted(edges))
+
+
+def ground_piece(connection: Connection, stretch: Stretch) -> Stretch | None:
+    """The piece that the voicing of a unit carries: None where no agreement covers only part of its recording.
+
+    Otherwise from the last edge of such an agreement before the unit to the first one after it, so that units between
+    the same edges share a voicing.
+    """
+    found = connection.execute(
+        select(agreement.c.start_ms, agreement.c.end_ms).where(agreement.c.recording_id == stretch.recording_id)
+    )
+    edges = {edge for row in found for edge in row}
+    if not edges:
+        return None
+    before = [edge for edge in edges if edge <= stretch.start_ms]
+    after = [edge for edge in edges if edge >= stretch.end_ms]
+    return Stretch(stretch.recording_id, max(before, default=0), min(after, default=2**53))
+
+
+def _by_person(connection: Connection, table: Table, ids: Sequence[int]) -> Mapping[int, list[Row[Any]]]:
+    found: dict[int, list[Row[Any]]] = defaultdict(list)
+    for row in connection.execute(select(table).where(table.c.person_id.in_(ids)).order_by(table.c.id)):
+        found[row.person_id].append(row)
+    return found
+
+
+def _agreements(connection: Connection, ids: Sequence[int]) -> Mapping[int, list[Agreement]]:
+    answers: dict[int, list[Permission]] = defaultdict(list)
+    mine = select(agreement.c.id).where(agreement.c.person_id.in_(ids))
+    rows = connection.execute(select(permission).where(permission.c.agreement_id.in_(mine)).order_by(permission.c.id))
+    for row in rows:
+        answers[row.agreement_id].append(_permission(row))
+    return defaultdict(
+        list,
+        {
+            person_id: [_agreement(row, tuple(answers[row.id])) for row in found]
+            for person_id, found in _by_person(connection, agreement, ids).items()
+        },
+    )
+
+
+def _first_agreements(connection: Connection, ids: Collection[int]) -> dict[int, date]:
+    rows = connection.execute(
+        select(agreement.c.person_id, func.min(agreement.c.signed_on))
+        .where(agreement.c.person_id.in_(sorted(ids)))
+        .group_by(agreement.c.person_id)
+    )
+    return {row[0]: row[1] for row in rows}
+
+
+def _restraints(connection: Connection, ids: Sequence[int]) -> list[Restraint]:
+    wanted = or_(restraint.c.person_id.is_(None), restraint.c.person_id.in_(ids))
+    releases: dict[int, list[Release]] = defaultdict(list)
+    rows = connection.execute(
+        select(release).where(release.c.restraint_id.in_(select(restraint.c.id).where(wanted))).order_by(release.c.id)
+    )
+    for row in rows:
+        releases[row.restraint_id].append(Release(ReleaseKind(row.kind), row.from_on))
+    found = connection.execute(select(restraint).where(wanted).order_by(restraint.c.id))
+    return [_restraint(row, tuple(releases[row.id])) for row in found]
+
+
+def _permission(row: Row[Any]) -> Permission:
+    return Permission(
+        id=row.id,
+        use=row.use,
+        way=Way(row.way),
+        answer=Answer(row.answer),
+        exhibition=row.exhibition,
+        from_on=row.from_on,
+        until_on=row.until_on,
+        conditions=row.conditions,
+    )
+
+
+def _agreement(row: Row[Any], permissions: tuple[Permission, ...]) -> Agreement:
+    part = None if row.recording_id is None else Stretch(row.recording_id, row.start_ms, row.end_ms)
+    return Agreement(
+        id=row.id,
+        code=row.code,
+        number=row.number,
+        person_id=row.person_id,
+        kind=AgreementKind(row.kind),
+        signed_on=row.signed_on,
+        interview_id=row.interview_id,
+        stretch=part,
+        spoken_for_by_id=row.spoken_for_by_id,
+        relation=Relation(row.relation),
+        minor=row.minor,
+        assent=row.assent,
+        supersedes_id=row.supersedes_id,
+        permissions=permissions,
+    )
+
+
+def _restraint(row: Row[Any], releases: tuple[Release, ...]) -> Restraint:
+    return Restraint(
+        id=row.id,
+        kind=RestraintKind(row.kind),
+        from_on=row.from_on,
+        until_on=row.until_on,
+        needs_review=row.needs_review,
+        person_id=row.person_id,
+        interview_id=row.interview_id,
+        recording_id=row.recording_id,
+        start_ms=row.start_ms,
+        end_ms=row.end_ms,
+        use=row.use,
+        releases=releases,
+    )
+
+
+def _wish(row: Row[Any]) -> Wish:
+    return Wish(row.id, Attribution(row.attribution), VoiceWish(row.voice), Review(row.review), row.from_on)
+
+
+def _approval(row: Row[Any]) -> Approval:
+    return Approval(row.id, row.wording_sha256, row.use, Way(row.way), Answer(row.answer), row.from_on)
+
+
+# --- writing ----------------------------------------------------------------------------------------------------------
+
+
+def add_agreement(
+    connection: Connection,
+    *,
+    code: str,
+    person_id: int,
+    kind: AgreementKind,
+    form: AgreementForm,
+    signed_on: date,
+    taken_by: str,
+    language: str,
+    by: str,
+    at: str,
+    interview_id: int | None = None,
+    stretch: Stretch | None = None,
+    number: int = 1,
+    paper_sha256: str | None = None,
+    copyright_in: Copyright = Copyright.KEPT,
+    basis: str = "",
+    spoken_for_by_id: int | None = None,
+    relation: Relation = Relation.NONE,
+    minor: bool = False,
+    assent: bool = False,
+    supersedes_id: int | None = None,
+    note: str = "",
+) -> int:
+    """Put an agreement on record; returns its id. Raises BadInput where it contradicts itself."""
+    if copyright_in == Copyright.ASSIGNED and form != AgreementForm.SIGNED:
+        raise BadInput("Copyright can be assigned only by a signed paper.", "Record it as kept or licensed.")
+    if spoken_for_by_id == person_id:
+        raise BadInput("Nobody signs for themselves as somebody else.", "Leave out who signed for them.")
+    if (spoken_for_by_id is None) != (relation == Relation.NONE):
+        raise BadInput("Who signed for somebody, and as what, go together.", "Give both: guardian, heir or deputy.")
+    if supersedes_id is not None:
+        before = connection.execute(select(agreement.c.person_id).where(agreement.c.id == supersedes_id)).scalar()
+        if before != person_id:
+            raise BadInput("A new version takes the place of an agreement of the same person only.")
+    values: dict[str, Any] = {
+        "code": code, "person_id": person_id, "interview_id": interview_id, **_target(stretch),
+        "kind": kind.value, "form": form.value,
+        "signed_on": signed_on, "taken_by": taken_by, "language": language, "number": number, "paper_sha256": paper_sha256,
+        "copyright": copyright_in.value, "basis": basis, "spoken_for_by_id": spoken_for_by_id, "relation": relation.value,
+        "minor": minor,
+        "assent": assent, "supersedes_id": supersedes_id, "note": note, "by": by, "at": at,
+    }  # fmt: skip
+    return _add(connection, agreement, values)
+
+
+def add_permission(
+    connection: Connection,
+    *,
+    agreement_id: int,
+    use: str,
+    way: Way,
+    answer: Answer,
+    by: str,
+    at: str,
+    exhibition: str | None = None,
+    from_on: date | None = None,
+    until_on: date | None = None,
+    conditions: str = "",
+) -> int:
+    """Put one answer on record; returns its id. `until_on` is the first day on which it no longer holds."""
+    _in_order(from_on, until_on)
+    values: dict[str, Any] = {
+        "agreement_id": agreement_id, "use": use, "way": way.value, "answer": answer.value,
+        "exhibition": exhibition or None, "from_on": from_on, "until_on": until_on, "conditions": conditions, "by": by, "at": at,
+    }  # fmt: skip
+    return _add(connection, permission, values)
+
+
+def add_restraint(
+    connection: Connection,
+    *,
+    kind: RestraintKind,
+    from_on: date,
+    by: str,
+    at: str,
+    person_id: int | None = None,
+    interview_id: int | None = None,
+    stretch: Stretch | None = None,
+    use: str | None = None,
+    raised_by_id: int | None = None,
+    until_on: date | None = None,
+    needs_review: bool | None = None,
+    event: str = "",
+    how: str = "",
+) -> int:
+    """Hold speech back; returns its id. `needs_review` None: the end of a seal or an embargo means review (CHECKS §8)."""
+    if person_id is None and interview_id is None and stretch is None:
+        raise BadInput("A hold must say whom or what it is for.", "Name a person, an interview or a stretch.")
+    _in_order(from_on, until_on)
+    if needs_review is None:
+        needs_review = kind in (RestraintKind.SEALED, RestraintKind.EMBARGO)
+    values: dict[str, Any] = {
+        "kind": kind.value, "person_id": person_id, "interview_id": interview_id, **_target(stretch), "use": use,
+        "raised_by_id": raised_by_id, "from_on": from_on, "until_on": until_on, "needs_review": needs_review,
+        "event": event, "how": how,
+        "by": by, "at": at,
+    }  # fmt: skip
+    return _add(connection, restraint, values)
+
+
+def add_release(
+    connection: Connection, *, restraint_id: int, kind: ReleaseKind, from_on: date, reason: str, by: str, at: str
+) -> int:
+    """Take a restraint back, or say that it was reviewed at its end; a reason is required. Returns the id."""
+    if not reason.strip():
+        raise BadInput("Ending a hold needs a reason.", "Say in a sentence why it ends.")
+    values: dict[str, Any] = {
+        "restraint_id": restraint_id, "kind": kind.value, "from_on": from_on, "reason": reason, "by": by, "at": at,
+    }  # fmt: skip
+    return _add(connection, release, values)
+
+
+def add_approval(
+    connection: Connection,
+    *,
+    person_id: int,
+    wording_sha256: str,
+    use: str,
+    way: Way,
+    answer: Answer,
+    from_on: date,
+    by: str,
+    at: str,
+) -> int:
+    """Put a speaker's word on one exact wording on record; the latest counts. Returns its id."""
+    if answer == Answer.ASK:
+        raise BadInput("A speaker's word on a quote is yes or no.")
+    values: dict[str, Any] = {
+        "person_id": person_id, "wording_sha256": wording_sha256, "use": use, "way": way.value, "answer": answer.value,
+        "from_on": from_on, "by": by, "at": at,
+    }  # fmt: skip
+    return _add(connection, approval, values)
+
+
+def add_wish(
+    connection: Connection,
+    *,
+    person_id: int,
+    attribution: Attribution,
+    voice: VoiceWish,
+    review: Review,
+    from_on: date,
+    by: str,
+    at: str,
+) -> int:
+    """Put on record how somebody wishes to be called and heard from a day on; returns its id."""
+    values: dict[str, Any] = {
+        "person_id": person_id, "attribution": attribution.value, "voice": voice.value, "review": review.value,
+        "from_on": from_on, "by": by, "at": at,
+    }  # fmt: skip
+    return _add(connection, wish, values)
+
+
+def _add(connection: Connection, table: Table, values: Mapping[str, Any]) -> int:
+    done = connection.execute(insert(table).values(**values))
+    bump_consent(connection)
+    assert done.inserted_primary_key is not None
+    return int(done.inserted_primary_key[0])
+
+
+def _target(stretch: Stretch | None) -> dict[str, int | None]:
+    if stretch is None:
+        return {"recording_id": None, "start_ms": None, "end_ms": None}
+    return {"recording_id": stretch.recording_id, "start_ms": stretch.start_ms, "end_ms": stretch.end_ms}
+
+
+def _in_order(from_on: date | None, until_on: date | None) -> None:
+    if from_on is not None and until_on is not None and until_on <= from_on:
+        raise BadInput("It would end before it begins.", "Give a last day on or after the first one.")

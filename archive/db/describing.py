@@ -1,0 +1,118 @@
+"""Places, events, themes, and the tags that suggest or confirm them for a stretch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from sqlalchemy import Connection, Row, delete, select, update
+
+from archive.db.rows import add, one
+from archive.db.tables import event, place, place_name, tag, theme, unit_tag
+from archive.domain.values import Stretch
+
+
+def write_place(connection: Connection, name: str, also: Iterable[tuple[str, str]], **values: Any) -> int:
+    """Add or correct one place and its other names (text, kind also|heard). Returns its id."""
+    row = one(connection, place, name=name)
+    if row is None:
+        place_id = add(connection, place, name=name, **values)
+    else:
+        place_id = int(row.id)
+        connection.execute(update(place).where(place.c.id == place_id).values(**values))
+    connection.execute(delete(place_name).where(place_name.c.place_id == place_id))
+    for text, kind in dict(also).items():
+        add(connection, place_name, place_id=place_id, text=text, kind=kind)
+    return place_id
+
+
+def link_place(connection: Connection, name: str, within: str, same_as: str) -> list[str]:
+    """Say what a place lies within, and which is the same place under another name. Returns names that are unknown."""
+    unknown, values = [], {}
+    for column, other in (("within_id", within), ("same_as_id", same_as)):
+        row = one(connection, place, name=other) if other else None
+        if other and row is None:
+            unknown.append(other)
+        values[column] = row.id if row is not None else None
+    if not unknown:
+        connection.execute(update(place).where(place.c.name == name).values(**values))
+    return unknown
+
+
+def places(connection: Connection) -> list[Row[Any]]:
+    """Every place, by name."""
+    return list(connection.execute(select(place).order_by(place.c.name)))
+
+
+def place_names(connection: Connection) -> dict[int, list[tuple[str, str]]]:
+    """place id → other names (text, kind)."""
+    found: dict[int, list[tuple[str, str]]] = {}
+    for row in connection.execute(select(place_name).order_by(place_name.c.id)):
+        found.setdefault(row.place_id, []).append((row.text, row.kind))
+    return found
+
+
+def write_event(connection: Connection, name: str, edtf: str, also: list[str]) -> None:
+    """Add or correct one event of the calendar."""
+    values = {"edtf": edtf, "also": also}
+    if not connection.execute(update(event).where(event.c.name == name).values(**values)).rowcount:
+        add(connection, event, name=name, **values)
+
+
+def events(connection: Connection) -> list[Row[Any]]:
+    """Every event, by name."""
+    return list(connection.execute(select(event).order_by(event.c.name)))
+
+
+def write_theme(connection: Connection, name: str, broader: str, scope_note: str, words: list[str]) -> bool:
+    """Add or correct one theme; False where the broader theme is unknown."""
+    parent = one(connection, theme, name=broader) if broader else None
+    if broader and parent is None:
+        return False
+    values = {"broader_id": parent.id if parent is not None else None, "scope_note": scope_note, "words": words}
+    if not connection.execute(update(theme).where(theme.c.name == name).values(**values)).rowcount:
+        add(connection, theme, name=name, **values)
+    return True
+
+
+def themes(connection: Connection) -> list[Row[Any]]:
+    """Every theme, by name."""
+    return list(connection.execute(select(theme).order_by(theme.c.name)))
+
+
+def tags_of(connection: Connection, recording_id: int) -> list[Row[Any]]:
+    """Every tag of a recording, in time order."""
+    query = select(tag).where(tag.c.recording_id == recording_id).order_by(tag.c.start_ms, tag.c.kind, tag.c.id)
+    return list(connection.execute(query))
+
+
+def tag_by_id(connection: Connection, tag_id: int) -> Row[Any] | None:
+    """One tag, or None."""
+    return one(connection, tag, id=tag_id)
+
+
+def forget_suggestions(connection: Connection, recording_id: int) -> None:
+    """Drop what no person decided, before describing anew. Confirmed and rejected tags stay."""
+    undecided = select(tag.c.id).where(tag.c.recording_id == recording_id, tag.c.state == "suggested")
+    connection.execute(delete(unit_tag).where(unit_tag.c.tag_id.in_(undecided)))
+    connection.execute(delete(tag).where(tag.c.recording_id == recording_id, tag.c.state == "suggested"))
+
+
+def suggest(connection: Connection, stretch: Stretch, kind: str, value: str, **values: Any) -> bool:
+    """Add a suggestion unless the same stretch has this value already (decided by a person, perhaps)."""
+    known = one(
+        connection, tag, recording_id=stretch.recording_id, start_ms=stretch.start_ms, end_ms=stretch.end_ms,
+        kind=kind, value=value,
+    )  # fmt: skip
+    if known is not None:
+        return False
+    add(
+        connection, tag, recording_id=stretch.recording_id, start_ms=stretch.start_ms, end_ms=stretch.end_ms,
+        kind=kind, value=value, **values,
+    )  # fmt: skip
+    return True
+
+
+def decide_tag(connection: Connection, tag_id: int, state: str, by: str, at: str) -> None:
+    """Confirm, reject, or take a decision back."""
+    connection.execute(update(tag).where(tag.c.id == tag_id).values(state=state, decided_by=by, decided_at=at))

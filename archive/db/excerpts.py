@@ -1,0 +1,120 @@
+"""Chosen excerpts, who heard them against the sound, and the register of what left."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sqlalchemy import Connection, Row, func, select, update
+
+from archive.db.rows import add, one
+from archive.db.tables import excerpt, export, export_file, export_item, heard, person, recording
+
+
+def choose(connection: Connection, **values: Any) -> tuple[int, str]:
+    """Keep an excerpt; returns its id and code (EX-1, EX-2, …)."""
+    number = (connection.execute(select(func.max(excerpt.c.id))).scalar() or 0) + 1
+    code = f"EX-{number}"
+    return add(connection, excerpt, code=code, **values), code
+
+
+def by_code(connection: Connection, code: str) -> Row[Any] | None:
+    """The excerpt's row, or None."""
+    return one(connection, excerpt, code=code)
+
+
+def same(connection: Connection, wording_sha256: str, use: str) -> Row[Any] | None:
+    """The excerpt of exactly this wording for this use that is not set aside, or None."""
+    query = select(excerpt).where(
+        excerpt.c.wording_sha256 == wording_sha256, excerpt.c.use == use, excerpt.c.set_aside_at.is_(None)
+    )
+    return connection.execute(query).first()
+
+
+def chosen(connection: Connection) -> list[Row[Any]]:
+    """Every excerpt that is not set aside, with its recording's code (`recording_code`)."""
+    query = (
+        select(excerpt, recording.c.code.label("recording_code"))
+        .join(recording, recording.c.id == excerpt.c.recording_id)
+        .where(excerpt.c.set_aside_at.is_(None))
+        .order_by(excerpt.c.id)
+    )
+    return list(connection.execute(query))
+
+
+def set_aside(connection: Connection, excerpt_id: int, at: str) -> None:
+    """Take an excerpt off the list; it stays on record."""
+    connection.execute(update(excerpt).where(excerpt.c.id == excerpt_id).values(set_aside_at=at))
+
+
+def tick(connection: Connection, excerpt_id: int, wording_sha256: str, by: str, at: str) -> None:
+    """Note that somebody heard exactly this wording against the sound."""
+    add(connection, heard, excerpt_id=excerpt_id, wording_sha256=wording_sha256, by=by, at=at)
+
+
+def ticked(connection: Connection, wording_sha256: str) -> Row[Any] | None:
+    """Who heard exactly this wording against the sound first, or None."""
+    query = select(heard).where(heard.c.wording_sha256 == wording_sha256).order_by(heard.c.id).limit(1)
+    return connection.execute(query).first()
+
+
+def add_export(connection: Connection, use: str, exhibition: str, revision: int, folder: str, by: str, at: str) -> tuple[int, str]:
+    """Open one entry of the register as `approved`; returns id and code."""
+    number = (connection.execute(select(func.max(export.c.id))).scalar() or 0) + 1
+    code = f"OUT-{number:04d}"
+    made = add(
+        connection, export, code=code, use=use, exhibition=exhibition, consent_revision=revision, state="approved",
+        folder=folder, by=by, at=at,
+    )  # fmt: skip
+    return made, code
+
+
+def next_export_code(connection: Connection) -> str:
+    """The code the next export will have, if none comes between."""
+    return f"OUT-{(connection.execute(select(func.max(export.c.id))).scalar() or 0) + 1:04d}"
+
+
+def add_item(connection: Connection, **values: Any) -> None:
+    """One excerpt and person of an export."""
+    add(connection, export_item, **values)
+
+
+def add_file(connection: Connection, export_id: int, name: str, sha256: str) -> None:
+    """One file of an export."""
+    add(connection, export_file, export_id=export_id, name=name, sha256=sha256)
+
+
+def mark_given(connection: Connection, export_id: int, at: str) -> None:
+    """The files lie where they were asked for."""
+    connection.execute(update(export).where(export.c.id == export_id).values(state="given", given_at=at))
+
+
+def export_by_code(connection: Connection, code: str) -> Row[Any] | None:
+    """The export's row, or None."""
+    return one(connection, export, code=code)
+
+
+def register(connection: Connection, person_id: int | None = None, excerpt_id: int | None = None) -> list[Row[Any]]:
+    """Exports, newest first; of one person or excerpt where asked."""
+    query = select(export).order_by(export.c.id.desc())
+    if person_id is not None:
+        query = query.where(export.c.id.in_(select(export_item.c.export_id).where(export_item.c.person_id == person_id)))
+    if excerpt_id is not None:
+        query = query.where(export.c.id.in_(select(export_item.c.export_id).where(export_item.c.excerpt_id == excerpt_id)))
+    return list(connection.execute(query))
+
+
+def items(connection: Connection, export_id: int) -> list[Row[Any]]:
+    """Items of an export with excerpt code and person code."""
+    query = (
+        select(export_item, excerpt.c.code.label("excerpt_code"), person.c.code.label("person_code"))
+        .join(excerpt, excerpt.c.id == export_item.c.excerpt_id)
+        .join(person, person.c.id == export_item.c.person_id)
+        .where(export_item.c.export_id == export_id)
+        .order_by(export_item.c.item, export_item.c.id)
+    )
+    return list(connection.execute(query))
+
+
+def files(connection: Connection, export_id: int) -> list[Row[Any]]:
+    """Files of an export."""
+    return list(connection.execute(select(export_file).where(export_file.c.export_id == export_id).order_by(export_file.c.id)))

@@ -1,0 +1,115 @@
+"""Jobs claimed by a conditional update under a lease, and the chunks of a transcription.
+
+Whoever writes for a job must hold its lease: `mine` is part of the same write transaction as the words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy import Connection, Row, and_, or_, select, update
+
+from archive.db.rows import add, one
+from archive.db.tables import chunk, job
+from archive.domain.values import Word
+from archive.errors import LeaseLost
+
+OPEN = ("waiting", "working", "paused")
+
+
+def add_job(connection: Connection, kind: str, subject: str, args: dict[str, Any], by: str, at: str) -> int:
+    """Queue one job; returns its id. An open job of the same kind and subject is returned instead of a second."""
+    query = select(job.c.id).where(job.c.kind == kind, job.c.subject == subject, job.c.state.in_(OPEN))
+    known = connection.execute(query).scalar()
+    return int(known) if known is not None else add(connection, job, kind=kind, subject=subject, args=args, by=by, at=at)
+
+
+def claim(connection: Connection, token: str, now: float, lease_s: int, at: str) -> Row[Any] | None:
+    """Take the first job that waits, or whose worker died (its lease ran out). None where nothing is to be done."""
+    free = or_(job.c.state == "waiting", and_(job.c.state == "working", job.c.lease_until < now))
+    found = connection.execute(select(job.c.id).where(free).order_by(job.c.id).limit(1)).scalar()
+    if found is None:
+        return None
+    done = connection.execute(
+        update(job)
+        .where(job.c.id == found, free)
+        .values(state="working", lease_token=token, lease_until=now + lease_s, attempt=job.c.attempt + 1, started_at=at)
+    )
+    return one(connection, job, id=found) if done.rowcount == 1 else None
+
+
+def hold(connection: Connection, job_id: int, token: str, now: float, lease_s: int) -> None:
+    """Renew the lease. Raises LeaseLost where the job was stopped or taken over: then nothing may be written."""
+    done = connection.execute(
+        update(job)
+        .where(job.c.id == job_id, job.c.lease_token == token, job.c.state == "working")
+        .values(lease_until=now + lease_s)
+    )
+    if done.rowcount != 1:
+        raise LeaseLost("This job was stopped, or another worker took it over.", "Nothing is lost; see the list of jobs.")
+
+
+def end(connection: Connection, job_id: int, state: str, words: str, at: str) -> None:
+    """Close a job as done, failed or stopped (or set it back to waiting)."""
+    connection.execute(
+        update(job)
+        .where(job.c.id == job_id)
+        .values(state=state, words=words, ended_at=at, lease_token=None, lease_until=None)
+    )
+
+
+def stop_of_recordings(connection: Connection, subjects: Sequence[str], words: str, at: str) -> int:
+    """Stop every open job of these subjects; returns how many. Their workers lose the lease and write no more."""
+    done = connection.execute(
+        update(job)
+        .where(job.c.subject.in_(subjects), job.c.state.in_(OPEN))
+        .values(state="stopped", words=words, ended_at=at, lease_token=None, lease_until=None)
+    )
+    return int(done.rowcount)
+
+
+def by_id(connection: Connection, job_id: int) -> Row[Any] | None:
+    """One job, or None."""
+    return one(connection, job, id=job_id)
+
+
+def newest_of(connection: Connection, subject: str) -> Row[Any] | None:
+    """The newest job of a subject, or None."""
+    return connection.execute(select(job).where(job.c.subject == subject).order_by(job.c.id.desc()).limit(1)).first()
+
+
+def everything(connection: Connection, limit: int = 200) -> list[Row[Any]]:
+    """The newest jobs first."""
+    return list(connection.execute(select(job).order_by(job.c.id.desc()).limit(limit)))
+
+
+def waiting(connection: Connection) -> int:
+    """How many jobs wait or work."""
+    return len(connection.execute(select(job.c.id).where(job.c.state.in_(("waiting", "working")))).all())
+
+
+def chunks(connection: Connection, job_id: int) -> list[Row[Any]]:
+    """The plan of a job, in order."""
+    return list(connection.execute(select(chunk).where(chunk.c.job_id == job_id).order_by(chunk.c.n)))
+
+
+def plan(connection: Connection, job_id: int, parts: Sequence[tuple[int, int, int]]) -> None:
+    """Keep the plan: (channel, start_ms, end_ms) a chunk; channel -1 means mixed."""
+    for n, (channel, start_ms, end_ms) in enumerate(parts):
+        add(connection, chunk, job_id=job_id, n=n, channel=channel, start_ms=start_ms, end_ms=end_ms)
+    total = sum(end_ms - start_ms for _, start_ms, end_ms in parts)
+    connection.execute(update(job).where(job.c.id == job_id).values(total_ms=total))
+
+
+def finish_chunk(connection: Connection, job_id: int, n: int, words: Sequence[Word]) -> None:
+    """Keep one chunk's words and count it as done, in the transaction that checked the lease."""
+    data = [[w.text, w.start_ms, w.end_ms, round(w.probability, 4)] for w in words]
+    connection.execute(update(chunk).where(chunk.c.job_id == job_id, chunk.c.n == n).values(state="done", words=data))
+    row = connection.execute(select(chunk).where(chunk.c.job_id == job_id, chunk.c.n == n)).one()
+    connection.execute(update(job).where(job.c.id == job_id).values(done_ms=job.c.done_ms + row.end_ms - row.start_ms))
+
+
+def drop_words(connection: Connection, job_id: int) -> None:
+    """The words stand in blocks now; the chunks keep no second copy."""
+    connection.execute(update(chunk).where(chunk.c.job_id == job_id).values(words=None))

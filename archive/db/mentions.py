@@ -1,0 +1,48 @@
+"""Where people are named, and what a person decided about it. Append-only; the latest row of a stretch and person counts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, func, select
+
+from archive.db.facts import bump_consent
+from archive.db.rows import add
+from archive.db.tables import mention
+from archive.domain.values import Decision, Stretch
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """A stretch in which somebody is named. `person_id` None: somebody not on record."""
+
+    stretch: Stretch
+    person_id: int | None
+    decision: Decision
+    by: str
+    at: str
+
+
+def current(connection: Connection, recording_id: int) -> list[Mention]:
+    """What counts today in one recording, in time order."""
+    latest = (
+        select(func.max(mention.c.id))
+        .where(mention.c.recording_id == recording_id)
+        .group_by(mention.c.start_ms, mention.c.end_ms, mention.c.person_id)
+    )
+    query = select(mention).where(mention.c.id.in_(latest)).order_by(mention.c.start_ms, mention.c.id)
+    return [
+        Mention(Stretch(r.recording_id, r.start_ms, r.end_ms), r.person_id, Decision(r.decision), r.by, r.at)
+        for r in connection.execute(query)
+    ]
+
+
+def decide(
+    connection: Connection, stretch: Stretch, person_id: int | None, decision: Decision, how: str, by: str, at: str
+) -> None:
+    """Add one decision. Consent moves: what may be shown has changed."""
+    add(
+        connection, mention, recording_id=stretch.recording_id, start_ms=stretch.start_ms, end_ms=stretch.end_ms,
+        person_id=person_id, decision=decision.value, how=how, by=by, at=at,
+    )  # fmt: skip
+    bump_consent(connection)

@@ -1,0 +1,91 @@
+"""People, their names and what they did in interviews."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from sqlalchemy import Connection, Row, delete, select, update
+
+from archive.db.facts import bump_consent
+from archive.db.rows import add, one
+from archive.db.tables import interview, participation, person, person_name
+from archive.domain.values import PersonDay
+
+
+def by_code(connection: Connection, code: str) -> Row[Any] | None:
+    """The person's row, or None."""
+    return one(connection, person, code=code)
+
+
+def ids_by_code(connection: Connection) -> dict[str, int]:
+    """Every person: code → id."""
+    return {r.code: r.id for r in connection.execute(select(person.c.code, person.c.id))}
+
+
+def codes_by_id(connection: Connection) -> dict[int, str]:
+    """Every person: id → code."""
+    return {r.id: r.code for r in connection.execute(select(person.c.code, person.c.id))}
+
+
+def everyone(connection: Connection) -> list[Row[Any]]:
+    """All person rows by code."""
+    return list(connection.execute(select(person).order_by(person.c.code)))
+
+
+def write(
+    connection: Connection, code: str, born: str | None, died: str | None, days: PersonDay, note: str
+) -> tuple[int, bool]:
+    """Add or correct a person's row; returns (id, was_new)."""
+    values: dict[str, Any] = {
+        "born": born, "died": died, "adult_from": days.adult_from, "adult_by": days.adult_by, "note": note,
+    }  # fmt: skip
+    row = by_code(connection, code)
+    if row is None:
+        return add(connection, person, code=code, **values), True
+    connection.execute(update(person).where(person.c.id == row.id).values(**values))
+    return int(row.id), False
+
+
+def write_names(connection: Connection, person_id: int, names: Iterable[tuple[str, str, str]]) -> None:
+    """Replace the names of one person. `names`: (text, kind, scan)."""
+    connection.execute(delete(person_name).where(person_name.c.person_id == person_id))
+    for text, kind, scan in dict.fromkeys(names):
+        add(connection, person_name, person_id=person_id, text=text, kind=kind, scan=scan)
+
+
+def names(connection: Connection, person_ids: Iterable[int] | None = None) -> dict[int, list[tuple[str, str, str]]]:
+    """Names (text, kind, scan) of these people, or of everybody."""
+    query = select(person_name).order_by(person_name.c.id)
+    if person_ids is not None:
+        query = query.where(person_name.c.person_id.in_(list(person_ids)))
+    found: dict[int, list[tuple[str, str, str]]] = {}
+    for row in connection.execute(query):
+        found.setdefault(row.person_id, []).append((row.text, row.kind, row.scan))
+    return found
+
+
+def participants(connection: Connection, interview_id: int | None) -> dict[int, str]:
+    """Who took part: person id → role. Empty where there is no interview."""
+    query = select(participation).where(participation.c.interview_id == interview_id).order_by(participation.c.id)
+    return {r.person_id: r.role for r in connection.execute(query)}
+
+
+def take_part(connection: Connection, interview_id: int, person_id: int, role: str) -> bool:
+    """Put a person into an interview; True where this was new. It changes who counts as heard, so consent moves."""
+    if one(connection, participation, interview_id=interview_id, person_id=person_id, role=role) is not None:
+        return False
+    add(connection, participation, interview_id=interview_id, person_id=person_id, role=role)
+    bump_consent(connection)
+    return True
+
+
+def interviews_of(connection: Connection, person_id: int) -> list[Row[Any]]:
+    """Rows (id, code, role) of the interviews this person took part in."""
+    query = (
+        select(interview.c.id, interview.c.code, participation.c.role)
+        .join(participation, participation.c.interview_id == interview.c.id)
+        .where(participation.c.person_id == person_id)
+        .order_by(interview.c.code)
+    )
+    return list(connection.execute(query))

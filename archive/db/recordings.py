@@ -1,0 +1,124 @@
+"""Interviews, recordings, masters, measurements and the findings of ingest."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Connection, Row, func, select, update
+
+from archive.db.rows import add, one
+from archive.db.tables import finding, interview, master, measurement, recording
+
+
+def interview_id(connection: Connection, code: str, title: str, held_on: date | None, language: str) -> int:
+    """The interview under this code, made where there is none."""
+    row = one(connection, interview, code=code)
+    if row is not None:
+        return int(row.id)
+    return add(connection, interview, code=code, title=title, held_on=held_on, language=language)
+
+
+def find_interview(connection: Connection, code: str) -> Row[Any] | None:
+    """The interview's row, or None."""
+    return one(connection, interview, code=code)
+
+
+def interview_code(connection: Connection, interview_id: int | None) -> str:
+    """The interview's code; "" where there is none."""
+    return connection.execute(select(interview.c.code).where(interview.c.id == interview_id)).scalar() or ""
+
+
+def by_code(connection: Connection, code: str) -> Row[Any] | None:
+    """The recording's row, or None."""
+    return one(connection, recording, code=code)
+
+
+def by_id(connection: Connection, recording_id: int) -> Row[Any]:
+    """The recording's row."""
+    return connection.execute(select(recording).where(recording.c.id == recording_id)).one()
+
+
+def by_file(connection: Connection, original_name: str) -> Row[Any] | None:
+    """The recording that came from a file of this name (the first, where cards repeat names)."""
+    query = select(recording).where(recording.c.original_name == original_name).order_by(recording.c.id).limit(1)
+    return connection.execute(query).first()
+
+
+def everything(connection: Connection) -> list[Row[Any]]:
+    """Every recording with its interview's code (`interview_code`), in the order of interviews and parts."""
+    query = (
+        select(recording, interview.c.code.label("interview_code"))
+        .outerjoin(interview, interview.c.id == recording.c.interview_id)
+        .order_by(interview.c.code, recording.c.position, recording.c.id)
+    )
+    return list(connection.execute(query))
+
+
+def of_interview(connection: Connection, interview: int) -> list[Row[Any]]:
+    """The recordings of one interview, in order."""
+    query = select(recording).where(recording.c.interview_id == interview).order_by(recording.c.position)
+    return list(connection.execute(query))
+
+
+def free_code(connection: Connection, wanted: str | None) -> str:
+    """`wanted` where it is free, else the next R-0001."""
+    if wanted and by_code(connection, wanted) is None:
+        return wanted
+    number = (connection.execute(select(func.max(recording.c.id))).scalar() or 0) + 1
+    return f"R-{number:04d}"
+
+
+def master_of(connection: Connection, recording_id: int) -> Row[Any]:
+    """The master's row of a recording."""
+    query = select(master).join(recording, recording.c.master_id == master.c.id).where(recording.c.id == recording_id)
+    return connection.execute(query).one()
+
+
+def recording_of_sum(connection: Connection, sha256: str) -> Row[Any] | None:
+    """The recording whose master has this SHA-256, or None."""
+    query = select(recording).join(master, recording.c.master_id == master.c.id).where(master.c.sha256 == sha256)
+    return connection.execute(query).first()
+
+
+def add_recording(connection: Connection, master_values: dict[str, Any], values: dict[str, Any]) -> int:
+    """Add master and recording rows; returns the recording's id."""
+    master_id = add(connection, master, **master_values)
+    return add(connection, recording, master_id=master_id, **values)
+
+
+def describe_recording(connection: Connection, recording_id: int, **values: Any) -> None:
+    """Change what a sheet or a person says about a recording (never its sound)."""
+    connection.execute(update(recording).where(recording.c.id == recording_id).values(**values))
+
+
+def add_measurement(connection: Connection, **values: Any) -> None:
+    """Keep what the measuring pass found."""
+    add(connection, measurement, **values)
+
+
+def measurement_of(connection: Connection, recording_id: int) -> Row[Any] | None:
+    """What the measuring pass found, or None."""
+    return one(connection, measurement, recording_id=recording_id)
+
+
+def add_finding(connection: Connection, **values: Any) -> None:
+    """Keep what became of one file."""
+    add(connection, finding, **values)
+
+
+def findings(connection: Connection, batch: str | None = None) -> list[Row[Any]]:
+    """Findings of one batch, or the newest hundred; with the recording's code (`code`)."""
+    query = select(finding, recording.c.code).outerjoin(recording, recording.c.id == finding.c.recording_id)
+    query = query.where(finding.c.batch == batch).order_by(finding.c.id) if batch else query.order_by(finding.c.id.desc()).limit(100)
+    return list(connection.execute(query))
+
+
+def masters(connection: Connection) -> list[Row[Any]]:
+    """Every master, the one checked longest ago first."""
+    return list(connection.execute(select(master).order_by(master.c.checked_at, master.c.id)))
+
+
+def mark_checked(connection: Connection, master_id: int, at: str) -> None:
+    """Note that a master was read back."""
+    connection.execute(update(master).where(master.c.id == master_id).values(checked_at=at))

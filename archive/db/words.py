@@ -1,0 +1,97 @@
+"""The words themselves: immutable blocks (one utterance each) and versions that list them.
+
+Only gate/ may import this module: whoever reads words reads them through one of the gate's doors.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, func, insert, select
+
+from archive.db.facts import bump_consent
+from archive.db.rows import add
+from archive.db.tables import block, version, version_block
+from archive.domain.passages import Utterance
+from archive.domain.values import Word
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a version to be written: a block that exists, or new words; and who speaks (None: unassigned)."""
+
+    speaker_id: int | None
+    block_id: int | None = None
+    words: tuple[Word, ...] = ()
+
+
+def newest_version(connection: Connection, recording_id: int) -> int | None:
+    """The version that counts today, or None where nothing was transcribed."""
+    query = select(func.max(version.c.id)).where(version.c.recording_id == recording_id)
+    found = connection.execute(query).scalar()
+    return None if found is None else int(found)
+
+
+def recordings_with_words(connection: Connection) -> dict[int, int]:
+    """recording id → newest version id, for all that have words."""
+    query = select(version.c.recording_id, func.max(version.c.id)).group_by(version.c.recording_id)
+    return {int(r[0]): int(r[1]) for r in connection.execute(query)}
+
+
+def utterances(connection: Connection, version_id: int) -> list[Utterance]:
+    """The utterances of a version, in order."""
+    query = (
+        select(version_block.c.block_id, version_block.c.speaker_id, block.c.words)
+        .join(block, block.c.id == version_block.c.block_id)
+        .where(version_block.c.version_id == version_id)
+        .order_by(version_block.c.position)
+    )
+    return [_utterance(r.block_id, r.speaker_id, r.words) for r in connection.execute(query)]
+
+
+def blocks(connection: Connection, block_ids: Iterable[int]) -> dict[int, tuple[str, tuple[Word, ...]]]:
+    """block id → (sha256, words)."""
+    query = select(block).where(block.c.id.in_(list(block_ids)))
+    return {r.id: (r.sha256, _words(r.words)) for r in connection.execute(query)}
+
+
+def speakers_of_blocks(connection: Connection, version_id: int, block_ids: Iterable[int]) -> set[int | None]:
+    """Who speaks in these blocks in this version; None stands for an unassigned utterance."""
+    query = select(version_block.c.speaker_id).where(
+        version_block.c.version_id == version_id, version_block.c.block_id.in_(list(block_ids))
+    )
+    return {r.speaker_id for r in connection.execute(query)}
+
+
+def write_version(
+    connection: Connection, recording_id: int, kind: str, lines: Sequence[Line], run_id: int | None, by: str, at: str
+) -> int:
+    """Write a new version; blocks that exist are shared. Consent moves: other people may be heard now."""
+    parent = newest_version(connection, recording_id)
+    made = add(connection, version, recording_id=recording_id, parent_id=parent, kind=kind, run_id=run_id, by=by, at=at)
+    rows = []
+    for position, line in enumerate(lines):
+        block_id = line.block_id if line.block_id is not None else _add_block(connection, line.words)
+        rows.append({"version_id": made, "position": position, "block_id": block_id, "speaker_id": line.speaker_id})
+    if rows:
+        connection.execute(insert(version_block), rows)
+    bump_consent(connection)
+    return made
+
+
+def _add_block(connection: Connection, words: Sequence[Word]) -> int:
+    data = [[w.text, w.start_ms, w.end_ms, round(w.probability, 4)] for w in words]
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    return add(connection, block, sha256=hashlib.sha256(text.encode("utf-8")).hexdigest(), words=data)
+
+
+def _words(data: Iterable[Sequence[object]]) -> tuple[Word, ...]:
+    return tuple(Word(str(t), int(s), int(e), float(p)) for t, s, e, p in data)  # type: ignore[call-overload]
+
+
+def _utterance(block_id: int, speaker_id: int | None, data: Sequence[Sequence[object]]) -> Utterance:
+    words = _words(data)
+    return Utterance(block_id, speaker_id, words[0].start_ms, max(w.end_ms for w in words), words)

@@ -1,0 +1,240 @@
+"""Why consent says no, as values and as sentences for a person. People are named only by their code. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import StrEnum
+
+from archive.domain.agreements import Agreement, Asked, Permission, Restraint, Standing
+from archive.domain.values import RestraintKind, Way
+
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+WAY_WORDS = {Way.WORDS: "in words", Way.VOICE: "with the voice heard", Way.PICTURE: "in a picture"}
+
+
+class Why(StrEnum):
+    """Codes of the reasons, in the order of DESIGN §5 (their order here is the order of an explanation)."""
+
+    NOBODY_HEARD = "nobody_heard"
+    WITHDRAWN = "withdrawn"
+    PAUSED = "paused"
+    OBJECTED = "objected"
+    SEALED = "sealed"
+    EMBARGO = "embargo"
+    NO_AGREEMENT = "no_agreement"
+    USE_NOT_PERMITTED = "use_not_permitted"
+    ANSWER_NO = "answer_no"
+    EXPIRED = "expired"
+    NOT_YET = "not_yet"
+    ASK = "ask"
+    REVIEW = "review"
+    WAY_NOT_PERMITTED = "way_not_permitted"
+    VOICE_NOT_HEARD = "voice_not_heard"
+    MINOR_WITHOUT_GUARDIAN = "minor_without_guardian"
+    SIGNER_WITHOUT_AGREEMENT = "signer_without_agreement"
+
+
+ORDER = {why: n for n, why in enumerate(Why)}
+HOLDS = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED, Why.SEALED, Why.EMBARGO})
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One reason for a no. `words`: one sentence; `cites`: the agreement or restraint it rests on, "" where none is.
+
+    `opens_on`: the first day on which this reason could fall away by the calendar alone or, where the sentence says so,
+    after a review; None: only somebody's act can change it. `person_code` None: it is meant for nobody in particular.
+    """
+
+    code: Why
+    person_code: str | None
+    words: str
+    cites: str = ""
+    opens_on: date | None = None
+
+
+def day_words(day: date) -> str:
+    """A day as it is written in a sentence: "31 December 2039"."""
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def last_day(until_on: date) -> date:
+    """The last day, as on paper, of something that ends before `until_on`."""
+    return until_on - timedelta(days=1) if until_on > date.min else until_on
+
+
+def in_order(reasons: list[Reason]) -> tuple[Reason, ...]:
+    """Each reason once, in the order of DESIGN §5, then by person."""
+    return tuple(sorted(dict.fromkeys(reasons), key=lambda r: (ORDER[r.code], r.person_code or "", r.cites, r.words)))
+
+
+def nobody_heard() -> Reason:
+    """Nobody is on record as heard: no record means no."""
+    return Reason(
+        Why.NOBODY_HEARD,
+        None,
+        "Nobody is on record as heard here or as taking part in the interview, so nobody can have allowed it.",
+    )
+
+
+_HOLD_WORDS = {
+    RestraintKind.WITHDRAWN: "withdrew {what}",
+    RestraintKind.PAUSED: "asked for time to think about {what}",
+    RestraintKind.OBJECTED: "is held by an objection against {what}",
+    RestraintKind.SEALED: "closed {what}",
+    RestraintKind.EMBARGO: "set an embargo on {what}",
+}
+_HOLD_WORDS_NOBODY = {
+    RestraintKind.WITHDRAWN: "{What} was withdrawn",
+    RestraintKind.PAUSED: "{What} is paused while somebody thinks it over",
+    RestraintKind.OBJECTED: "{What} is held because somebody spoken about objected",
+    RestraintKind.SEALED: "{What} is closed",
+    RestraintKind.EMBARGO: "{What} is under embargo",
+}
+
+
+def _held_thing(restraint: Restraint, asked: Asked) -> str:
+    if restraint.recording_id is not None:
+        what = "this stretch"
+    elif restraint.interview_id is not None:
+        what = "this interview"
+    else:
+        what = "everything" if restraint.person_id is not None else "the whole archive"
+    return f"{what}, for the use “{asked.use.label}”" if restraint.use is not None else what
+
+
+def held(restraint: Restraint, person: Standing, asked: Asked) -> Reason:
+    """The reason that a restraint in force gives."""
+    what = _held_thing(restraint, asked)
+    if restraint.person_id is None:
+        words = _HOLD_WORDS_NOBODY[restraint.kind].format(What=what[0].upper() + what[1:])
+    else:
+        words = f"{person.code} {_HOLD_WORDS[restraint.kind].format(what=what)}"
+    opens_on = restraint.until_on
+    if opens_on is None:
+        words += f", from {day_words(restraint.from_on)} on."
+    elif opens_on <= asked.on:
+        words += f" through {day_words(last_day(opens_on))}; it opens only after a review, and none is on record."
+        opens_on = None
+    elif restraint.needs_review:
+        words += f" through {day_words(last_day(opens_on))}; after that it opens only when it has been reviewed."
+    else:
+        words += f" through {day_words(last_day(opens_on))}."
+    code = person.code if restraint.person_id is not None else None
+    return Reason(Why(restraint.kind.value), code, words, f"restraint {restraint.id}", opens_on)
+
+
+def no_agreement(person: Standing, asked: Asked) -> Reason:
+    """No agreement that counts speaks of this stretch: says what there is instead."""
+    day = asked.on
+    covering = [a for a in person.agreements if a.covers(asked.interview_id, asked.stretch)]
+    made = [a for a in covering if a.signed_on <= day and not person.superseded(a, day)]
+    coming = [a for a in covering if a.signed_on > day]
+    cites, opens_on = "", None
+    if made:
+        cites = made[-1].cite
+        words = f"{person.code} has only a participation agreement here, and that does not cover this use."
+    elif coming:
+        first = min(coming, key=lambda a: (a.signed_on, a.id))
+        cites, opens_on = first.cite, first.signed_on
+        words = f"{person.code} had no agreement yet; the first is dated {day_words(first.signed_on)}."
+    elif any(a.signed_on <= day for a in person.agreements):
+        words = f"No agreement of {person.code} in force covers this whole stretch of this interview."
+    else:
+        words = f"No agreement of {person.code} is on record."
+    return Reason(Why.NO_AGREEMENT, person.code, words, cites, opens_on)
+
+
+def answered_no(person: Standing, asked: Asked, agreement: Agreement, row: Permission) -> Reason:
+    """The answer is no."""
+    words = f"{person.code} answered no to the use “{asked.use.label}” {WAY_WORDS[asked.way]}."
+    return Reason(Why.ANSWER_NO, person.code, words, agreement.cite, row.until_on)
+
+
+def not_permitted(person: Standing, asked: Asked, rows: list[tuple[Agreement, Permission]]) -> Reason:
+    """No answer allows it: says whether it ran out, is still to come, is for elsewhere, for another way, or was never."""
+    day, label = asked.on, asked.use.label
+    here = [(a, p) for a, p in rows if p.way == asked.way]
+    coming = [(a, p) for a, p in here if p.meant_for(asked.exhibition) and not p.begun(day)]
+    gone = [(a, p) for a, p in here if p.meant_for(asked.exhibition) and p.over(day)]
+    other_way = [(a, p) for a, p in rows if p.way != asked.way and p.in_force(asked.exhibition, day)]
+    if coming:
+        agreement, row = min(coming, key=lambda ap: (ap[1].from_on or day, ap[1].id))
+        words = f"{person.code} allowed the use “{label}” only from {day_words(row.from_on or day)} on."
+        return Reason(Why.NOT_YET, person.code, words, agreement.cite, row.from_on)
+    if gone:
+        agreement, row = max(gone, key=lambda ap: (ap[1].until_on or day, ap[1].id))
+        words = f"{person.code} allowed the use “{label}” only through {day_words(last_day(row.until_on or day))}."
+        return Reason(Why.EXPIRED, person.code, words, agreement.cite)
+    if here:
+        words = f"{person.code} allowed the use “{label}” only for another exhibition."
+        return Reason(Why.USE_NOT_PERMITTED, person.code, words, here[0][0].cite)
+    if other_way:
+        words = f"{person.code} allowed the use “{label}”, but not {WAY_WORDS[asked.way]}."
+        return Reason(Why.WAY_NOT_PERMITTED, person.code, words, other_way[0][0].cite)
+    return Reason(
+        Why.USE_NOT_PERMITTED, person.code, f"{person.code} was never recorded as allowing the use “{label}”."
+    )
+
+
+def heir_widens(person: Standing, asked: Asked, agreement: Agreement) -> Reason:
+    """Only an heir said yes: the speaker's own answers stand, an heir may narrow them."""
+    words = (
+        f"Only an heir of {person.code} allowed the use “{asked.use.label}” {WAY_WORDS[asked.way]}; "
+        "the speaker's own answers stand, and an heir may narrow but not widen them."
+    )
+    return Reason(Why.USE_NOT_PERMITTED, person.code, words, agreement.cite)
+
+
+def must_ask(person: Standing, asked: Asked, agreement: Agreement, grown_up: bool) -> Reason:
+    """The answer is "ask", or a yes given as a minor that has to be asked anew; and no approval is on record."""
+    if grown_up and person.adult_from is None:
+        why = "signed as a minor, and without a birth date on record every yes counts as “ask”"
+    elif grown_up:
+        why = f"signed as a minor and must be asked again from {day_words(person.adult_from or asked.on)} on"
+    else:
+        why = "wants to be asked each time"
+    missing = (
+        "no exact wording was put forward" if asked.wording_sha256 is None else "no yes to exactly this is on record"
+    )
+    words = f"{person.code} {why} for the use “{asked.use.label}” {WAY_WORDS[asked.way]}, and {missing}."
+    return Reason(Why.ASK, person.code, words, agreement.cite)
+
+
+def must_review(person: Standing, asked: Asked) -> Reason:
+    """Quotes go to their speaker first, and this exact one was not approved."""
+    missing = (
+        "only an exact quote can be approved"
+        if asked.wording_sha256 is None
+        else "exactly this one has not been approved"
+    )
+    return Reason(Why.REVIEW, person.code, f"Every quote of {person.code} goes to them first, and {missing}.")
+
+
+def voice_not_heard(person: Standing) -> Reason:
+    """The person wishes not to be heard, or no wish is on record."""
+    return Reason(
+        Why.VOICE_NOT_HEARD, person.code, f"The voice of {person.code} is not to be heard; words may still be allowed."
+    )
+
+
+def minor_without_guardian(person: Standing, agreement: Agreement) -> Reason:
+    """Signed by or for a minor without all that it takes."""
+    words = (
+        f"{person.code} was or may have been a minor when {agreement.code} was signed; it counts only with the minor's assent, "
+        "signed by a guardian who has an agreement of their own on record."
+    )
+    return Reason(Why.MINOR_WITHOUT_GUARDIAN, person.code, words, agreement.cite)
+
+
+def signer_without_agreement(person: Standing, agreement: Agreement) -> Reason:
+    """Somebody signed for the person without an agreement of their own."""
+    words = (
+        f"{agreement.code} was signed for {person.code} by somebody else; it counts only when that person has an agreement "
+        "of their own on record."
+    )
+    return Reason(Why.SIGNER_WITHOUT_AGREEMENT, person.code, words, agreement.cite)

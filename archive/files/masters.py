@@ -1,0 +1,212 @@
+"""Masters: recordings as they came, read-only under their SHA-256. A kill at any moment leaves a whole file or none."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import hashlib
+import os
+import re
+import secrets
+import shutil
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO
+
+from archive.errors import BadInput, BadMedia, NoSpace
+
+if sys.platform != "win32":
+    import fcntl
+
+PIECE_BYTES = 1 << 20
+RESERVE_BYTES = 32 << 20  # the database beside the masters needs room too
+_SHA256 = re.compile(r"[0-9a-f]{64}")
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A file that is now a master. `already`: the same bytes were here before."""
+
+    sha256: str
+    bytes: int
+    path: Path
+    already: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Fixity:
+    """Outcome of reading a master again. `found` is "" where the file is missing or cannot be read."""
+
+    path: Path
+    expected: str
+    found: str
+    words: str
+
+    @property
+    def whole(self) -> bool:
+        """True where the bytes are still those that came."""
+        return self.expected == self.found
+
+
+def clean_extension(extension: str) -> str:
+    """Lower case letters and digits, at most 8, without the dot; "bin" for anything else."""
+    text = extension.lower().lstrip(".")
+    return text if re.fullmatch(r"[a-z0-9]{1,8}", text) else "bin"
+
+
+class Masters:
+    """The folder of masters: `ab/abcdef….ext`. Half files live in `.incoming` and belong to whoever holds their lock."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.incoming = root / ".incoming"
+
+    def path(self, sha256: str, extension: str) -> Path:
+        """Where a master of this checksum lies or would lie. Raises BadInput for a checksum that is none."""
+        if not _SHA256.fullmatch(sha256):
+            raise BadInput("That is no SHA-256 checksum.")
+        return self.root / sha256[:2] / f"{sha256}.{clean_extension(extension)}"
+
+    def find(self, sha256: str) -> Path | None:
+        """The master of this checksum under whatever extension it came with, or None."""
+        folder = self.path(sha256, "bin").parent
+        return next(iter(sorted(folder.glob(f"{sha256}.*"))), None) if folder.is_dir() else None
+
+    def take(self, source: Path, extension: str, max_bytes: int) -> Taken:
+        """Copy and sum in one pass, fsync, rename into place, read-only. The source is only read.
+
+        Raises BadMedia (empty, too_big, changing, unreadable) and NoSpace; either way no half file stays.
+        """
+        try:
+            with self._space_told(), open(source, "rb") as stream:
+                before = os.fstat(stream.fileno())
+                self._admit(before.st_size, max_bytes)
+                with self._half_file() as (half, half_path):
+                    sha256, size = _copy_and_sum(stream, half, max_bytes)
+                    after = os.fstat(stream.fileno())
+                    if (size, after.st_size, after.st_mtime_ns) != (before.st_size, before.st_size, before.st_mtime_ns):
+                        raise BadMedia(
+                            "changing",
+                            "The file changed while it was being copied.",
+                            "Wait until the recorder or the copy has finished, then take it again.",
+                        )
+                    half.flush()
+                    os.fsync(half.fileno())
+                    return self._settle(half_path, sha256, size, extension)
+        except OSError as trouble:
+            raise BadMedia(
+                "unreadable",
+                f"The file could not be read to its end ({os.strerror(trouble.errno or 0)}).",
+                "Look whether the card or disk is whole, and copy the file again.",
+            ) from trouble
+
+    def _admit(self, size: int, max_bytes: int) -> None:
+        if size == 0:
+            raise BadMedia("empty", "The file is empty: it holds no bytes at all.", "Copy it again from the card.")
+        if size > max_bytes:
+            raise BadMedia(
+                "too_big",
+                f"The file has {size / 1e9:.1f} GB; the limit is {max_bytes / 1e9:.1f} GB.",
+                "Cut it into parts, or raise the limit in archive.toml.",
+            )
+        self.incoming.mkdir(parents=True, exist_ok=True)
+        if shutil.disk_usage(self.root).free < size + RESERVE_BYTES:
+            raise NoSpace("There is not enough room on the archive's disk for this file.")
+
+    @contextlib.contextmanager
+    def _space_told(self) -> Iterator[None]:
+        try:
+            yield
+        except OSError as trouble:
+            if trouble.errno in (errno.ENOSPC, errno.EDQUOT):
+                raise NoSpace("The archive's disk is full.") from trouble
+            raise
+
+    @contextlib.contextmanager
+    def _half_file(self) -> Iterator[tuple[IO[bytes], Path]]:
+        path = self.incoming / f"{os.getpid()}-{secrets.token_hex(8)}.part"
+        half = open(path, "xb")
+        try:
+            _lock(half)
+            yield half, path
+        finally:
+            with contextlib.suppress(OSError):  # closing flushes, which fails again on a full disk
+                half.close()
+            path.unlink(missing_ok=True)
+
+    def _settle(self, half_path: Path, sha256: str, size: int, extension: str) -> Taken:
+        there = self.find(sha256)
+        if there is not None and there.stat().st_size == size:
+            return Taken(sha256, size, there, already=True)
+        target = there or self.path(sha256, extension)
+        if not target.parent.is_dir():
+            target.parent.mkdir(parents=True, exist_ok=True)
+            _sync_folder(self.root)
+        os.chmod(half_path, 0o444)
+        os.replace(half_path, target)
+        _sync_folder(target.parent)
+        return Taken(sha256, size, target, already=False)
+
+    def sweep(self) -> int:
+        """Remove half files that nobody writes any more (their lock is free); returns how many."""
+        gone = 0
+        for path in sorted(self.incoming.glob("*.part")) if self.incoming.is_dir() else []:
+            try:
+                with open(path, "rb") as half:
+                    if not _lock(half):
+                        continue
+                    path.unlink(missing_ok=True)
+                    gone += 1
+            except OSError:
+                continue  # gone meanwhile, or still open elsewhere: the next sweep sees it again
+        return gone
+
+    def verify(self, sha256: str, extension: str) -> Fixity:
+        """Read a master again and compare."""
+        path = self.path(sha256, extension)
+        if not path.is_file():
+            path = self.find(sha256) or path
+        try:
+            with open(path, "rb") as stream:
+                found = hashlib.file_digest(stream, "sha256").hexdigest()
+        except FileNotFoundError:
+            return Fixity(path, sha256, "", "The file is missing.")
+        except OSError:
+            return Fixity(path, sha256, "", "The file cannot be read.")
+        if found == sha256:
+            return Fixity(path, sha256, found, "Unchanged since it came.")
+        return Fixity(path, sha256, found, "The file has changed since it came: restore it from a backup.")
+
+
+def _copy_and_sum(stream: IO[bytes], half: IO[bytes], max_bytes: int) -> tuple[str, int]:
+    digest = hashlib.sha256()
+    size = 0
+    while piece := stream.read(PIECE_BYTES):
+        size += len(piece)
+        if size > max_bytes:
+            raise BadMedia("too_big", "The file grew over the limit while it was being copied.")
+        digest.update(piece)
+        half.write(piece)
+    return digest.hexdigest(), size
+
+
+def _lock(stream: IO[bytes]) -> bool:
+    if sys.platform == "win32":  # an open file cannot be unlinked there: that is the lock
+        return True
+    try:
+        fcntl.flock(stream.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
+
+
+def _sync_folder(folder: Path) -> None:
+    if sys.platform == "win32":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,207 @@
+"""One recording as the gate sees it inside one transaction: its words, who is heard where, what is closed and masked.
+
+Nothing outside gate/ may hold a `Reading`: it has raw words. The three doors build what may pass from it.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy import Connection
+
+from archive.db import consent_rows, mentions, people, recordings, uses, words
+from archive.domain import consent
+from archive.domain.agreements import Asked, Standing
+from archive.domain.attribution import attribution_line, shown_names
+from archive.domain.consent import Decision
+from archive.domain.letters import without_possessive
+from archive.domain.masking import under_masks
+from archive.domain.passages import Utterance
+from archive.domain.quoting import Span, word_tokens
+from archive.domain.values import Attribution, Role, Stretch, Use, Viewer, Way, Word
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What every decision needs beside the records: the day, the exhibition, the archive's policy."""
+
+    on: date
+    exhibition: str
+
+
+class Reading:
+    """A recording and its consent in one transaction. Decisions are remembered per set of people and piece."""
+
+    def __init__(self, connection: Connection, recording_id: int, context: Context, version_id: int | None = None) -> None:
+        self.connection, self.context, self.recording_id = connection, context, recording_id
+        self.row = recordings.by_id(connection, recording_id)
+        self.version_id = version_id or words.newest_version(connection, recording_id)
+        self.utterances: list[Utterance] = words.utterances(connection, self.version_id) if self.version_id else []
+        self.roles = people.participants(connection, self.row.interview_id)
+        spoken = {u.speaker_id for u in self.utterances if u.speaker_id is not None}
+        self.names = people.names(connection)
+        self.standings: dict[int, Standing] = consent_rows.load_standings(connection, {*self.roles, *spoken})
+        self.policy = consent_rows.load_policy(connection)
+        self.edges = consent_rows.cut_edges(connection, recording_id)
+        self.uses: dict[str, Use] = uses.every_use(connection)
+        self.mentions = mentions.current(connection, recording_id)
+        self._starts = [u.start_ms for u in self.utterances]
+        self._longest_ms = max((u.end_ms - u.start_ms for u in self.utterances), default=0)
+        self._blocks: dict[int, tuple[str, tuple[Word, ...]]] = {}
+        self._judged: dict[tuple[object, ...], Decision] = {}
+        self._masks: list[tuple[int, int]] | None = None
+
+    # -- who is heard ------------------------------------------------------------------------------------------
+    def overlapping(self, start_ms: int, end_ms: int) -> list[Utterance]:
+        """Utterances that share time with this stretch."""
+        first = bisect_left(self._starts, start_ms - self._longest_ms)
+        last = bisect_left(self._starts, end_ms)
+        return [u for u in self.utterances[first:last] if u.end_ms > start_ms]
+
+    def expand(self, speakers: Iterable[int | None]) -> frozenset[int]:
+        """People heard: an unassigned utterance (None) counts as everybody who took part (invariant 3)."""
+        heard: set[int] = set()
+        for speaker in speakers:
+            heard |= {speaker} if speaker is not None else set(self.roles)
+        return frozenset(heard)
+
+    def people_in(self, start_ms: int, end_ms: int) -> frozenset[int]:
+        """Everybody heard in this stretch. Where no words are, it counts as everybody: silence is only the machine's word."""
+        found = self.overlapping(start_ms, end_ms)
+        return self.expand(u.speaker_id for u in found) if found else frozenset(self.roles)
+
+    # -- decisions ---------------------------------------------------------------------------------------------
+    def judge(
+        self, stretch: tuple[int, int], people_heard: frozenset[int], use: str, way: Way, viewer: Viewer | None = None
+    ) -> Decision:
+        """The decision for these people in this stretch, without a wording (showing, finding)."""
+        piece = (bisect_right(self.edges, stretch[0]), bisect_left(self.edges, stretch[1]))
+        key = (piece, people_heard, use, way, viewer is not None and viewer.opened and viewer.role)
+        if key not in self._judged:
+            asked = self._asked(stretch, use, way, viewer, None)
+            self._judged[key] = consent.judge(asked, self._standings(people_heard), self.policy)
+        return self._judged[key]
+
+    def decide(
+        self, stretch: tuple[int, int], people_heard: frozenset[int], use: str, way: Way, wording_sha256: str | None
+    ) -> Decision:
+        """The whole decision with its re-check day, for exactly this wording."""
+        asked = self._asked(stretch, use, way, None, wording_sha256)
+        return consent.decide(asked, self._standings(people_heard), self.policy)
+
+    def _asked(
+        self, stretch: tuple[int, int], use: str, way: Way, viewer: Viewer | None, wording_sha256: str | None
+    ) -> Asked:
+        return Asked(
+            Stretch(self.recording_id, *stretch), self.row.interview_id, self.uses[use], way, self.context.on,
+            self.context.exhibition, wording_sha256, viewer,
+        )  # fmt: skip
+
+    def _standings(self, people_heard: frozenset[int]) -> list[Standing]:
+        missing = people_heard - self.standings.keys()
+        if missing:
+            self.standings.update(consent_rows.load_standings(self.connection, missing))
+        return [self.standings[p] for p in sorted(people_heard)]
+
+    def may_read(self, utterance: Utterance, viewer: Viewer, use: str = "team") -> bool:
+        """True where all words of this utterance are open to this viewer."""
+        stretch = (utterance.start_ms, utterance.end_ms)
+        return self.judge(stretch, self.expand([utterance.speaker_id]), use, Way.WORDS, viewer).allowed
+
+    def open_pieces(self, viewer: Viewer | None, use: str, way: Way) -> list[tuple[int, int]]:
+        """Stretches (ms) of the whole recording that are open, merged; the rest is closed."""
+        marks = {0, self.row.duration_ms, *self.edges}
+        for utterance in self.utterances:
+            marks |= {utterance.start_ms, utterance.end_ms}
+        ordered = sorted(m for m in marks if 0 <= m <= self.row.duration_ms)
+        pieces: list[tuple[int, int]] = []
+        for start_ms, end_ms in zip(ordered, ordered[1:], strict=False):
+            if not self.judge((start_ms, end_ms), self.people_in(start_ms, end_ms), use, way, viewer).allowed:
+                continue
+            if pieces and pieces[-1][1] == start_ms:
+                pieces[-1] = (pieces[-1][0], end_ms)
+            else:
+                pieces.append((start_ms, end_ms))
+        return pieces
+
+    # -- names -------------------------------------------------------------------------------------------------
+    def masks(self) -> list[tuple[int, int]]:
+        """Stretches (ms) with a name that is hidden or undecided. What was decided to show, and participants named as
+        they themselves wish to be named, are not masked."""
+        if self._masks is None:
+            self._masks = [(m.stretch.start_ms, m.stretch.end_ms) for m in self.mentions if not self._shows(m)]
+        return self._masks
+
+    def shown_mentions(self, start_ms: int, end_ms: int) -> list[str]:
+        """The words of names in this stretch that may be read there (the last scan lets exactly these stand)."""
+        return [
+            self._words_of(m.stretch)
+            for m in self.mentions
+            if self._shows(m) and m.stretch.start_ms < end_ms and start_ms < m.stretch.end_ms
+        ]
+
+    def _shows(self, mention: mentions.Mention) -> bool:
+        if mention.decision.shows:
+            return True
+        undecided = mention.decision == mention.decision.UNDECIDED
+        if not undecided or mention.person_id is None or mention.person_id not in self.roles:
+            return False
+        open_names = shown_names(self.names.get(mention.person_id, []), self.attribution(mention.person_id))
+        allowed = {t for name in open_names for t in word_tokens(name)}
+        said = [without_possessive(t) for t in word_tokens(self._words_of(mention.stretch))]
+        return bool(said) and all(t in allowed for t in said)
+
+    def _words_of(self, stretch: Stretch) -> str:
+        found = [
+            w.text
+            for u in self.overlapping(stretch.start_ms, stretch.end_ms)
+            for w, under in zip(u.words, under_masks(u.words, [(stretch.start_ms, stretch.end_ms)]), strict=True)
+            if under
+        ]
+        return " ".join(found)
+
+    def attribution(self, person_id: int) -> Attribution:
+        """How this person wishes to be called today."""
+        (standing,) = self._standings(frozenset({person_id}))
+        return standing.wish_on(self.context.on).attribution
+
+    def called(self, person_id: int, viewer: Viewer | None) -> str:
+        """What to call a speaker: as they wish; the team's keeper and editors see the code beside it, a keeper the name."""
+        names = self.names.get(person_id, [])
+        (standing,) = self._standings(frozenset({person_id}))
+        line = attribution_line(names, standing.wish_on(self.context.on).attribution)
+        if viewer is None or viewer.role == Role.READER:
+            return line
+        if viewer.role == Role.KEEPER:
+            line = next((text for text, kind, _ in names if kind == "full"), line)
+        return f"{standing.code} · {line}"
+
+    # -- spans of an excerpt -----------------------------------------------------------------------------------
+    def block(self, block_id: int) -> tuple[str, tuple[Word, ...]]:
+        """A block's checksum and words."""
+        if block_id not in self._blocks:
+            self._blocks.update(words.blocks(self.connection, [block_id]))
+        return self._blocks[block_id]
+
+    def block_words(self, block_id: int) -> tuple[Word, ...]:
+        """A block's words."""
+        return self.block(block_id)[1]
+
+    def order(self) -> list[int]:
+        """The block ids of this version, in order."""
+        return [u.block_id for u in self.utterances]
+
+    def speakers_of_block(self, block_id: int) -> list[int | None]:
+        """Who speaks in this block in this version."""
+        return [u.speaker_id for u in self.utterances if u.block_id == block_id]
+
+    def span_heard(self, span: Span, today: Reading) -> tuple[tuple[int, int], frozenset[int]]:
+        """A span's stretch (ms) and the people whose consent it needs: those of the pinned version and of today's."""
+        chosen = self.block_words(span.block_id)[span.first : span.last + 1]
+        stretch = (chosen[0].start_ms, max(w.end_ms for w in chosen))
+        now = today.speakers_of_block(span.block_id)
+        heard = self.expand(self.speakers_of_block(span.block_id))
+        return stretch, heard | (today.expand(now) if now else today.people_in(*stretch))

@@ -1,0 +1,205 @@
+"""The first door: a viewer reads or hears. Fetching is the check: what is not allowed is not there, or a closed time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy import Connection, Row
+
+from archive.audio.peaks import closed_peaks
+from archive.db import describing, people, recordings
+from archive.domain.cleared import (
+    GATE_TOKEN,
+    PlayStretch,
+    ShownHit,
+    ShownQuote,
+    ShownRecording,
+    ShownSnippet,
+    ShownTag,
+    ShownUtterance,
+    ShownWord,
+)
+from archive.domain.masking import mask_words, mute_stretches
+from archive.domain.passages import Utterance
+from archive.domain.quoting import Span, quote_text
+from archive.domain.values import Role, Stretch, Viewer, Way, Word
+from archive.errors import NotFound, Refused
+from archive.gate.reading import Context, Reading
+from archive.rules.analysis import Query, highlight
+
+TEAM = "team"
+MAX_PIECE_MS = 90_000
+SNIPPET_WORDS = 26
+
+
+def sees_names(viewer: Viewer) -> bool:
+    """Keeper and editor read the full wording; everybody else the shown one, with its masks."""
+    return viewer.role in (Role.KEEPER, Role.EDITOR)
+
+
+def show_recording(
+    connection: Connection, viewer: Viewer, recording_id: int, context: Context, doubtful_below: float
+) -> ShownRecording:
+    """A recording's words, times and drawn sound as this viewer may have them."""
+    reading = Reading(connection, recording_id, context)
+    masks = [] if sees_names(viewer) else reading.masks()
+    shown = tuple(_utterance(reading, viewer, u, masks, doubtful_below) for u in reading.utterances)
+    playable = reading.open_pieces(viewer, TEAM, Way.VOICE)
+    measured = recordings.measurement_of(connection, recording_id)
+    peaks, peak_ms = (measured.peaks, measured.peak_ms) if measured else (b"", 10)
+    closed = [*_rest(playable, reading.row.duration_ms), *_mutes(reading, masks)]
+    return ShownRecording(
+        token=GATE_TOKEN,
+        code=reading.row.code,
+        title=reading.row.title,
+        duration_ms=reading.row.duration_ms,
+        version=reading.version_id or 0,
+        utterances=shown,
+        playable=tuple(PlayStretch(s, e) for s, e in playable),
+        peaks=closed_peaks(peaks, peak_ms, closed),
+        peak_ms=peak_ms,
+    )
+
+
+def _utterance(
+    reading: Reading, viewer: Viewer, utterance: Utterance, masks: Sequence[tuple[int, int]], doubtful_below: float
+) -> ShownUtterance:
+    speaker = utterance.speaker_id
+    called = reading.called(speaker, viewer) if speaker is not None else ""
+    code = people.codes_by_id(reading.connection)[speaker] if speaker is not None and sees_names(viewer) else ""
+    words = tuple(w for piece in _readable(reading, viewer, utterance) for w in _words(piece, masks, doubtful_below))
+    return ShownUtterance(
+        token=GATE_TOKEN, utterance_id=utterance.block_id, speaker=called, speaker_code=code,
+        start_ms=utterance.start_ms, end_ms=utterance.end_ms, words=words, closed=not words,
+    )  # fmt: skip
+
+
+def _readable(reading: Reading, viewer: Viewer, utterance: Utterance) -> list[list[Word]]:
+    """Runs of words open to this viewer: an utterance that a seal cuts keeps the words outside it."""
+    inside = [e for e in reading.edges if utterance.start_ms < e < utterance.end_ms]
+    if not inside:
+        return [list(utterance.words)] if reading.may_read(utterance, viewer) else []
+    people_heard = reading.expand([utterance.speaker_id])
+    runs: list[list[Word]] = [[]]
+    for word in utterance.words:
+        if reading.judge((word.start_ms, word.end_ms), people_heard, TEAM, Way.WORDS, viewer).allowed:
+            runs[-1].append(word)
+        elif runs[-1]:
+            runs.append([])
+    return [run for run in runs if run]
+
+
+def _words(words: Sequence[Word], masks: Sequence[tuple[int, int]], doubtful_below: float) -> list[ShownWord]:
+    return [
+        ShownWord(
+            token=GATE_TOKEN, text=t.text, start_ms=t.start_ms, end_ms=t.end_ms, masked=t.masked,
+            doubtful=not t.masked and words[t.first].probability < doubtful_below,
+        )
+        for t in mask_words(words, masks)
+    ]  # fmt: skip
+
+
+def _rest(open_pieces: Sequence[tuple[int, int]], duration_ms: int) -> list[tuple[int, int]]:
+    marks = [0, *(m for piece in open_pieces for m in piece), duration_ms]
+    return [(s, e) for s, e in zip(marks[::2], marks[1::2], strict=True) if e > s]
+
+
+def _mutes(reading: Reading, masks: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    words = [w for u in reading.utterances for w in u.words]
+    return mute_stretches(words, masks) if masks else []
+
+
+def show_sound(
+    connection: Connection, viewer: Viewer, recording_id: int, stretch: tuple[int, int], context: Context
+) -> tuple[PlayStretch, tuple[PlayStretch, ...]]:
+    """A stretch that this viewer may hear, whole, and what in it is muted. Raises Refused where any of it is closed."""
+    start_ms, end_ms = stretch
+    if not 0 <= start_ms < end_ms or end_ms - start_ms > MAX_PIECE_MS:
+        raise NotFound("There is no such stretch to play.", "Play at most a minute and a half at a time.")
+    reading = Reading(connection, recording_id, context)
+    if not any(s <= start_ms and end_ms <= e for s, e in reading.open_pieces(viewer, TEAM, Way.VOICE)):
+        raise Refused("This stretch is not open for you to hear.", (), "What may be heard is marked on the recording's page.")
+    masks = [] if sees_names(viewer) else reading.masks()
+    inside = [(s, e) for s, e in _mutes(reading, masks) if s < end_ms and start_ms < e]
+    return PlayStretch(start_ms, end_ms), tuple(PlayStretch(s, e) for s, e in inside)
+
+
+def show_tags(connection: Connection, viewer: Viewer, recording_id: int, context: Context) -> tuple[ShownTag, ...]:
+    """Suggestions and decisions whose evidence this viewer may read, in time order."""
+    reading = Reading(connection, recording_id, context)
+    return tuple(_tags(reading, viewer, describing.tags_of(connection, recording_id)))
+
+
+def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
+    masks = [] if sees_names(viewer) else reading.masks()
+    shown = []
+    for row in rows:
+        stretch = (row.start_ms, row.end_ms)
+        found = [u for u in reading.overlapping(*stretch) if reading.may_read(u, viewer)]
+        covered = any(s < stretch[1] and stretch[0] < e for s, e in masks)
+        closed = not reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
+        if covered or closed or not found:
+            continue
+        shown.append(_tag(row))
+    return shown
+
+
+def _tag(row: Row[Any]) -> ShownTag:
+    return ShownTag(
+        token=GATE_TOKEN, tag_id=row.id, kind=row.kind, value=row.value, state=row.state, evidence=row.evidence,
+        rule=row.rule, start_ms=row.start_ms, end_ms=row.end_ms, detail=row.reckoning,
+    )  # fmt: skip
+
+
+def show_quote(
+    connection: Connection, viewer: Viewer, recording_id: int, version_id: int, spans: Sequence[Span],
+    context: Context,
+) -> ShownQuote | None:  # fmt: skip
+    """An excerpt's wording for this viewer, or None where any of it is closed to them today."""
+    reading = Reading(connection, recording_id, context, version_id)
+    today = Reading(connection, recording_id, context)
+    masks = [] if sees_names(viewer) else reading.masks()
+    speakers: dict[int, None] = {}
+    for span in spans:
+        stretch, heard = reading.span_heard(span, today)
+        if not reading.judge(stretch, heard, TEAM, Way.WORDS, viewer).allowed:
+            return None
+        speakers.update(dict.fromkeys(p for p in reading.speakers_of_block(span.block_id) if p is not None))
+    return ShownQuote(
+        token=GATE_TOKEN,
+        words=quote_text(spans, reading.block_words, masks, reading.order()),
+        speakers=tuple(reading.called(p, viewer) for p in speakers),
+    )
+
+
+def show_hit(
+    reading: Reading, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query, usable: tuple[str, ...]
+) -> ShownHit:
+    """One answer of Find, from a unit that the query already found visible for this viewer."""
+    masks = [] if sees_names(viewer) else reading.masks()
+    texts: list[str] = []
+    speakers: dict[int | None, None] = {}
+    for utterance in reading.overlapping(stretch.start_ms, stretch.end_ms):
+        for run in _readable(reading, viewer, utterance):
+            inside = [w for w in run if w.start_ms < stretch.end_ms and stretch.start_ms < w.end_ms]
+            if inside:
+                texts += [t.text for t in mask_words(inside, masks)]
+                speakers[utterance.speaker_id] = None
+    row = reading.row
+    return ShownHit(
+        token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=row.title, interview=recordings.interview_code(reading.connection, row.interview_id),
+        start_ms=stretch.start_ms, end_ms=stretch.end_ms,
+        speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
+        snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(highlight(texts, query, SNIPPET_WORDS))),
+        tags=tuple(t for t in _tags(reading, viewer, _rows_in(reading, stretch)) if t.state != "rejected"),
+        playable=reading.judge(
+            (stretch.start_ms, stretch.end_ms), reading.people_in(stretch.start_ms, stretch.end_ms), TEAM, Way.VOICE, viewer
+        ).allowed,
+        usable=usable,
+    )  # fmt: skip
+
+
+def _rows_in(reading: Reading, stretch: Stretch) -> list[Row[Any]]:
+    rows = describing.tags_of(reading.connection, reading.recording_id)
+    return [r for r in rows if r.start_ms < stretch.end_ms and stretch.start_ms < r.end_ms]

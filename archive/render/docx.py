@@ -1,0 +1,232 @@
+"""Two DOCX sheets from one cleared export: wall texts for outside eyes, and the team's own sheet."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any
+
+from docx.document import Document
+from docx.oxml import parse_xml
+from docx.oxml.ns import nsdecls
+from docx.shared import Mm, Pt
+from docx.table import Table
+
+from archive.domain.cleared import ClearedClip, ClearedExport, ClearedInside, ClearedQuote
+from archive.render.labels import day, label_notes, moment, use_label, word_count
+from archive.render.page import (
+    ACCENT,
+    QUIET,
+    RULE,
+    TEXT_WIDTH_MM,
+    bordered,
+    coloured,
+    new_document,
+    running_lines,
+    saved,
+)
+from archive.render.sanitise import one_line, printable
+
+DRAFT_MARK = "DRAFT – not yet heard against the sound"
+INSIDE_MARK = "For the team only – do not send on"
+_AS_THEY_STAND = (
+    "Please set the words exactly as they stand here, with every […] and every bracket. "
+    "If a text must be shorter, ask the exhibition team: a trimmed quote has to go back to its speaker."
+)
+_DRAFT_WORDS = (
+    "Texts marked DRAFT are for layout only. Nobody has yet listened to check them, so they must not be printed."
+)
+# Project wording; the substance is CHECKS §8 (Oral History Society, Oral History Association, GDPR art. 7(3)).
+CAUTIONS = (
+    "No record means no: whatever a speaker was not asked, or did not answer, is not allowed.",
+    "Permission for the archive is not permission for the wall. Each use has its own answer.",
+    "A withdrawal stops every future use. What has been printed or handed out cannot be called back, only asked back.",
+    "When an embargo ends, somebody reviews the words first; they do not open by themselves.",
+    "Trimming or changing a quote voids its speaker's approval. Export again instead of editing this sheet.",
+    "A living third party, health, crime, migration status or a child needs a person's eye before print.",
+    "A voice identifies its speaker, even without a name; so may a place, a date and a picture beside an unnamed quote.",
+    "The machine's own checks are no proof. Somebody has to have heard these words against the sound.",
+    "This is not legal advice: local law and your institution's counsel decide.",
+)
+
+_BRACKETED = re.compile(r"(\[[^\[\]]*\])")
+_TIERS = ((45, "Testimony", 22.0), (110, "Testimony long", 18.0))
+_LONGEST = ("Testimony longest", 15.0)
+_LINE_CHARS = 52  # Smithsonian §III: ≤ 55 characters a line, 45–50 better
+_CHAR_EM = 0.5  # mean width of a letter of this serif, in em [measured on the samples]
+_LABEL_MM = 38
+
+
+def _tier(words: int) -> tuple[str, float]:
+    return next(((style, points) for most, style, points in _TIERS if words <= most), _LONGEST)
+
+
+def _quote_runs(paragraph: Any, text: str) -> None:
+    """The words, with masks and omission marks set quieter so that nobody reads them as speech."""
+    for part in _BRACKETED.split(text):
+        if not part:
+            continue
+        run = paragraph.add_run(part)
+        if _BRACKETED.fullmatch(part):
+            coloured(run, QUIET)
+
+
+def _testimony(document: Document, quote: ClearedQuote, style: str, points: float) -> None:
+    """The quote in its own paragraphs, between quotation marks; a bar in the accent colour beside a draft."""
+    paragraphs = [one_line(part) for part in printable(quote.words).splitlines() if part.strip()] or [""]
+    width_mm = min(float(TEXT_WIDTH_MM), _LINE_CHARS * _CHAR_EM * points * 25.4 / 72)
+    for number, text in enumerate(paragraphs):
+        paragraph = document.add_paragraph(style=style)
+        paragraph.paragraph_format.right_indent = Mm(TEXT_WIDTH_MM - width_mm)
+        if style == _LONGEST[0]:
+            paragraph.paragraph_format.keep_with_next = number == len(paragraphs) - 1
+        else:
+            paragraph.paragraph_format.keep_together = True
+        _quote_runs(paragraph, ("“" if number == 0 else "") + text + ("”" if number == len(paragraphs) - 1 else ""))
+        if quote.draft:
+            bordered(paragraph, "left", ACCENT, 18, 12)
+
+
+def _wall_text(document: Document, quote: ClearedQuote, *, first: bool) -> None:
+    top = document.add_paragraph(style="Panel")
+    if not first:
+        top.paragraph_format.space_before = Pt(44)
+        bordered(top, "top", RULE, 4, 14)
+    top.add_run(str(quote.item))
+    if panel := one_line(quote.panel):
+        top.add_run(f"   {panel}")
+    if quote.draft:
+        document.add_paragraph(DRAFT_MARK, style="Draft mark")
+    _testimony(document, quote, *_tier(word_count(quote.words)))
+    credit = document.add_paragraph(one_line(quote.attribution), style="Credit")
+    if source := one_line(quote.source_line):
+        document.add_paragraph(source, style="Source")
+    else:
+        credit.paragraph_format.keep_with_next = False
+
+
+def wall_text_sheet(export: ClearedExport) -> bytes:
+    """A4 sheet for designers and printers (DOCX): per quote the words large, attribution, source line, panel.
+
+    Holds no codes, times, agreements or conditions. Drafts are marked in the header of each page and beside the quote.
+    The same export gives the same bytes.
+    """
+    title = one_line(export.exhibition)
+    document = new_document(f"{title}: wall texts", export.made_on)
+    footer = f"Wall texts, {day(export.made_on)}"
+    running_lines(document, title, DRAFT_MARK if export.draft else "", footer)
+    document.add_paragraph(title, style="Show title")
+    count = len(export.quotes)
+    line = "Wall texts · nothing to set" if count == 0 else f"Wall texts · {count} {'text' if count == 1 else 'texts'}"
+    document.add_paragraph(f"{line} · {day(export.made_on)}", style="Sheet line")
+    for number, quote in enumerate(export.quotes):
+        _wall_text(document, quote, first=number == 0)
+    closing = document.add_paragraph(_AS_THEY_STAND, style="Small")
+    closing.paragraph_format.space_before = Pt(40)
+    bordered(closing, "top", RULE, 4, 10)
+    if export.draft:
+        coloured(document.add_paragraph(style="Small").add_run(_DRAFT_WORDS), ACCENT, bold=True)
+    return saved(document)
+
+
+def _rows(quote: ClearedQuote | None, inside: ClearedInside, clip: ClearedClip | None) -> list[tuple[str, list[str]]]:
+    """Label and lines of each row of the team's table."""
+    recheck = (
+        f"{day(inside.recheck_on)}: on this day the answer could change. Ask the archive again before it."
+        if inside.recheck_on
+        else "No day is known on which the answer would change by itself."
+    )
+    rows = [
+        ("Recording", [one_line(inside.recording)]),
+        ("From – to", [f"{moment(inside.start_ms)} – {moment(inside.end_ms)}"]),
+        ("Speakers", [one_line(s) for s in inside.speakers] or ["nobody assigned"]),
+        ("Agreements", [one_line(s) for s in inside.agreement_lines] or ["none on record"]),
+        ("Conditions", [one_line(s) for s in inside.conditions] or ["none"]),
+        ("Names hidden", [_masks(inside.masks)]),
+        ("Decide again", [recheck]),
+        ("Heard", [one_line(inside.heard_line) or "Nobody has ticked it as heard against the sound."]),
+    ]
+    if quote is not None:
+        rows.insert(0, ("Shown as", [one_line(quote.attribution), one_line(quote.source_line)]))
+        rows.append(("To read", label_notes(quote.words) or [f"{word_count(quote.words)} words."]))
+    rows.append(("Clip", [_clip_line(clip)]))
+    rows.append(("Wording", [inside.wording_sha256]))
+    return [(label, [line for line in lines if line]) for label, lines in rows]
+
+
+def _masks(count: int) -> str:
+    if count == 0:
+        return "none in these words"
+    return f"{count} {'place' if count == 1 else 'places'} in these words"
+
+
+def _clip_line(clip: ClearedClip | None) -> str:
+    if clip is None:
+        return "none: words only"
+    seconds = sum(piece.end_ms - piece.start_ms for piece in clip.pieces) / 1000
+    muted = len(clip.mutes)
+    return f"{seconds:.1f} s in {len(clip.pieces)} piece(s), {muted} muted stretch(es)"
+
+
+def _table(document: Document, rows: Sequence[tuple[str, list[str]]]) -> None:
+    table: Table = document.add_table(rows=0, cols=2)
+    table.autofit = False
+    for label, lines in rows:
+        row = table.add_row()
+        row_properties: Any = row._tr.get_or_add_trPr()  # noqa: SLF001  no public way to keep a row on one page
+        row_properties.append(parse_xml(f"<w:cantSplit {nsdecls('w')}/>"))
+        for cell, width_mm in zip(row.cells, (_LABEL_MM, TEXT_WIDTH_MM - _LABEL_MM), strict=True):
+            cell.width = Mm(width_mm)
+            cell_properties: Any = cell._tc.get_or_add_tcPr()  # noqa: SLF001
+            cell_properties.append(
+                parse_xml(
+                    f'<w:tcBorders {nsdecls("w")}><w:top w:val="single" w:sz="4" w:space="0" w:color="{RULE}"/></w:tcBorders>'
+                )
+            )
+        row.cells[0].paragraphs[0].style = "Cell label"
+        row.cells[0].paragraphs[0].add_run(label)
+        for number, line in enumerate(lines):
+            paragraph = row.cells[1].paragraphs[0] if number == 0 else row.cells[1].add_paragraph()
+            paragraph.style = "Cell"
+            paragraph.add_run(line)
+
+
+def _inside_quote(
+    document: Document, quote: ClearedQuote | None, inside: ClearedInside, clip: ClearedClip | None
+) -> None:
+    heading = document.add_paragraph(style="Quote heading")
+    panel = f"   {one_line(quote.panel)}" if quote is not None and one_line(quote.panel) else ""
+    heading.add_run(f"{inside.item}   {one_line(inside.excerpt_code)}{panel}")
+    if quote is not None and quote.draft:
+        document.add_paragraph(DRAFT_MARK, style="Draft mark")
+    if quote is not None:
+        _testimony(document, quote, "Testimony small", 12.0)
+    _table(document, _rows(quote, inside, clip))
+
+
+def inside_sheet(export: ClearedExport) -> bytes:
+    """The team's own sheet (DOCX, A4): each quote with recording, times, speakers, agreements, conditions, and cautions.
+
+    Never for outside eyes. The same export gives the same bytes.
+    """
+    title = one_line(export.exhibition)
+    document = new_document(f"{title}: inside sheet", export.made_on)
+    right = f"DRAFT · {INSIDE_MARK}" if export.draft else INSIDE_MARK
+    running_lines(document, f"{title} · {one_line(export.code)}", right, f"Inside sheet, {day(export.made_on)}")
+    document.add_paragraph(title, style="Show title")
+    document.add_paragraph(
+        f"Inside sheet · export {one_line(export.code)} · for {use_label(export.use)} · {day(export.made_on)}",
+        style="Sheet line",
+    )
+    quotes = {quote.item: quote for quote in export.quotes}
+    clips = {clip.item: clip for clip in export.clips}
+    for inside in export.insides:
+        _inside_quote(document, quotes.get(inside.item), inside, clips.get(inside.item))
+    document.add_paragraph("Before anything is printed", style="Section")
+    for caution in CAUTIONS:
+        paragraph = document.add_paragraph(f"–\t{caution}", style="Cell")
+        paragraph.paragraph_format.left_indent = Mm(5)
+        paragraph.paragraph_format.first_line_indent = Mm(-5)
+        paragraph.paragraph_format.tab_stops.add_tab_stop(Mm(5))
+        paragraph.paragraph_format.space_after = Pt(3)
+    return saved(document)

@@ -1,0 +1,95 @@
+"""Who may call which endpoint. What is not listed here is closed to everybody (DESIGN §9)."""
+
+from __future__ import annotations
+
+from flask import Flask, current_app, redirect, request, url_for
+from flask_login import current_user
+from werkzeug.wrappers import Response
+
+from archive.domain.values import Role
+from archive.errors import NotAllowed, NotFound
+
+EVERYBODY: frozenset[Role] = frozenset()  # also those who are not signed in
+KEEPER = frozenset({Role.KEEPER})
+MAKERS = frozenset({Role.KEEPER, Role.EDITOR})
+ALL_ROLES = frozenset(Role)
+
+ALLOWED: dict[str, frozenset[Role]] = {
+    "static": EVERYBODY,
+    "sign_in.ask": EVERYBODY,
+    "sign_in.check": EVERYBODY,
+    "sign_in.link": EVERYBODY,
+    "sign_in.enter": EVERYBODY,
+    "sign_in.leave": ALL_ROLES,
+    "finding.home": ALL_ROLES,
+    "finding.blank": ALL_ROLES,
+    "finding.ask": ALL_ROLES,
+    "finding.answer": ALL_ROLES,
+    "recordings.all_of_them": ALL_ROLES,
+    "recordings.one": ALL_ROLES,
+    "recordings.sound": ALL_ROLES,
+    "recordings.open_closed": KEEPER,
+    "recordings.speakers": MAKERS,
+    "recordings.suggestion": MAKERS,
+    "recordings.name": MAKERS,
+    "recordings.excerpt": MAKERS,
+    "people.all_of_them": MAKERS,
+    "people.one": MAKERS,
+    "people.before_withdrawal": KEEPER,
+    "people.withdraw": KEEPER,
+    "people.pause": KEEPER,
+    "people.lift": KEEPER,
+    "exhibition.chosen": MAKERS,
+    "exhibition.heard": MAKERS,
+    "exhibition.set_aside": MAKERS,
+    "exhibition.export": MAKERS,
+    "exhibition.download": MAKERS,
+    "upkeep.work": MAKERS,
+    "upkeep.work_as_json": MAKERS,
+    "upkeep.stop": MAKERS,
+    "upkeep.came_in": MAKERS,
+    "upkeep.left": MAKERS,
+    "upkeep.record": KEEPER,
+    "upkeep.check_record": KEEPER,
+    "upkeep.accounts": KEEPER,
+    "upkeep.add_account": KEEPER,
+}
+
+NOT_YOURS = "Your account may not do this."
+ASK_KEEPER = "Ask a keeper of this archive, or sign in with another account."
+
+
+def close_the_doors(app: Flask) -> None:
+    """Refuse every request whose endpoint is not listed for the role that asks. Register before anything else."""
+
+    @app.before_request
+    def door() -> Response | tuple[str, int] | None:
+        endpoint = request.endpoint
+        if endpoint is None:
+            return None  # no route: Flask answers 404 or 405, in our words
+        roles = ALLOWED.get(endpoint)
+        if roles is None:
+            raise NotFound("There is no such page.", "Go back, or start again at Find.")
+        # A browser says where a request comes from; a change asked for by another site is refused at once.
+        if request.method == "POST" and request.headers.get("Sec-Fetch-Site", "none") not in {"same-origin", "none"}:
+            raise NotAllowed("This came from another site.", "Open the page here and do it again.")
+        if roles is EVERYBODY:
+            return None
+        if not current_user.is_authenticated:
+            if request.method == "GET" and not request.path.endswith((".wav", ".json")):
+                return redirect(url_for("sign_in.ask", to=request.path), 303)
+            return "Sign in first.", 401
+        if current_user.role not in roles:
+            raise NotAllowed(NOT_YOURS, ASK_KEEPER)
+        return None
+
+
+def may_call(endpoint: str, role: str) -> bool:
+    """True where a signed-in account of this role may call the endpoint: templates show only links that work."""
+    roles = ALLOWED.get(endpoint)
+    return roles is not None and (roles is EVERYBODY or role in roles)
+
+
+def unlisted() -> list[str]:
+    """Endpoints of the running app that nobody listed; the tests want none."""
+    return sorted({rule.endpoint for rule in current_app.url_map.iter_rules()} - set(ALLOWED))

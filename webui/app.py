@@ -1,0 +1,146 @@
+"""The web pages of one archive: `create_app(archive)`. Views only translate; every decision is a service's."""
+
+from __future__ import annotations
+
+import traceback
+from typing import TYPE_CHECKING
+
+from flask import Flask, render_template, request
+from flask.sessions import SecureCookieSessionInterface
+from flask_login import current_user
+from flask_wtf.csrf import CSRFError, CSRFProtect
+from jinja2 import StrictUndefined
+from werkzeug.exceptions import HTTPException
+from werkzeug.wrappers import Response
+
+from archive.errors import ToldHereError
+from webui import phrases, sign_in
+from webui.allowed import close_the_doors, may_call
+from webui.views import exhibition, finding, people, recordings, upkeep
+
+if TYPE_CHECKING:
+    from archive.app import Archive
+
+POLICY = (
+    "default-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+)
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+}
+# Words for what Flask and Werkzeug refuse by themselves: status -> (message, remedy)
+HTTP_WORDS = {
+    400: ("This request cannot be understood.", "Go back, load the page again and repeat what you did."),
+    404: ("There is no such page.", "Go back, or start again at Find."),
+    405: ("This page is not opened in that way.", "Go back and use the button on the page."),
+    413: ("What was sent is too large.", "Send less at once."),
+    415: ("What was sent is of the wrong kind.", "Go back and use the form on the page."),
+}
+
+
+class _Sessions(SecureCookieSessionInterface):
+    """The session cookie is Secure wherever the request came over TLS."""
+
+    def get_cookie_secure(self, app: Flask) -> bool:
+        return request.is_secure
+
+
+def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
+    """The WSGI app of one opened archive. `hosts`: names under which it may be reached, beside the machine's own."""
+    app = Flask(__name__)
+    app.session_interface = _Sessions()
+    app.config.update(
+        SECRET_KEY=archive.web_key(),
+        SESSION_COOKIE_NAME="told_here",
+        SESSION_COOKIE_SAMESITE="Lax",
+        SESSION_COOKIE_HTTPONLY=True,
+        TRUSTED_HOSTS=["127.0.0.1", "localhost", "[::1]", archive.settings.host, *hosts],
+        MAX_CONTENT_LENGTH=2 * 1024 * 1024,
+        MAX_FORM_MEMORY_SIZE=1024 * 1024,
+        MAX_FORM_PARTS=20_000,
+        SEND_FILE_MAX_AGE_DEFAULT=3600,
+        WTF_CSRF_TIME_LIMIT=None,  # the token lasts as long as the session
+        WTF_CSRF_SSL_STRICT=False,  # it wants a Referer, which our Referrer-Policy rightly withholds
+    )
+    app.extensions["archive"] = archive
+    app.jinja_env.undefined = StrictUndefined
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.filters.update(clock=phrases.clock, day=phrases.day, many=phrases.many, length=phrases.length)
+    close_the_doors(app)
+    sign_in.attach(app)
+    CSRFProtect(app)
+    for module in (sign_in, finding, recordings, people, exhibition, upkeep):
+        app.register_blueprint(module.views)
+    _common_to_templates(app, archive)
+    _headers(app)
+    _errors(app)
+    return app
+
+
+def _common_to_templates(app: Flask, archive: Archive) -> None:
+    @app.context_processor
+    def common() -> dict[str, object]:
+        signed_in = current_user.is_authenticated
+        role = current_user.role if signed_in else ""
+
+        def may(endpoint: str) -> bool:
+            return signed_in and may_call(endpoint, role)
+
+        return {
+            "house": archive.settings.name,
+            "show": archive.settings.exhibition,
+            "who": current_user.name if signed_in else "",
+            "role": role,
+            "may": may,
+        }
+
+
+def _headers(app: Flask) -> None:
+    @app.after_request
+    def guard(response: Response) -> Response:
+        for name, value in HEADERS.items():
+            response.headers.setdefault(name, value)
+        if request.endpoint != "static":
+            response.headers["Cache-Control"] = "no-store"
+        return response
+
+
+def _page(status: int, message: str, remedy: str, points: tuple[str, ...] = ()) -> tuple[str, int]:
+    if request.path.endswith((".wav", ".json")):
+        return f"{message} {remedy}".strip(), status
+    return render_template("error.html", status=status, message=message, remedy=remedy, points=points), status
+
+
+def _errors(app: Flask) -> None:
+    @app.errorhandler(ToldHereError)
+    def told(error: ToldHereError) -> tuple[str, int]:
+        points = getattr(error, "reasons", ()) or getattr(error, "findings", ())
+        return _page(error.status, error.message, error.remedy, tuple(points))
+
+    @app.errorhandler(CSRFError)
+    def stale(error: CSRFError) -> tuple[str, int]:
+        return _page(
+            400, "This form is out of date; nothing was changed.", "Go back, load the page again and send it once more."
+        )
+
+    @app.errorhandler(HTTPException)
+    def http(error: HTTPException) -> Response | tuple[str, int]:
+        status = error.code or 500
+        if status < 400:
+            return Response(status=status, headers=error.get_headers())
+        return _page(status, *HTTP_WORDS.get(status, HTTP_WORDS[400]))
+
+    @app.errorhandler(Exception)
+    def unforeseen(error: Exception) -> tuple[str, int]:
+        # Only the kind of error and the lines it went through: its text could hold a name or a quoted word.
+        way = " < ".join(f"{f.name} {f.filename}:{f.lineno}" for f in reversed(traceback.extract_tb(error.__traceback__)))
+        app.logger.error("%s at %s: %s", type(error).__name__, request.endpoint, way)
+        return _page(
+            500,
+            "Something went wrong here, and it is not your doing.",
+            "What was on record before is untouched. Try once more; if it happens again, tell whoever looks after this machine.",
+        )

@@ -1,0 +1,23 @@
+"""What every view needs: the archive that this app serves, and who is asking."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, cast
+
+from flask import current_app
+from flask_login import current_user
+
+from archive.domain.values import Role, Viewer
+
+if TYPE_CHECKING:
+    from archive.app import Archive
+
+
+def archive() -> Archive:
+    """The archive of this app."""
+    return cast("Archive", current_app.extensions["archive"])
+
+
+def viewer(opened: bool = False) -> Viewer:
+    """Who is asking, for the gate. `opened` only inside a POST that has put its reason on record."""
+    return Viewer(current_user.name, Role(current_user.role), opened)

@@ -1,0 +1,71 @@
+"""Drawings made on the server as plain numbers for inline SVG: the waveform, and who speaks when."""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+WIDE, HIGH = 1200, 120
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A piece of a drawing, in the drawing's own units."""
+
+    x: float
+    width: float
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """One speaker's line: where they speak."""
+
+    speaker: str
+    bars: tuple[Bar, ...]
+
+
+def wave_path(peaks: bytes) -> str:
+    """Peaks (int8 pairs lowest, highest per step) as the `d` of one closed path, WIDE × HIGH units."""
+    values = array("b")
+    values.frombytes(peaks[: len(peaks) // 2 * 2])
+    steps = len(values) // 2
+    if not steps:
+        return ""
+    columns = min(WIDE, steps)
+    upper: list[str] = []
+    lower: list[str] = []
+    for column in range(columns):
+        first, last = column * steps // columns, max((column + 1) * steps // columns, column * steps // columns + 1)
+        low, high = min(values[2 * first : 2 * last : 2]), max(values[2 * first + 1 : 2 * last : 2])
+        x = round((column + 0.5) * WIDE / columns, 1)
+        upper.append(f"{x} {HIGH / 2 - max(high / 127, 0.006) * HIGH / 2:.1f}")
+        lower.append(f"{x} {HIGH / 2 - min(low / 127, -0.006) * HIGH / 2:.1f}")
+    return f"M{upper[0]}L{'L'.join(upper[1:] + lower[::-1])}Z"
+
+
+def at(ms: int, duration_ms: int) -> float:
+    """A time as a place on the drawing."""
+    return round(min(max(ms, 0), duration_ms) * WIDE / max(duration_ms, 1), 1)
+
+
+def bars(stretches: Iterable[tuple[int, int, str]], duration_ms: int) -> tuple[Bar, ...]:
+    """Stretches (start_ms, end_ms, words) as bars, each at least wide enough to be seen."""
+    made = []
+    for start_ms, end_ms, words in stretches:
+        x = at(start_ms, duration_ms)
+        made.append(Bar(x, round(max(at(end_ms, duration_ms) - x, 1.5), 1), words))
+    return tuple(made)
+
+
+def lanes(spoken: Iterable[tuple[str, int, int]], duration_ms: int) -> tuple[Lane, ...]:
+    """Who speaks when, one lane a speaker in the order they first speak; (speaker, start_ms, end_ms) in time order."""
+    stretches: dict[str, list[tuple[int, int, str]]] = {}
+    for speaker, start_ms, end_ms in spoken:
+        line = stretches.setdefault(speaker, [])
+        if line and start_ms - line[-1][1] < duration_ms / WIDE:  # closer than one unit: one bar
+            line[-1] = (line[-1][0], end_ms, "")
+        else:
+            line.append((start_ms, end_ms, ""))
+    return tuple(Lane(speaker, bars(line, duration_ms)) for speaker, line in stretches.items())

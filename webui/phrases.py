@@ -1,0 +1,39 @@
+"""How times, days and numbers are said on the pages."""
+
+from __future__ import annotations
+
+from datetime import date
+
+MONTHS = (
+    "January", "February", "March", "April", "May", "June",
+    "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+
+
+def clock(ms: int) -> str:
+    """Milliseconds as a place on the recording's clock: 0:07, 12:05, 1:02:05."""
+    seconds = max(0, ms) // 1000
+    hours, rest = divmod(seconds, 3600)
+    minutes, seconds = divmod(rest, 60)
+    return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
+
+
+def length(ms: int) -> str:
+    """Milliseconds as a length: 48 seconds, 3 min 20 s, 1 h 05 min."""
+    seconds = round(max(0, ms) / 1000)
+    if seconds < 60:
+        return many(seconds, "second")
+    if seconds < 3600:
+        return f"{seconds // 60} min {seconds % 60:02d} s"
+    return f"{seconds // 3600} h {seconds % 3600 // 60:02d} min"
+
+
+def day(on: date | None) -> str:
+    """A day as people write it: 2 May 2026; nothing where it is not known."""
+    return f"{on.day} {MONTHS[on.month - 1]} {on.year}" if on else ""
+
+
+def many(number: int, one: str, more: str = "") -> str:
+    """A number with its noun: no words, 1 word, 12 words."""
+    noun = one if number == 1 else more or one + "s"
+    return f"{number:,} {noun}" if number else f"no {more or one + 's'}"

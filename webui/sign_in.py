@@ -1,0 +1,96 @@
+"""Signing in and out: by name and password, or by the link that `toldhere serve` prints and that works once.
+
+A GET of the link changes nothing (a preview or a prefetch must not use it up); its page posts the token.
+"""
+
+from __future__ import annotations
+
+from hmac import compare_digest
+
+from flask import Blueprint, Flask, flash, redirect, render_template, request, session, url_for
+from flask_login import LoginManager, UserMixin, login_user, logout_user
+from werkzeug.wrappers import Response
+
+from archive.errors import NotAllowed
+from webui.desk import archive
+
+views = Blueprint("sign_in", __name__)
+
+
+class SignedIn(UserMixin):  # type: ignore[misc]
+    """An account as Flask-Login wants it. The session holds its id and its key; a changed key ends the session."""
+
+    def __init__(self, number: int, name: str, role: str, session_key: str) -> None:
+        self.number, self.name, self.role, self.session_key = number, name, role, session_key
+
+    def get_id(self) -> str:
+        """What the signed session cookie holds."""
+        return f"{self.number}:{self.session_key}"
+
+
+def attach(app: Flask) -> None:
+    """Let the app know who is signed in."""
+    login = LoginManager(app)
+    login.session_protection = "strong"
+
+    @login.user_loader  # type: ignore[untyped-decorator]
+    def load(kept: str) -> SignedIn | None:
+        number, _, key = kept.partition(":")
+        account = archive().accounts.by_id(int(number)) if number.isdigit() else None
+        if account is None or not compare_digest(account.session_key.encode(), key.encode()):
+            return None
+        return SignedIn(account.id, account.name, account.role, account.session_key)
+
+
+def _inside(path: str) -> str:
+    """The path to go on to: one of ours, or Find. Never another site."""
+    if path.startswith("/") and not path.startswith(("//", "/\\")) and "\\" not in path and path.isprintable():
+        return path
+    return url_for("finding.blank")
+
+
+def _let_in(number: int, name: str, role: str, session_key: str, to: str) -> Response:
+    session.clear()
+    login_user(SignedIn(number, name, role, session_key))
+    return redirect(_inside(to), 303)
+
+
+@views.get("/sign-in")
+def ask() -> str:
+    """The form."""
+    return render_template("sign_in.html", to=request.args.get("to", ""), refused=None)
+
+
+@views.post("/sign-in")
+def check() -> Response | tuple[str, int]:
+    """Let in who knows the password; say why not otherwise. Failures are counted in the database."""
+    to = request.form.get("to", "")
+    try:
+        account = archive().accounts.sign_in(
+            request.form.get("name", ""), request.form.get("password", ""), request.remote_addr or ""
+        )
+    except NotAllowed as refused:
+        return render_template("sign_in.html", to=to, refused=refused), refused.status
+    return _let_in(account.id, account.name, account.role, account.session_key, to)
+
+
+@views.get("/enter/<token>")
+def link(token: str) -> str:
+    """The page behind the once-link: one button, which posts the token."""
+    return render_template("enter.html", token=token)
+
+
+@views.post("/enter")
+def enter() -> Response:
+    """Use the link up and let its bearer in. Raises NotAllowed where it was used before or is too old."""
+    account = archive().accounts.use_link(request.form.get("token", ""))
+    return _let_in(account.id, account.name, account.role, account.session_key, "")
+
+
+@views.post("/sign-out")
+def leave() -> Response:
+    """End this session."""
+    logout_user()
+    session.clear()
+    flash("You are signed out.")
+    return redirect(url_for("sign_in.ask"), 303)

@@ -1,0 +1,53 @@
+"""Exhibition: the chosen excerpts, what may leave and why not, ticked as heard, exported and fetched."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, render_template, request, send_file, url_for
+from werkzeug.wrappers import Response
+
+from webui.desk import archive, viewer
+
+views = Blueprint("exhibition", __name__)
+
+
+@views.get("/exhibition")
+def chosen() -> str:
+    """Every chosen excerpt with its two decisions, made now."""
+    rows = archive().excerpts.list(viewer())
+    return render_template(
+        "exhibition.html",
+        rows=[r for r in rows if not r.set_aside],
+        aside=[r for r in rows if r.set_aside],
+        uses=archive().uses(),
+        given=archive().exports.register(viewer()),
+    )
+
+
+@views.post("/exhibition/<code>/heard")
+def heard(code: str) -> Response:
+    """A person says that they heard exactly these words."""
+    archive().excerpts.tick_heard(viewer(), code)
+    flash(f"{code} is on record as heard against the sound.")
+    return redirect(url_for("exhibition.chosen", _anchor=code), 303)
+
+
+@views.post("/exhibition/<code>/set-aside")
+def set_aside(code: str) -> Response:
+    """Take an excerpt off the list; it stays on record."""
+    archive().excerpts.set_aside(viewer(), code)
+    flash(f"{code} is set aside.")
+    return redirect(url_for("exhibition.chosen"), 303)
+
+
+@views.post("/exhibition/export")
+def export() -> str:
+    """Make what may leave, and say what may not and why."""
+    report = archive().exports.make(viewer(), request.form.getlist("excerpt"), request.form.get("use", ""))
+    return render_template("exported.html", report=report)
+
+
+@views.get("/exhibition/given/<code>/<name>")
+def download(code: str, name: str) -> Response:
+    """A file of the register, after its checksum was compared."""
+    path = archive().exports.file(viewer(), code, name)
+    return send_file(path, as_attachment=True, download_name=name, conditional=False)

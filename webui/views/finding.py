@@ -1,0 +1,68 @@
+"""Find: a question is posted and kept under a random id, so that no word and no name stands in an address."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, replace
+
+from flask import Blueprint, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from archive.app import Asked
+from webui.desk import archive, viewer
+
+views = Blueprint("finding", __name__)
+A_PAGE = 20
+FIELDS = ("words", "place", "decade", "theme", "speaker", "usable_for")
+FACETS = (("place", "Place"), ("decade", "Decade"), ("theme", "Theme"), ("speaker", "Speaker"))
+
+
+def _asked() -> Asked:
+    """The question in the posted form. A facet's button sends `set` = "place=Net Row", or "place=" to let it go."""
+    asked = Asked(**{name: request.form.get(name, "").strip()[:400] for name in FIELDS})
+    name, _, value = request.form.get("set", "").partition("=")
+    return replace(asked, **{name: value}) if name in FIELDS else asked
+
+
+@views.get("/")
+def home() -> Response:
+    """The first page is Find."""
+    return redirect(url_for("finding.blank"))
+
+
+@views.get("/find")
+def blank() -> str:
+    """The question, not yet asked."""
+    return _page(Asked(), None, "", 1)
+
+
+@views.post("/find")
+def ask() -> Response:
+    """Keep the question and go to its answer."""
+    return redirect(url_for("finding.answer", question=archive().finding.keep(viewer(), _asked())), 303)
+
+
+@views.get("/find/<question>")
+def answer(question: str) -> str:
+    """The answer to a kept question, decided now: a withdrawal since then already counts."""
+    asked = archive().finding.question(viewer(), question)
+    page = max(1, request.args.get("page", 1, type=int))
+    found = archive().finding.ask(viewer(), asked, limit=A_PAGE, offset=(page - 1) * A_PAGE)
+    return _page(asked, found, question, page)
+
+
+def _page(asked: Asked, found: object, question: str, page: int) -> str:
+    choices = archive().finding.choices(viewer())
+    return render_template(
+        "find.html",
+        asked=asked,
+        narrowed=[(name, title, getattr(asked, name)) for name, title in FACETS if getattr(asked, name)],
+        anything=any(asdict(asked)[name] for name in FIELDS),
+        found=found,
+        question=question,
+        page=page,
+        a_page=A_PAGE,
+        choices=choices,
+        speakers=dict(choices.get("speakers", ())),
+        uses=archive().uses(),
+        facets=FACETS,
+    )

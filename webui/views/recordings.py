@@ -1,0 +1,129 @@
+"""Recordings: the list, and one recording with its sound, words, speakers, suggestions and excerpts."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from archive.errors import BadInput, NotFaithful
+from webui import drawing, testimony
+from webui.desk import archive, viewer
+from webui.sound import in_ranges
+
+views = Blueprint("recordings", __name__)
+
+
+@views.get("/recordings")
+def all_of_them() -> str:
+    """Every recording this viewer may know of, with its state."""
+    return render_template("recordings.html", rows=archive().recordings.list(viewer()))
+
+
+@views.get("/recordings/<code>")
+def one(code: str) -> str:
+    """One recording; `?from=MS` starts there, `?speakers=all` offers the speaker of every utterance."""
+    return _page(code, opened=False)
+
+
+@views.post("/recordings/<code>/open")
+def open_closed(code: str) -> str:
+    """Put on record why a keeper reads closed speech, then show it once, as the answer to this very request."""
+    archive().recordings.open_closed(viewer(), code, request.form.get("reason", ""))
+    return _page(code, opened=True)
+
+
+@views.get("/recordings/<code>/sound/<int:start_ms>-<int:end_ms>.wav")
+def sound(code: str, start_ms: int, end_ms: int) -> Response:
+    """A stretch that this viewer may hear, or an error in words."""
+    return in_ranges(archive().recordings.sound(viewer(), code, start_ms, end_ms))
+
+
+@views.post("/recordings/<code>/speakers")
+def speakers(code: str) -> Response:
+    """Set who speaks in the utterances named u<id>; an empty answer leaves one unassigned."""
+    chosen = {
+        int(name[1:]): value
+        for name, value in request.form.items()
+        if name.startswith("u") and name[1:].isdigit() and value != "leave"
+    }
+    number = archive().recordings.assign(viewer(), code, chosen)
+    flash(f"Speakers set for {number} of the utterances." if number else "No speaker was changed.")
+    return redirect(url_for("recordings.one", code=code), 303)
+
+
+@views.post("/recordings/<code>/suggestions/<int:tag_id>")
+def suggestion(code: str, tag_id: int) -> Response:
+    """Confirm or reject a suggestion, or make it one again."""
+    decision = request.form.get("decision", "")
+    archive().describing.decide(viewer(), tag_id, decision)
+    flash({"confirmed": "Confirmed.", "rejected": "Rejected."}.get(decision, "It is a suggestion again."))
+    return redirect(url_for("recordings.one", code=code, _anchor="suggestions"), 303)
+
+
+@views.post("/recordings/<code>/names")
+def name(code: str) -> Response:
+    """Decide about a name that is spoken here."""
+    start_ms, end_ms = request.form.get("start_ms", -1, type=int), request.form.get("end_ms", -1, type=int)
+    archive().naming.decide(
+        viewer(), code, start_ms, end_ms, request.form.get("person") or None,
+        request.form.get("decision", ""), request.form.get("how", "")[:400],
+    )  # fmt: skip
+    flash("The decision about this name is on record.")
+    return redirect(url_for("recordings.one", code=code, _anchor="names"), 303)
+
+
+@views.post("/recordings/<code>/excerpt")
+def excerpt(code: str) -> Response | tuple[str, int]:
+    """Choose an excerpt: by its first and last word ("utterance:word"), or by its wording."""
+    form = request.form
+    use, panel, note = form.get("use", ""), form.get("panel", "")[:200], form.get("note", "")[:1000]
+    try:
+        if form.get("first") and form.get("last"):
+            (u1, w1), (u2, w2) = _word(form["first"]), _word(form["last"])
+            made = archive().excerpts.choose_words(viewer(), code, u1, w1, u2, w2, use, panel, note)
+        else:
+            made = archive().excerpts.choose(viewer(), code, form.get("quote", ""), use, panel, note)
+    except NotFaithful as refused:
+        return _page(code, opened=False, refused=refused), refused.status
+    flash(f"{made} is chosen.")
+    return redirect(url_for("exhibition.chosen", _anchor=made), 303)
+
+
+def _word(text: str) -> tuple[int, int]:
+    utterance, _, word = text.partition(":")
+    if not (utterance.isdigit() and word.isdigit()):
+        raise BadInput("The chosen words could not be read.", "Choose them again on the recording's page.")
+    return int(utterance), int(word)
+
+
+def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
+    page = archive().recordings.page(viewer(opened=opened), code)
+    shown = page.shown
+    # What is opened for one reading is read, not played: sound is fetched later, by requests that opened nothing.
+    heard = archive().recordings.page(viewer(), code).shown if opened else shown
+    start_ms = request.args.get("from", 0, type=int)
+    here = next((u.utterance_id for u in shown.utterances if u.end_ms > start_ms), None) if start_ms else None
+    return render_template(
+        "recording.html",
+        page=page,
+        row=page.row,
+        shown=shown,
+        start_ms=start_ms,
+        here=here,
+        opened=opened,
+        refused=refused,
+        all_speakers=request.args.get("speakers") == "all",
+        playable=testimony.stretches([(p.start_ms, p.end_ms) for p in heard.playable]),
+        wave=drawing.wave_path(heard.peaks),
+        closed_bars=drawing.bars(page.closed, shown.duration_ms),
+        lanes=drawing.lanes(
+            [(u.speaker or "not known yet", u.start_ms, u.end_ms) for u in shown.utterances if not u.closed],
+            shown.duration_ms,
+        ),
+        words=testimony.words,
+        waiting=[t for t in page.tags if t.state == "suggested"],
+        decided=[t for t in page.tags if t.state != "suggested"],
+        names=archive().naming.waiting(viewer(), code),
+        uses=archive().uses(),
+        form=request.form,
+    )
