@@ -18,7 +18,7 @@ def clock(ms: int) -> str:
     return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
 
 
-def length(ms: int) -> str:
+def lasting(ms: int) -> str:
     """Milliseconds as a length: 48 seconds, 3 min 20 s, 1 h 05 min."""
     seconds = round(max(0, ms) / 1000)
     if seconds < 60:

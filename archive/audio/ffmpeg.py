@@ -10,7 +10,9 @@ from pathlib import Path
 from archive.errors import BadMedia, Broken
 
 # Names of ffmpeg's readers that may open a recording. Playlists, network formats and devices are not among them.
-READERS = "wav,w64,aiff,caf,flac,mp3,aac,ogg,mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,asf,amr,ape,wv,au,mpeg,mpegts,tta"
+READERS = (
+    "wav,w64,aiff,caf,flac,mp3,aac,ogg,mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,asf,amr,ape,wv,au,mpeg,mpegts,tta"
+)
 DEADLINE_S = 300.0
 
 
@@ -34,7 +36,16 @@ def pcm_bytes(path: Path, start_s: float, length_s: float, audio_filter: str, ra
     Seeks in two stages: near, then exactly. One stage loses the first 21 ms of an M4A, `fastseek` is 20 s off in an MP3.
     """
     near_s = max(0.0, start_s - 2.0)
-    command = [ffmpeg_path(), "-nostdin", "-v", "error", "-protocol_whitelist", "file,pipe", "-format_whitelist", READERS]
+    command = [
+        ffmpeg_path(),
+        "-nostdin",
+        "-v",
+        "error",
+        "-protocol_whitelist",
+        "file,pipe",
+        "-format_whitelist",
+        READERS,
+    ]
     command += ["-ss", f"{near_s:.6f}", "-i", f"file:{path.resolve()}", "-map", "0:a:0", "-vn", "-sn", "-dn"]
     command += ["-ss", f"{start_s - near_s:.6f}", "-t", f"{length_s:.6f}", "-af", audio_filter]
     command += ["-ac", "1", "-ar", str(rate_hz), "-f", "f32le", "pipe:1"]
@@ -43,5 +54,7 @@ def pcm_bytes(path: Path, start_s: float, length_s: float, audio_filter: str, ra
     except subprocess.TimeoutExpired:
         raise BadMedia("slow", "Reading this stretch took too long; the file is probably damaged.") from None
     if done.returncode != 0 and not done.stdout:
-        raise BadMedia("damaged", "This stretch of the recording cannot be read.", "Check the master on the Upkeep page.")
+        raise BadMedia(
+            "damaged", "This stretch of the recording cannot be read.", "Check the master on the Upkeep page."
+        )
     return done.stdout

@@ -110,6 +110,22 @@ def ground_piece(connection: Connection, stretch: Stretch) -> Stretch | None:
     return Stretch(stretch.recording_id, max(before, default=0), min(after, default=2**53))
 
 
+def agreement_ids(connection: Connection) -> dict[str, int]:
+    """Every agreement on record: code → id."""
+    return {r.code: r.id for r in connection.execute(select(agreement.c.code, agreement.c.id))}
+
+
+def restraint_by_id(connection: Connection, restraint_id: int) -> Row[Any] | None:
+    """One hold, or None."""
+    return connection.execute(select(restraint).where(restraint.c.id == restraint_id)).one_or_none()
+
+
+def has_restraint(connection: Connection, kind: RestraintKind, stretch: Stretch) -> bool:
+    """True where exactly this stretch is held in this way already (a sheet read twice)."""
+    same = [restraint.c[name] == value for name, value in _target(stretch).items()]
+    return connection.execute(select(restraint.c.id).where(restraint.c.kind == kind.value, *same).limit(1)).first() is not None
+
+
 def _by_person(connection: Connection, table: Table, ids: Sequence[int]) -> Mapping[int, list[Row[Any]]]:
     found: dict[int, list[Row[Any]]] = defaultdict(list)
     for row in connection.execute(select(table).where(table.c.person_id.in_(ids)).order_by(table.c.id)):

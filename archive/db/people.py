@@ -10,7 +10,8 @@ from sqlalchemy import Connection, Row, delete, select, update
 from archive.db.facts import bump_consent
 from archive.db.rows import add, one
 from archive.db.tables import interview, participation, person, person_name
-from archive.domain.values import PersonDay
+from archive.domain.attribution import PersonName
+from archive.domain.values import PersonDay, Scan
 
 
 def by_code(connection: Connection, code: str) -> Row[Any] | None:
@@ -47,21 +48,23 @@ def write(
     return int(row.id), False
 
 
-def write_names(connection: Connection, person_id: int, names: Iterable[tuple[str, str, str]]) -> None:
-    """Replace the names of one person. `names`: (text, kind, scan)."""
+def write_names(connection: Connection, person_id: int, names: Iterable[PersonName]) -> None:
+    """Replace the names of one person."""
     connection.execute(delete(person_name).where(person_name.c.person_id == person_id))
     for text, kind, scan in dict.fromkeys(names):
-        add(connection, person_name, person_id=person_id, text=text, kind=kind, scan=scan)
+        add(connection, person_name, person_id=person_id, text=text, kind=kind, scan=scan.value)
 
 
-def names(connection: Connection, person_ids: Iterable[int] | None = None) -> dict[int, list[tuple[str, str, str]]]:
-    """Names (text, kind, scan) of these people, or of everybody."""
-    query = select(person_name).order_by(person_name.c.id)
-    if person_ids is not None:
-        query = query.where(person_name.c.person_id.in_(list(person_ids)))
-    found: dict[int, list[tuple[str, str, str]]] = {}
-    for row in connection.execute(query):
-        found.setdefault(row.person_id, []).append((row.text, row.kind, row.scan))
+def born(connection: Connection, person_id: int) -> str | None:
+    """The person's birth date as told (EDTF), or None."""
+    return connection.execute(select(person.c.born).where(person.c.id == person_id)).scalar()
+
+
+def names(connection: Connection) -> dict[int, list[PersonName]]:
+    """The names of everybody: person id → names."""
+    found: dict[int, list[PersonName]] = {}
+    for row in connection.execute(select(person_name).order_by(person_name.c.id)):
+        found.setdefault(row.person_id, []).append(PersonName(row.text, row.kind, Scan(row.scan)))
     return found
 
 
@@ -78,6 +81,12 @@ def take_part(connection: Connection, interview_id: int, person_id: int, role: s
     add(connection, participation, interview_id=interview_id, person_id=person_id, role=role)
     bump_consent(connection)
     return True
+
+
+def narrators(connection: Connection) -> list[Row[Any]]:
+    """Everybody who narrated in an interview, by code."""
+    who = select(participation.c.person_id).where(participation.c.role == "narrator")
+    return list(connection.execute(select(person).where(person.c.id.in_(who)).order_by(person.c.code)))
 
 
 def interviews_of(connection: Connection, person_id: int) -> list[Row[Any]]:

@@ -7,6 +7,7 @@ for finding. Every select is set-based: consent is decided once for each voicing
 from __future__ import annotations
 
 from datetime import date
+from functools import lru_cache
 
 from sqlalchemy import (
     CTE,
@@ -52,6 +53,7 @@ from archive.domain.values import Answer, Review, Use, VoiceWish, Way
 END_OF_TIME_MS = 2**53  # later than any recording; stands in where a restraint names a recording but no end
 
 
+@lru_cache(maxsize=512)  # building the statement costs more than running it; its arguments are all it depends on
 def allowed_voicings(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> Select[tuple[int]]:
     """Ids of voicings allowed for use, way and day, leaving out restraints that name a stretch (see `visible_units`)."""
     answers = _answers(use, way, on, exhibition, policy)
@@ -76,6 +78,7 @@ def allowed_voicings(use: Use, way: Way, on: date, exhibition: str, policy: Poli
     )
 
 
+@lru_cache(maxsize=512)
 def visible_units(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> Select[tuple[int]]:
     """Ids of find units allowed for use, way and day, with the restraints that name a stretch."""
     return select(find_unit.c.id).where(visible(find_unit, use, way, on, exhibition, policy))
@@ -85,7 +88,7 @@ def visible(unit: FromClause, use: Use, way: Way, on: date, exhibition: str, pol
     """The same as a condition on `unit` (find_unit or an alias of it), to stand in a statement that finds and counts."""
     return and_(
         unit.c.voicing_id.in_(allowed_voicings(use, way, on, exhibition, policy)),
-        unit.c.id.not_in(_closed_units(_held(use, on, by_stretch=True))),
+        unit.c.id.not_in(_closed_units(use, on)),
     )
 
 
@@ -272,8 +275,10 @@ def _held_voicings(held: CTE) -> Select[tuple[int]]:
     return select(union_all(for_person, for_interview, for_all).subquery().c[0])
 
 
-def _closed_units(held: CTE) -> Select[tuple[int]]:
+@lru_cache(maxsize=512)
+def _closed_units(use: Use, on: date) -> Select[tuple[int]]:
     """Units under a restraint that names a stretch. Units are cut at its edges, so overlapping is lying inside."""
+    held = _held(use, on, by_stretch=True)
     heard = exists(
         select(null()).where(
             voicing_person.c.voicing_id == find_unit.c.voicing_id, voicing_person.c.person_id == held.c.person_id

@@ -14,9 +14,12 @@ from archive.db.tables import finding, interview, master, measurement, recording
 def interview_id(connection: Connection, code: str, title: str, held_on: date | None, language: str) -> int:
     """The interview under this code, made where there is none."""
     row = one(connection, interview, code=code)
-    if row is not None:
-        return int(row.id)
-    return add(connection, interview, code=code, title=title, held_on=held_on, language=language)
+    if row is None:
+        return add(connection, interview, code=code, title=title, held_on=held_on, language=language)
+    if row.held_on is None and held_on is not None:  # made empty by an agreement that came first
+        told = {"title": title, "held_on": held_on, "language": language}
+        connection.execute(update(interview).where(interview.c.id == row.id).values(**told))
+    return int(row.id)
 
 
 def find_interview(connection: Connection, code: str) -> Row[Any] | None:
@@ -27,6 +30,11 @@ def find_interview(connection: Connection, code: str) -> Row[Any] | None:
 def interview_code(connection: Connection, interview_id: int | None) -> str:
     """The interview's code; "" where there is none."""
     return connection.execute(select(interview.c.code).where(interview.c.id == interview_id)).scalar() or ""
+
+
+def interviews(connection: Connection) -> list[Row[Any]]:
+    """Every interview, by code."""
+    return list(connection.execute(select(interview).order_by(interview.c.code)))
 
 
 def by_code(connection: Connection, code: str) -> Row[Any] | None:

@@ -122,7 +122,7 @@ measurement = Table(
     Column("recording_id", Integer, ForeignKey("recording.id"), primary_key=True),
     Column("container", String(40), nullable=False), Column("codec", String(40), nullable=False),
     Column("rate_hz", Integer, nullable=False), Column("bit_depth", Integer), Column("channels", Integer, nullable=False),
-    Column("duration_ms", Integer, nullable=False), Column("loudness_lufs", Float), Column("true_peak_dbtp", Float),
+    Column("duration_ms", Integer, nullable=False), Column("loudness_lufs", Float), Column("true_peak_dbtp", Float), Column("noise_dbfs", Float),
     Column("speech_ms", JSON, nullable=False),  # per channel [[start_ms, end_ms], ...]; one entry when mixed
     Column("damage", JSON, nullable=False),  # [[start_ms, end_ms, words], ...]
     Column("flags", JSON, nullable=False),  # [[code, start_ms | null, end_ms | null, words], ...]

@@ -202,6 +202,7 @@ class ClearedExport(_Sealed):
     insides: tuple[ClearedInside, ...]
     clips: tuple[ClearedClip, ...]
     forbidden: tuple[ForbiddenName, ...] = ()
+    allowed: tuple[str, ...] = ()  # attribution lines and names decided to be shown, which the scan lets stand
 
     @property
     def draft(self) -> bool:

@@ -194,11 +194,8 @@ def _waives(asked: Asked) -> bool:
 
 
 def _holds(asked: Asked, person: Standing) -> list[Reason]:
-    return [
-        say.held(r, person, asked)
-        for r in person.restraints
-        if r.holds_on(asked.on) and r.targets(person.person_id, asked)
-    ]
+    aimed = [r for r in person.restraints if r.targets(person.person_id, asked)]
+    return [say.held(r, person, asked) for r in aimed if r.holds_on(asked.on)]
 
 
 def _wishes(asked: Asked, person: Standing) -> list[Reason]:

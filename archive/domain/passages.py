@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from archive.domain.values import Stretch, Word
 
@@ -33,4 +34,4 @@ def cut_units(passage: Stretch, edges: Sequence[int]) -> list[Stretch]:
     """The passage cut at every edge (ms) strictly inside it; the pieces cover it without a gap."""
     inside = sorted({e for e in edges if passage.start_ms < e < passage.end_ms})
     marks = [passage.start_ms, *inside, passage.end_ms]
-    return [Stretch(passage.recording_id, s, e) for s, e in zip(marks, marks[1:], strict=False)]
+    return [Stretch(passage.recording_id, s, e) for s, e in pairwise(marks)]

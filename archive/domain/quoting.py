@@ -172,7 +172,7 @@ def _run(part: str) -> _Run:
 
 
 def _refuse_additions(written: str, utterances: Sequence[tuple[int, Sequence[Word]]]) -> None:
-    added = [a for a in _ADDED.findall(_MARKED.sub(" ", written))]
+    added = _ADDED.findall(_MARKED.sub(" ", written))
     if added and not any("[" in w.text for _, words in utterances for w in words):
         shown = tuple(f"“{a}” was added in brackets" for a in added[:_SHOWN_DIFFERENCES])
         raise NotFaithful(

@@ -13,8 +13,53 @@ from archive.errors import BadInput
 
 # Found beside recordings on a card or in a folder; they are not recordings and are passed over without a finding.
 NOT_SOUND = frozenset(
-    ".csv .tsv .txt .md .json .xml .yaml .yml .toml .ini .log .pdf .doc .docx .odt .rtf .xls .xlsx .ods .html .htm .css .js .py "
-    ".jpg .jpeg .png .gif .tif .tiff .heic .bmp .svg .zip .gz .7z .rar .db .sqlite .srt .vtt .textgrid .md5 .sha256 .ini .lnk".split()
+    {
+        ".csv",
+        ".tsv",
+        ".txt",
+        ".md",
+        ".json",
+        ".xml",
+        ".yaml",
+        ".yml",
+        ".toml",
+        ".ini",
+        ".log",
+        ".pdf",
+        ".doc",
+        ".docx",
+        ".odt",
+        ".rtf",
+        ".xls",
+        ".xlsx",
+        ".ods",
+        ".html",
+        ".htm",
+        ".css",
+        ".js",
+        ".py",
+        ".jpg",
+        ".jpeg",
+        ".png",
+        ".gif",
+        ".tif",
+        ".tiff",
+        ".heic",
+        ".bmp",
+        ".svg",
+        ".zip",
+        ".gz",
+        ".7z",
+        ".rar",
+        ".db",
+        ".sqlite",
+        ".srt",
+        ".vtt",
+        ".textgrid",
+        ".md5",
+        ".sha256",
+        ".lnk",
+    }
 )
 NOT_SOUND_NAMES = frozenset({"thumbs.db", "desktop.ini", "licence", "license", "readme"})
 

@@ -92,7 +92,6 @@ class Masters:
                             "The file changed while it was being copied.",
                             "Wait until the recorder or the copy has finished, then take it again.",
                         )
-                    half.flush()
                     os.fsync(half.fileno())
                     return self._settle(half_path, sha256, size, extension)
         except OSError as trouble:
@@ -127,13 +126,11 @@ class Masters:
     @contextlib.contextmanager
     def _half_file(self) -> Iterator[tuple[IO[bytes], Path]]:
         path = self.incoming / f"{os.getpid()}-{secrets.token_hex(8)}.part"
-        half = open(path, "xb")
         try:
-            _lock(half)
-            yield half, path
+            with open(path, "xb", buffering=0) as half:  # unbuffered: on a full disk closing must not fail again
+                _lock(half)
+                yield half, path
         finally:
-            with contextlib.suppress(OSError):  # closing flushes, which fails again on a full disk
-                half.close()
             path.unlink(missing_ok=True)
 
     def _settle(self, half_path: Path, sha256: str, size: int, extension: str) -> Taken:
@@ -163,6 +160,12 @@ class Masters:
                 continue  # gone meanwhile, or still open elsewhere: the next sweep sees it again
         return gone
 
+    def remove(self, sha256: str) -> None:
+        """Take back bytes that turned out to be no recording. Only for a checksum that no row names."""
+        path = self.find(sha256)
+        if path is not None:
+            path.unlink(missing_ok=True)
+
     def verify(self, sha256: str, extension: str) -> Fixity:
         """Read a master again and compare."""
         path = self.path(sha256, extension)
@@ -188,7 +191,9 @@ def _copy_and_sum(stream: IO[bytes], half: IO[bytes], max_bytes: int) -> tuple[s
         if size > max_bytes:
             raise BadMedia("too_big", "The file grew over the limit while it was being copied.")
         digest.update(piece)
-        half.write(piece)
+        rest = memoryview(piece)
+        while rest:
+            rest = rest[half.write(rest) :]
     return digest.hexdigest(), size
 
 

@@ -15,7 +15,7 @@ from sqlalchemy import Connection
 from archive.db import consent_rows, mentions, people, recordings, uses, words
 from archive.domain import consent
 from archive.domain.agreements import Asked, Standing
-from archive.domain.attribution import attribution_line, shown_names
+from archive.domain.attribution import PersonName, attribution_line, shown_names
 from archive.domain.consent import Decision
 from archive.domain.letters import without_possessive
 from archive.domain.masking import under_masks
@@ -30,6 +30,17 @@ class Context:
 
     on: date
     exhibition: str
+
+
+def called(names: Iterable[PersonName], wish: Attribution, code: str, viewer: Viewer | None) -> str:
+    """What to call a person: as they wish; to keeper and editor with the code beside it, to the keeper by full name."""
+    known = list(names)
+    line = attribution_line(known, wish)
+    if viewer is None or viewer.role == Role.READER:
+        return line
+    if viewer.role == Role.KEEPER:
+        line = next((n.text for n in known if n.kind == "full"), line)
+    return f"{code} · {line}"
 
 
 class Reading:
@@ -82,7 +93,7 @@ class Reading:
         key = (piece, people_heard, use, way, viewer is not None and viewer.opened and viewer.role)
         if key not in self._judged:
             asked = self._asked(stretch, use, way, viewer, None)
-            self._judged[key] = consent.judge(asked, self._standings(people_heard), self.policy)
+            self._judged[key] = consent.judge(asked, self.standings_of(people_heard), self.policy)
         return self._judged[key]
 
     def decide(
@@ -90,7 +101,7 @@ class Reading:
     ) -> Decision:
         """The whole decision with its re-check day, for exactly this wording."""
         asked = self._asked(stretch, use, way, None, wording_sha256)
-        return consent.decide(asked, self._standings(people_heard), self.policy)
+        return consent.decide(asked, self.standings_of(people_heard), self.policy)
 
     def _asked(
         self, stretch: tuple[int, int], use: str, way: Way, viewer: Viewer | None, wording_sha256: str | None
@@ -100,10 +111,11 @@ class Reading:
             self.context.exhibition, wording_sha256, viewer,
         )  # fmt: skip
 
-    def _standings(self, people_heard: frozenset[int]) -> list[Standing]:
+    def standings_of(self, people_heard: frozenset[int]) -> list[Standing]:
+        """What is on record about each of these people."""
         missing = people_heard - self.standings.keys()
         if missing:
-            self.standings.update(consent_rows.load_standings(self.connection, missing))
+            self.standings.update(consent_rows.loadstandings_of(self.connection, missing))
         return [self.standings[p] for p in sorted(people_heard)]
 
     def may_read(self, utterance: Utterance, viewer: Viewer, use: str = "team") -> bool:
@@ -165,19 +177,14 @@ class Reading:
 
     def attribution(self, person_id: int) -> Attribution:
         """How this person wishes to be called today."""
-        (standing,) = self._standings(frozenset({person_id}))
+        (standing,) = self.standings_of(frozenset({person_id}))
         return standing.wish_on(self.context.on).attribution
 
     def called(self, person_id: int, viewer: Viewer | None) -> str:
         """What to call a speaker: as they wish; the team's keeper and editors see the code beside it, a keeper the name."""
-        names = self.names.get(person_id, [])
-        (standing,) = self._standings(frozenset({person_id}))
-        line = attribution_line(names, standing.wish_on(self.context.on).attribution)
-        if viewer is None or viewer.role == Role.READER:
-            return line
-        if viewer.role == Role.KEEPER:
-            line = next((text for text, kind, _ in names if kind == "full"), line)
-        return f"{standing.code} · {line}"
+        (standing,) = self.standings_of(frozenset({person_id}))
+        wish = standing.wish_on(self.context.on).attribution
+        return called(self.names.get(person_id, []), wish, standing.code, viewer)
 
     # -- spans of an excerpt -----------------------------------------------------------------------------------
     def block(self, block_id: int) -> tuple[str, tuple[Word, ...]]:

@@ -8,10 +8,12 @@ from typing import Any
 from sqlalchemy import Connection, Row
 
 from archive.audio.peaks import closed_peaks
-from archive.db import describing, people, recordings
+from archive.db import consent_rows, describing, people, recordings
+from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import (
     GATE_TOKEN,
     PlayStretch,
+    ShownFound,
     ShownHit,
     ShownQuote,
     ShownRecording,
@@ -25,7 +27,7 @@ from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, quote_text
 from archive.domain.values import Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
-from archive.gate.reading import Context, Reading
+from archive.gate.reading import Context, Reading, called
 from archive.rules.analysis import Query, highlight
 
 TEAM = "team"
@@ -203,3 +205,35 @@ def show_hit(
 def _rows_in(reading: Reading, stretch: Stretch) -> list[Row[Any]]:
     rows = describing.tags_of(reading.connection, reading.recording_id)
     return [r for r in rows if r.start_ms < stretch.end_ms and stretch.start_ms < r.end_ms]
+
+
+def speaker_choices(connection: Connection, viewer: Viewer, context: Context) -> tuple[tuple[str, str], ...]:
+    """Narrators to narrow a question by: (code, label). Whoever is unnamed is not offered to readers."""
+    choices = []
+    for row, label, named in _narrators(connection, viewer, context):
+        if sees_names(viewer) or named:
+            choices.append((row.code, label))
+    return tuple(choices)
+
+
+def _narrators(connection: Connection, viewer: Viewer, context: Context) -> list[tuple[Row[Any], str, bool]]:
+    names = people.names(connection)
+    narrators = people.narrators(connection)
+    standings = consent_rows.load_standings(connection, [r.id for r in narrators])
+    found = []
+    for row in narrators:
+        wish = standings[row.id].wish_on(context.on).attribution
+        line = attribution_line(names.get(row.id, []), wish)
+        label = called(names.get(row.id, []), wish, row.code, viewer)
+        found.append((row, label, line != WITHHELD))
+    return found
+
+
+def found(
+    connection: Connection, viewer: Viewer, hits: tuple[ShownHit, ...], total: int,
+    facets: dict[str, tuple[tuple[str, int], ...]], context: Context,
+) -> ShownFound:  # fmt: skip
+    """The whole answer. Speakers are told as they wish to be called; the unnamed are not counted for readers."""
+    labels = {row.code: label for row, label, named in _narrators(connection, viewer, context) if named or sees_names(viewer)}
+    speakers = tuple((labels[code], n) for code, n in facets.get("speaker", ()) if code in labels)
+    return ShownFound(token=GATE_TOKEN, hits=hits, total=total, facets={**facets, "speaker": speakers})

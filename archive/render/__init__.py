@@ -1,0 +1,1 @@
+"""Cleared values made into files: no queries, no decisions."""

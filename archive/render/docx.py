@@ -10,12 +10,13 @@ from docx.document import Document
 from docx.oxml import parse_xml
 from docx.oxml.ns import nsdecls
 from docx.shared import Mm, Pt
-from docx.table import Table
 
 from archive.domain.cleared import ClearedClip, ClearedExport, ClearedInside, ClearedQuote
+from archive.render.embedded import missing_letters
 from archive.render.labels import day, label_notes, moment, use_label, word_count
 from archive.render.page import (
     ACCENT,
+    AUTHOR,
     QUIET,
     RULE,
     TEXT_WIDTH_MM,
@@ -27,6 +28,7 @@ from archive.render.page import (
 )
 from archive.render.sanitise import one_line, printable
 
+SOME_DRAFT_MARK = "DRAFT – some texts not yet heard against the sound"
 DRAFT_MARK = "DRAFT – not yet heard against the sound"
 INSIDE_MARK = "For the team only – do not send on"
 _AS_THEY_STAND = (
@@ -48,6 +50,9 @@ CAUTIONS = (
     "The machine's own checks are no proof. Somebody has to have heard these words against the sound.",
     "This is not legal advice: local law and your institution's counsel decide.",
 )
+
+# What the outside sheet says of itself: the last scan lets these words stand, should a hidden name be one of them.
+OWN_WORDINGS = (SOME_DRAFT_MARK, DRAFT_MARK, _AS_THEY_STAND, _DRAFT_WORDS, "Wall texts", AUTHOR)
 
 _BRACKETED = re.compile(r"(\[[^\[\]]*\])")
 _TIERS = ((45, "Testimony", 22.0), (110, "Testimony long", 18.0))
@@ -87,11 +92,10 @@ def _testimony(document: Document, quote: ClearedQuote, style: str, points: floa
             bordered(paragraph, "left", ACCENT, 18, 12)
 
 
-def _wall_text(document: Document, quote: ClearedQuote, *, first: bool) -> None:
+def _wall_text(document: Document, quote: ClearedQuote, *, first: bool, last: bool) -> None:
     top = document.add_paragraph(style="Panel")
     if not first:
-        top.paragraph_format.space_before = Pt(44)
-        bordered(top, "top", RULE, 4, 14)
+        top.paragraph_format.space_before = Pt(30)
     top.add_run(str(quote.item))
     if panel := one_line(quote.panel):
         top.add_run(f"   {panel}")
@@ -100,9 +104,17 @@ def _wall_text(document: Document, quote: ClearedQuote, *, first: bool) -> None:
     _testimony(document, quote, *_tier(word_count(quote.words)))
     credit = document.add_paragraph(one_line(quote.attribution), style="Credit")
     if source := one_line(quote.source_line):
-        document.add_paragraph(source, style="Source")
-    else:
-        credit.paragraph_format.keep_with_next = False
+        credit = document.add_paragraph(source, style="Source")
+    credit.paragraph_format.keep_with_next = False
+    if not last:
+        bordered(credit, "bottom", RULE, 4, 18)
+
+
+def _page_mark(export: ClearedExport) -> str:
+    """What stands at the head of each page."""
+    if not export.draft:
+        return ""
+    return DRAFT_MARK if all(quote.draft for quote in export.quotes) else SOME_DRAFT_MARK
 
 
 def wall_text_sheet(export: ClearedExport) -> bytes:
@@ -114,25 +126,25 @@ def wall_text_sheet(export: ClearedExport) -> bytes:
     title = one_line(export.exhibition)
     document = new_document(f"{title}: wall texts", export.made_on)
     footer = f"Wall texts, {day(export.made_on)}"
-    running_lines(document, title, DRAFT_MARK if export.draft else "", footer)
+    running_lines(document, title, _page_mark(export), footer)
     document.add_paragraph(title, style="Show title")
     count = len(export.quotes)
-    line = "Wall texts · nothing to set" if count == 0 else f"Wall texts · {count} {'text' if count == 1 else 'texts'}"
+    line = f"Wall texts · {_counted(count, 'text') if count else 'nothing to set'}"
     document.add_paragraph(f"{line} · {day(export.made_on)}", style="Sheet line")
     for number, quote in enumerate(export.quotes):
-        _wall_text(document, quote, first=number == 0)
-    closing = document.add_paragraph(_AS_THEY_STAND, style="Small")
+        _wall_text(document, quote, first=number == 0, last=number == count - 1)
+    closing = document.add_paragraph(_AS_THEY_STAND, style="Closing")
     closing.paragraph_format.space_before = Pt(40)
     bordered(closing, "top", RULE, 4, 10)
     if export.draft:
-        coloured(document.add_paragraph(style="Small").add_run(_DRAFT_WORDS), ACCENT, bold=True)
+        coloured(document.add_paragraph(style="Closing").add_run(_DRAFT_WORDS), ACCENT, bold=True)
     return saved(document)
 
 
 def _rows(quote: ClearedQuote | None, inside: ClearedInside, clip: ClearedClip | None) -> list[tuple[str, list[str]]]:
     """Label and lines of each row of the team's table."""
     recheck = (
-        f"{day(inside.recheck_on)}: on this day the answer could change. Ask the archive again before it."
+        f"{day(inside.recheck_on)}: the answer could change on this day. Ask the archive again."
         if inside.recheck_on
         else "No day is known on which the answer would change by itself."
     )
@@ -148,39 +160,56 @@ def _rows(quote: ClearedQuote | None, inside: ClearedInside, clip: ClearedClip |
     ]
     if quote is not None:
         rows.insert(0, ("Shown as", [one_line(quote.attribution), one_line(quote.source_line)]))
-        rows.append(("To read", label_notes(quote.words) or [f"{word_count(quote.words)} words."]))
+        notes = label_notes(quote.words) or [f"{word_count(quote.words)} words."]
+        if strange := missing_letters(one_line(quote.words)):
+            notes.append(f"The sheet's serif does not have {' '.join(strange)}: look at these letters in the proof.")
+        rows.append(("To read", notes))
     rows.append(("Clip", [_clip_line(clip)]))
-    rows.append(("Wording", [inside.wording_sha256]))
+    rows.append(("Wording SHA-256", [inside.wording_sha256]))
     return [(label, [line for line in lines if line]) for label, lines in rows]
 
 
 def _masks(count: int) -> str:
     if count == 0:
         return "none in these words"
-    return f"{count} {'place' if count == 1 else 'places'} in these words"
+    return f"in {_counted(count, 'place')}"
+
+
+def _counted(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's' if not noun.endswith('ch') else 'es'}"
 
 
 def _clip_line(clip: ClearedClip | None) -> str:
     if clip is None:
         return "none: words only"
     seconds = sum(piece.end_ms - piece.start_ms for piece in clip.pieces) / 1000
-    muted = len(clip.mutes)
-    return f"{seconds:.1f} s in {len(clip.pieces)} piece(s), {muted} muted stretch(es)"
+    muted = f"{_counted(len(clip.mutes), 'stretch')} muted" if clip.mutes else "nothing muted"
+    return f"{seconds:.1f} s in {_counted(len(clip.pieces), 'piece')}, {muted}"
 
 
 def _table(document: Document, rows: Sequence[tuple[str, list[str]]]) -> None:
-    table: Table = document.add_table(rows=0, cols=2)
+    table: Any = document.add_table(rows=0, cols=2)
     table.autofit = False
-    for label, lines in rows:
+    for column, width_mm in zip(table.columns, (_LABEL_MM, TEXT_WIDTH_MM - _LABEL_MM), strict=True):
+        column.width = Mm(width_mm)
+    properties: Any = table._tbl.tblPr  # no public way to set the margins of all cells
+    properties.append(
+        parse_xml(
+            f'<w:tblCellMar {nsdecls("w")}><w:left w:w="0" w:type="dxa"/>'
+            '<w:right w:w="120" w:type="dxa"/></w:tblCellMar>'
+        )
+    )
+    for number_of_row, (label, lines) in enumerate(rows, start=1):
         row = table.add_row()
-        row_properties: Any = row._tr.get_or_add_trPr()  # noqa: SLF001  no public way to keep a row on one page
+        row_properties: Any = row._tr.get_or_add_trPr()  # no public way to keep a row on one page
         row_properties.append(parse_xml(f"<w:cantSplit {nsdecls('w')}/>"))
         for cell, width_mm in zip(row.cells, (_LABEL_MM, TEXT_WIDTH_MM - _LABEL_MM), strict=True):
             cell.width = Mm(width_mm)
-            cell_properties: Any = cell._tc.get_or_add_tcPr()  # noqa: SLF001
+            cell_properties: Any = cell._tc.get_or_add_tcPr()
             cell_properties.append(
                 parse_xml(
-                    f'<w:tcBorders {nsdecls("w")}><w:top w:val="single" w:sz="4" w:space="0" w:color="{RULE}"/></w:tcBorders>'
+                    f'<w:tcBorders {nsdecls("w")}>'
+                    f'<w:top w:val="single" w:sz="4" w:space="0" w:color="{RULE}"/></w:tcBorders>'
                 )
             )
         row.cells[0].paragraphs[0].style = "Cell label"
@@ -189,6 +218,9 @@ def _table(document: Document, rows: Sequence[tuple[str, list[str]]]) -> None:
             paragraph = row.cells[1].paragraphs[0] if number == 0 else row.cells[1].add_paragraph()
             paragraph.style = "Cell"
             paragraph.add_run(line)
+        for cell in row.cells:
+            for paragraph in cell.paragraphs:
+                paragraph.paragraph_format.keep_with_next = number_of_row < len(rows)
 
 
 def _inside_quote(

@@ -12,13 +12,15 @@ from docx.document import Document
 from docx.enum.section import WD_ORIENT
 from docx.enum.text import WD_TAB_ALIGNMENT
 from docx.opc.constants import RELATIONSHIP_TYPE as REL
+from docx.opc.packuri import PackURI
+from docx.opc.part import Part
 from docx.oxml import OxmlElement, parse_xml
 from docx.oxml.ns import nsdecls, qn
 from docx.shared import Mm
 from docx.text.paragraph import Paragraph
 
-SERIF = "Literata"
-SANS = "Public Sans"
+from archive.render.embedded import SANS, SERIF, faces
+
 INK = "23211E"
 QUIET = "6B655C"
 ACCENT = "8C3A2B"
@@ -27,6 +29,10 @@ TEXT_WIDTH_MM = 160
 AUTHOR = "Exhibition team"
 
 _KEPT_PARTS = {REL.STYLES, REL.SETTINGS, REL.FONT_TABLE}
+# PANOSE (serif text face, sans text face), for a program that ignores embedded fonts. The older "family" would do as
+# well, but its words are people's names too, and the last scan reads attributes.
+_LIKENESS = {SERIF: "02040503050405020303", SANS: "020B0603020202020204"}
+_VEILED_FONT = "application/vnd.openxmlformats-officedocument.obfuscatedFont"
 _ZIP_DATE = (1980, 1, 1, 0, 0, 0)  # the earliest a zip can hold (APPNOTE 4.4.6): says nothing of when it was made
 
 # style: (font, half-points, bold, italic, colour, space before, space after, line spacing in 240ths, keep with next)
@@ -35,18 +41,18 @@ _STYLES: dict[str, tuple[str, int, bool, bool, str, int, int, int, bool]] = {
     "Sheet line": (SANS, 19, False, False, QUIET, 0, 560, 276, True),
     "Panel": (SANS, 18, True, False, QUIET, 0, 120, 264, True),
     "Draft mark": (SANS, 18, True, False, ACCENT, 0, 120, 264, True),
-    "Testimony": (SERIF, 44, False, False, INK, 0, 160, 312, True),
-    "Testimony long": (SERIF, 36, False, False, INK, 0, 160, 312, True),
-    "Testimony longest": (SERIF, 30, False, False, INK, 0, 140, 312, False),
+    "Testimony": (SERIF, 44, False, False, INK, 0, 160, 248, True),
+    "Testimony long": (SERIF, 36, False, False, INK, 0, 160, 248, True),
+    "Testimony longest": (SERIF, 30, False, False, INK, 0, 140, 248, False),
     "Credit": (SERIF, 26, False, True, INK, 40, 20, 276, True),
     "Source": (SANS, 18, False, False, QUIET, 0, 0, 276, False),
-    "Small": (SANS, 17, False, False, QUIET, 0, 60, 276, False),
+    "Closing": (SANS, 17, False, False, QUIET, 0, 60, 276, False),
     "Running": (SANS, 16, False, False, QUIET, 0, 0, 264, False),
     "Quote heading": (SANS, 22, True, False, INK, 320, 80, 264, True),
     "Section": (SANS, 22, True, False, INK, 360, 100, 264, True),
-    "Testimony small": (SERIF, 24, False, False, INK, 0, 120, 300, True),
-    "Cell": (SANS, 18, False, False, INK, 0, 0, 264, False),
-    "Cell label": (SANS, 18, True, False, QUIET, 0, 0, 264, False),
+    "Testimony small": (SERIF, 24, False, False, INK, 0, 120, 240, True),
+    "Cell": (SANS, 18, False, False, INK, 30, 30, 264, False),
+    "Cell label": (SANS, 18, True, False, QUIET, 30, 30, 264, False),
 }
 
 
@@ -85,9 +91,7 @@ def _plain_styles(document: Document) -> None:
     element.append(
         parse_xml(
             f'<w:style {nsdecls("w")} w:type="table" w:default="1" w:styleId="TableNormal">'
-            '<w:name w:val="Normal Table"/><w:tblPr><w:tblInd w:w="0" w:type="dxa"/><w:tblCellMar>'
-            '<w:top w:w="60" w:type="dxa"/><w:left w:w="0" w:type="dxa"/><w:bottom w:w="60" w:type="dxa"/>'
-            '<w:right w:w="120" w:type="dxa"/></w:tblCellMar></w:tblPr></w:style>'
+            '<w:name w:val="Normal Table"/><w:tblPr><w:tblInd w:w="0" w:type="dxa"/></w:tblPr></w:style>'
         )
     )
     for name in _STYLES:
@@ -101,7 +105,7 @@ def _plain_parts(document: Document) -> None:
         if rel.reltype not in _KEPT_PARTS:
             del part.rels[key]
         elif rel.reltype == REL.FONT_TABLE:
-            rel.target_part._blob = _font_table()  # noqa: SLF001  the library has no public way to fill this part
+            _fill_font_table(rel.target_part)
     package: Any = part.package
     for key, rel in list(package.rels.items()):
         if rel.reltype not in (REL.OFFICE_DOCUMENT, REL.CORE_PROPERTIES):
@@ -109,6 +113,7 @@ def _plain_parts(document: Document) -> None:
     settings: Any = document.settings.element
     for child in list(settings):
         settings.remove(child)
+    settings.append(OxmlElement("w:embedTrueTypeFonts"))
     settings.append(
         parse_xml(
             f'<w:compat {nsdecls("w")}><w:compatSetting w:name="compatibilityMode" '
@@ -117,14 +122,24 @@ def _plain_parts(document: Document) -> None:
     )
 
 
-def _font_table() -> bytes:
-    """Both families with a general description, by which a program without them chooses a likeness."""
-    fonts = "".join(
-        f'<w:font w:name="{name}"><w:charset w:val="00"/><w:family w:val="{family}"/><w:pitch w:val="variable"/></w:font>'
-        for name, family in ((SERIF, "roman"), (SANS, "swiss"))
-    )
-    xml = f'<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n<w:fonts {nsdecls("w")}>{fonts}</w:fonts>'
-    return xml.encode("utf-8")
+def _fill_font_table(part: Any) -> None:
+    """Names both families, says what they are like for programs that ignore embedded fonts, and embeds the fonts."""
+    for key in list(part.rels):
+        del part.rels[key]
+    fonts: list[str] = []
+    for name, likeness in _LIKENESS.items():
+        embedded = ""
+        for number, face in enumerate(faces(), start=1):
+            if face.family == name:
+                made = Part(PackURI(f"/word/fonts/font{number}.odttf"), _VEILED_FONT, face.data, part.package)
+                embedded += f'<w:embed{face.style} r:id="{part.relate_to(made, REL.FONT)}" w:fontKey="{face.key}"/>'
+        fonts.append(
+            f'<w:font w:name="{name}"><w:panose1 w:val="{likeness}"/><w:charset w:val="00"/>'
+            f'<w:pitch w:val="variable"/>{embedded}</w:font>'
+        )
+    xml = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
+    xml += f"<w:fonts {nsdecls('w', 'r')}>{''.join(fonts)}</w:fonts>"
+    part._blob = xml.encode("utf-8")  # the library has no public way to fill this part
 
 
 def new_document(title: str, made_on: date) -> Document:
@@ -158,15 +173,16 @@ def _field(paragraph: Paragraph, instruction: str) -> None:
     text.text = "1"
     run.append(text)
     field.append(run)
-    element: Any = paragraph._p  # noqa: SLF001  the library's own documented way down to the element
+    element: Any = paragraph._p  # the library's own documented way down to the element
     element.append(field)
 
 
 def bordered(paragraph: Paragraph, side: str, colour: str, eighths: int, space: int) -> None:
     """A line along one side of a paragraph: `side` top, left or bottom; width in eighths of a point; space in points."""
-    properties: Any = paragraph._p.get_or_add_pPr()  # noqa: SLF001
+    properties: Any = paragraph._p.get_or_add_pPr()
     border = parse_xml(
-        f'<w:pBdr {nsdecls("w")}><w:{side} w:val="single" w:sz="{eighths}" w:space="{space}" w:color="{colour}"/></w:pBdr>'
+        f'<w:pBdr {nsdecls("w")}>'
+        f'<w:{side} w:val="single" w:sz="{eighths}" w:space="{space}" w:color="{colour}"/></w:pBdr>'
     )
     properties.insert_element_before(
         border, "w:shd", "w:tabs", "w:suppressAutoHyphens", "w:spacing", "w:ind", "w:jc", "w:rPr"

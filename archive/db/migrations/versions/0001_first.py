@@ -436,6 +436,7 @@ def _tables() -> None:
         sa.Column("duration_ms", sa.Integer(), nullable=False),
         sa.Column("loudness_lufs", sa.Float(), nullable=True),
         sa.Column("true_peak_dbtp", sa.Float(), nullable=True),
+        sa.Column("noise_dbfs", sa.Float(), nullable=True),
         sa.Column("speech_ms", sa.JSON(), nullable=False),
         sa.Column("damage", sa.JSON(), nullable=False),
         sa.Column("flags", sa.JSON(), nullable=False),

@@ -1,0 +1,60 @@
+"""Milliseconds become samples here, once; mutes and fades on numpy arrays, so nothing changes in length."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+Samples = npt.NDArray[np.float32]
+FADE_MS = 15
+
+
+def samples_down(ms: int, rate_hz: int) -> int:
+    """First sample at or before a moment."""
+    return ms * rate_hz // 1000
+
+
+def samples_up(ms: int, rate_hz: int) -> int:
+    """First sample at or after a moment."""
+    return -(-ms * rate_hz // 1000)
+
+
+def muted(pcm: Samples, first: int, rate_hz: int, mutes: Sequence[tuple[int, int]], fade_ms: int = FADE_MS) -> Samples:
+    """A copy with exact zeros over each mute (ms of the recording, rounded outwards); fades lie outside the mutes.
+
+    `first`: the recording's sample number of pcm[0] at this rate; mutes beside the piece still fade into it.
+    """
+    gain = np.ones(len(pcm), dtype=np.float32)
+    fade = max(1, samples_up(fade_ms, rate_hz))
+    ramp = (0.5 + 0.5 * np.cos(np.pi * (np.arange(fade, dtype=np.float32) + 1) / (fade + 1))).astype(
+        np.float32
+    )  # 1 → 0
+    for start_ms, end_ms in mutes:
+        if end_ms <= start_ms:
+            continue
+        start, end = samples_down(start_ms, rate_hz) - first, samples_up(end_ms, rate_hz) - first
+        _lower(gain, start - fade, ramp)
+        _lower(gain, end, ramp[::-1])
+        gain[max(0, start) : max(0, end)] = 0.0
+    out = pcm * gain
+    out[gain == 0.0] = 0.0  # also where the source holds infinities
+    return np.asarray(out, dtype=np.float32)
+
+
+def _lower(gain: Samples, at: int, ramp: Samples) -> None:
+    start, end = max(0, at), min(len(gain), at + len(ramp))
+    if end > start:
+        gain[start:end] = np.minimum(gain[start:end], ramp[start - at : end - at])
+
+
+def edge_faded(pcm: Samples, rate_hz: int, fade_ms: int = FADE_MS) -> Samples:
+    """A copy that begins and ends softly; same length."""
+    fade = min(samples_up(fade_ms, rate_hz), len(pcm) // 2)
+    out = pcm.copy()
+    if fade > 0:
+        ramp = (0.5 - 0.5 * np.cos(np.pi * np.arange(fade, dtype=np.float32) / fade)).astype(np.float32)
+        out[:fade] *= ramp
+        out[-fade:] *= ramp[::-1]
+    return out

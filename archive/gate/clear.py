@@ -1,0 +1,307 @@
+"""The second door: something leaves. Decides every excerpt anew and builds the only values that render/ accepts.
+
+Called twice for each export: before anything is made, and again in the transaction that writes the register.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Connection, Row
+
+from archive.db import excerpts, facts, people, recordings
+from archive.domain import consent, quoting
+from archive.domain.attribution import attribution_line, hidden_names
+from archive.domain.cleared import (
+    GATE_TOKEN,
+    ClearedCaption,
+    ClearedClip,
+    ClearedExport,
+    ClearedInside,
+    ClearedQuote,
+    ForbiddenName,
+    PlayStretch,
+)
+from archive.domain.consent import Decision, explain
+from archive.domain.masking import mask_words, mute_stretches
+from archive.domain.quoting import Span, quote_text
+from archive.domain.values import Attribution, Part, Scan, Way, Word
+from archive.gate.reading import Context, Reading
+
+LEAD_MS = 150  # a word's time is a guess: clips cut at word times keep a little before and after
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """An excerpt that does not leave, with every reason in sentences."""
+
+    excerpt: str
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """What the register keeps of one person in one item of an export."""
+
+    item: int
+    excerpt_id: int
+    person_id: int
+    wording_sha256: str
+    mask_digest: str
+    attribution: str
+    voice: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Clearing:
+    """The answer of one round of decisions. `digest` compares two rounds; `withheld`: what leaves as words only, and why."""
+
+    export: ClearedExport
+    items: tuple[Item, ...]
+    refused: tuple[Refusal, ...]
+    withheld: tuple[str, ...]
+    revision: int
+
+    @property
+    def digest(self) -> str:
+        """One checksum over all that was decided, to see whether two rounds agree."""
+        told = repr((self.export.quotes, self.export.insides, self.export.clips, self.items, self.refused, self.withheld))
+        return hashlib.sha256(told.encode("utf-8")).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class _Ask:
+    """What is asked of the gate for one export."""
+
+    use: str
+    context: Context
+    collection: str
+    margin_ms: int
+
+
+class Pinned:
+    """One excerpt with its recording, in its pinned version and as of today: what both the gate and `may` decide on."""
+
+    def __init__(self, connection: Connection, row: Row[Any], context: Context) -> None:
+        self.row = row
+        self.spans = [Span(*span) for span in row.spans]
+        self.reading = Reading(connection, row.recording_id, context, row.version_id)
+        newest = Reading(connection, row.recording_id, context)
+        self.today = self.reading if newest.version_id == row.version_id else newest
+
+    def parts(self) -> list[tuple[tuple[int, int], frozenset[int]]]:
+        """Each span's stretch and the people whose consent its words need."""
+        return [self.reading.span_heard(span, self.today) for span in self.spans]
+
+    def words(self) -> list[Word]:
+        """Every chosen word, in order."""
+        return [w for s in self.spans for w in self.reading.block_words(s.block_id)[s.first : s.last + 1]]
+
+    def decide(self, use: str, way: Way) -> Decision:
+        """The decision for all spans together. For the voice, everybody heard while they play counts, not only who is quoted."""
+        found = []
+        for stretch, quoted in self.parts():
+            piece, heard = stretch, quoted
+            if way == Way.VOICE:
+                piece = self.padded(stretch)
+                heard = quoted | self.reading.people_in(*piece) | self.today.people_in(*piece)
+            found.append(self.reading.decide(piece, heard, use, way, self.row.wording_sha256))
+        return consent.merge(found)
+
+    def padded(self, stretch: tuple[int, int]) -> tuple[int, int]:
+        """The stretch with a little before and after, never into a neighbouring word nor over an edge of something closed."""
+        start_ms, end_ms = stretch
+        words = [w for u in self.reading.utterances for w in u.words]
+        before = max((w.end_ms for w in words if w.end_ms <= start_ms), default=0)
+        after = min((w.start_ms for w in words if w.start_ms >= end_ms), default=self.reading.row.duration_ms)
+        edges = self.reading.edges
+        before = max([before, start_ms - LEAD_MS, *(e for e in edges if e <= start_ms)])
+        after = min([after, end_ms + LEAD_MS, *(e for e in edges if e >= end_ms)])
+        return max(0, min(before, start_ms)), max(after, end_ms)
+
+    def masks(self) -> list[tuple[int, int]]:
+        """What is hidden in the pinned wording today."""
+        return self.reading.masks()
+
+
+def clear(
+    connection: Connection, codes: Sequence[str], use: str, context: Context, collection: str, margin_ms: int,
+    export_code: str,
+) -> Clearing:  # fmt: skip
+    """Decide each excerpt for this use and exhibition. Reads only; unknown codes are refused like any other."""
+    ask = _Ask(use, context, collection, margin_ms)
+    quotes: list[ClearedQuote] = []
+    insides: list[ClearedInside] = []
+    clips: list[ClearedClip] = []
+    items: list[Item] = []
+    refused: list[Refusal] = []
+    withheld: list[str] = []
+    shown: set[str] = {collection, context.exhibition}
+    for code in dict.fromkeys(codes):
+        row = excerpts.by_code(connection, code)
+        if row is None or row.set_aside_at is not None:
+            refused.append(Refusal(code, ("There is no such excerpt.",)))
+            continue
+        pinned = Pinned(connection, row, context)
+        by_words = pinned.decide(use, Way.WORDS)
+        if not by_words.allowed:
+            refused.append(Refusal(code, tuple(explain(by_words))))
+            continue
+        item = len(quotes) + 1
+        voice, why_not = _voice(pinned, use)
+        if why_not:
+            withheld.append(f"{code}: words only. {why_not}")
+        quote = _quote(connection, pinned, item, ask)
+        quotes.append(quote)
+        insides.append(_inside(connection, pinned, item, by_words))
+        if voice:
+            clips.append(_clip(connection, pinned, item, quote, ask))
+        items += _items(pinned, item, by_words, voice)
+        shown.add(quote.attribution)
+        for stretch, _ in pinned.parts():
+            shown.update(pinned.reading.shown_mentions(*stretch))
+    export = ClearedExport(
+        token=GATE_TOKEN, code=export_code, exhibition=context.exhibition, use=use, made_on=context.on,
+        quotes=tuple(quotes), insides=tuple(insides), clips=tuple(clips),
+        forbidden=_forbidden(connection), allowed=tuple(sorted(s for s in shown if s)),
+    )  # fmt: skip
+    return Clearing(export, tuple(items), tuple(refused), tuple(withheld), facts.consent_revision(connection))
+
+
+def _voice(pinned: Pinned, use: str) -> tuple[bool, str]:
+    decision = pinned.decide(use, Way.VOICE)
+    if not decision.allowed:
+        return False, " ".join(explain(decision)[1:])
+    if decision.duties.disguise:
+        return False, "The voice may be heard only disguised, and this archive cannot disguise voices yet."
+    return True, ""
+
+
+def _speakers(pinned: Pinned) -> list[int]:
+    found = dict.fromkeys(p for s in pinned.spans for p in pinned.reading.speakers_of_block(s.block_id) if p is not None)
+    return list(found)
+
+
+def _quote(connection: Connection, pinned: Pinned, item: int, ask: _Ask) -> ClearedQuote:
+    reading = pinned.reading
+    speakers = _speakers(pinned)
+    narrators = [p for p in speakers if reading.roles.get(p) == Part.NARRATOR] or speakers
+    lines = dict.fromkeys(attribution_line(reading.names.get(p, []), reading.attribution(p)) for p in narrators)
+    return ClearedQuote(
+        token=GATE_TOKEN, item=item,
+        words=quote_text(pinned.spans, reading.block_words, pinned.masks(), reading.order()),
+        attribution=", ".join(lines),
+        source_line=_source_line(reading.row.recorded_on, ask.collection),
+        draft=excerpts.ticked(connection, pinned.row.wording_sha256) is None,
+        use=ask.use, panel=pinned.row.panel,
+    )  # fmt: skip
+
+
+def _source_line(recorded_on: date | None, collection: str) -> str:
+    """The year alone: a day could tell who was visited."""
+    when = f", recorded in {recorded_on.year}" if recorded_on else ""
+    return f"Oral history interview{when}. {collection}."
+
+
+def _inside(connection: Connection, pinned: Pinned, item: int, decision: Decision) -> ClearedInside:
+    reading = pinned.reading
+    codes = people.codes_by_id(connection)
+    words = pinned.words()
+    heard = excerpts.ticked(connection, pinned.row.wording_sha256)
+    return ClearedInside(
+        token=GATE_TOKEN, item=item, excerpt_code=pinned.row.code, recording=reading.row.code,
+        start_ms=words[0].start_ms, end_ms=max(w.end_ms for w in words),
+        speakers=tuple(codes[p] for p in _speakers(pinned)),
+        agreement_lines=decision.duties.agreements,
+        conditions=tuple(f"{c.person_code}: {c.words} ({c.cites})" for c in decision.duties.conditions),
+        masks=sum(t.masked for t in mask_words(words, pinned.masks())),
+        recheck_on=decision.recheck_on,
+        heard_line=f"Heard against the sound by {heard.by} on {heard.at[:10]}." if heard else "Nobody has heard it against the sound.",
+        wording_sha256=pinned.row.wording_sha256,
+    )  # fmt: skip
+
+
+def _clip(connection: Connection, pinned: Pinned, item: int, quote: ClearedQuote, ask: _Ask) -> ClearedClip:
+    reading = pinned.reading
+    master = recordings.master_of(connection, reading.recording_id)
+    pieces = _merged(pinned.padded(stretch) for stretch, _ in pinned.parts())
+    spoken = [w for u in reading.utterances for w in u.words]
+    mutes = [
+        (max(s, ps), min(e, pe))
+        for s, e in mute_stretches(spoken, pinned.masks(), ask.margin_ms)
+        for ps, pe in pieces
+        if s < pe and ps < e
+    ]
+    caption = ClearedCaption(
+        token=GATE_TOKEN, item=item, speaker=quote.attribution, words=_caption_words(pinned, pieces), draft=quote.draft
+    )
+    return ClearedClip(
+        token=GATE_TOKEN, item=item, master_sha256=master.sha256, extension=master.extension, channels=(),
+        pieces=tuple(PlayStretch(s, e) for s, e in pieces), mutes=tuple(PlayStretch(s, e) for s, e in mutes),
+        caption=caption, draft=quote.draft,
+    )  # fmt: skip
+
+
+def _merged(pieces: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Pieces in the order of the quote; those that touch become one, so that sound and words run on together."""
+    merged: list[tuple[int, int]] = []
+    for start_ms, end_ms in pieces:
+        if merged and merged[-1][0] <= start_ms <= merged[-1][1]:
+            merged[-1] = (merged[-1][0], max(merged[-1][1], end_ms))
+        else:
+            merged.append((start_ms, end_ms))
+    return merged
+
+
+def _caption_words(pinned: Pinned, pieces: Sequence[tuple[int, int]]) -> tuple[tuple[str, int, int], ...]:
+    """The words on the clip's own clock, masks in place."""
+    found = []
+    for token in mask_words(pinned.words(), pinned.masks()):
+        offset = 0
+        for start_ms, end_ms in pieces:
+            if start_ms <= token.start_ms < end_ms:
+                last = min(token.end_ms, end_ms)
+                found.append((token.text, offset + token.start_ms - start_ms, offset + last - start_ms))
+                break
+            offset += end_ms - start_ms
+    return tuple(found)
+
+
+def _items(pinned: Pinned, item: int, decision: Decision, voice: bool) -> list[Item]:
+    digest = hashlib.sha256(json.dumps(pinned.masks()).encode("ascii")).hexdigest()
+    return [
+        Item(item, pinned.row.id, p.person_id, pinned.row.wording_sha256, digest, p.attribution.value, voice)
+        for p in decision.duties.people
+    ]
+
+
+def _forbidden(connection: Connection) -> tuple[ForbiddenName, ...]:
+    """Every name on record: none may stand in a file that leaves unless it is in `allowed`, whoever it belongs to."""
+    found: dict[str, ForbiddenName] = {}
+    for names in people.names(connection).values():
+        shown_anyway = {n.text for n in names if n.kind == "pseudonym"}
+        for text, scan in hidden_names(names, Attribution.UNNAMED):
+            if text not in shown_anyway:
+                found[text] = ForbiddenName(text, as_name=scan == Scan.AS_NAME)
+    return tuple(found[key] for key in sorted(found))
+
+
+def wording_of(connection: Connection, recording_id: int, version_id: int, spans: Sequence[Span], context: Context) -> str:
+    """The checksum of an exact wording and its sound ranges, by which it is approved and ticked as heard."""
+    reading = Reading(connection, recording_id, context, version_id)
+    master = recordings.master_of(connection, recording_id)
+    parts = []
+    for span in spans:
+        sha256, block = reading.block(span.block_id)
+        chosen = block[span.first : span.last + 1]
+        text = " ".join(w.text for w in chosen)
+        parts.append((sha256, span.first, span.last, text, chosen[0].start_ms, chosen[-1].end_ms))
+    return quoting.wording_sha256(master.sha256, parts)
+
+
+__all__ = ["Clearing", "Item", "Pinned", "Refusal", "clear", "wording_of"]

@@ -1,0 +1,193 @@
+"""The third door: machinery. Raw words for transcribing, describing and indexing, each time with a reason; and choosing
+words for an excerpt, which reads the transcript of whoever may.
+
+What comes out of here is for a machine's next step, never for a page, a file or a log.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from sqlalchemy import Connection
+
+from archive.db import people, words
+from archive.db.words import Line
+from archive.domain.agreements import Standing
+from archive.domain.consent import Decision, machine_allowed
+from archive.domain.passages import Utterance
+from archive.domain.quoting import Span, choose
+from archive.domain.values import Stretch, Viewer, Way, Word
+from archive.errors import BadInput, Refused
+from archive.gate.reading import Context, Reading
+
+
+class Errand(StrEnum):
+    """Why machinery needs raw words."""
+
+    TRANSCRIBE = "transcribe"
+    DESCRIBE = "describe"
+    MEASURE = "measure against a script"
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """A recording's words for one errand, with who asked which questions."""
+
+    utterances: tuple[Utterance, ...]
+    interviewers: frozenset[int]
+    roles: Mapping[int, str]
+    version_id: int | None
+
+
+def take(connection: Connection, recording_id: int, errand: Errand, context: Context) -> Spoken:
+    """Raw words for an errand. Raises Refused where our own computer may not listen to this recording today."""
+    reading = Reading(connection, recording_id, context)
+    if errand != Errand.MEASURE:
+        require_machine(reading)
+    asking = frozenset(p for p, role in reading.roles.items() if role == "interviewer")
+    return Spoken(tuple(reading.utterances), asking, reading.roles, reading.version_id)
+
+
+def require_machine(reading: Reading) -> None:
+    """Raises Refused unless the use “machine” is allowed for everybody who takes part, for the whole recording."""
+    decision = _machine(reading, 0, reading.row.duration_ms)
+    if not decision.allowed:
+        raise Refused(
+            "Our own computer may not listen to this recording.",
+            tuple(r.words for r in decision.reasons),
+            "Record an agreement that allows the use “machine”, then start again.",
+        )
+
+
+def machine_may(connection: Connection, recording_id: int, start_ms: int, end_ms: int, context: Context) -> Decision:
+    """May our own computer listen to this stretch today? Asked before every job and every chunk."""
+    return _machine(Reading(connection, recording_id, context), start_ms, end_ms)
+
+
+def _machine(reading: Reading, start_ms: int, end_ms: int) -> Decision:
+    heard = frozenset(reading.roles) | reading.people_in(start_ms, end_ms)
+    standings: list[Standing] = reading.standings_of(heard)
+    stretch = Stretch(reading.recording_id, start_ms, max(end_ms, start_ms + 1))
+    return machine_allowed(stretch, reading.row.interview_id, standings, reading.context.on, reading.policy, Way.VOICE)
+
+
+def keep_machine_text(
+    connection: Connection, recording_id: int, run_id: int, lines: Sequence[tuple[int | None, Sequence[Word]]], by: str, at: str
+) -> int:
+    """Write the machine's transcript as a version: (speaker or None, words) an utterance. Returns the version."""
+    kept = [Line(speaker, words=tuple(spoken)) for speaker, spoken in lines if spoken]
+    return words.write_version(connection, recording_id, "machine", kept, run_id, by, at)
+
+
+def keep_speakers(
+    connection: Connection, recording_id: int, speakers: Mapping[int, int | None], by: str, at: str
+) -> int:
+    """Write a version in which these blocks have these speakers (None: unassigned); returns how many changed."""
+    version_id = words.newest_version(connection, recording_id)
+    if version_id is None:
+        raise BadInput("This recording has no transcript yet.", "Transcribe it first.")
+    before = words.utterances(connection, version_id)
+    unknown = set(speakers) - {u.block_id for u in before}
+    if unknown:
+        raise BadInput("Some of these utterances are not in the newest transcript.", "Load the page again.")
+    lines = [Line(speakers.get(u.block_id, u.speaker_id), block_id=u.block_id) for u in before]
+    changed = sum(line.speaker_id != u.speaker_id for line, u in zip(lines, before, strict=True))
+    if changed:
+        words.write_version(connection, recording_id, "speakers", lines, None, by, at)
+    return changed
+
+
+def times_of_utterances(connection: Connection, recording_id: int) -> list[tuple[int, int, int, int | None]]:
+    """(block id, start_ms, end_ms, speaker) of the newest version: times alone, no words."""
+    version_id = words.newest_version(connection, recording_id)
+    found = words.utterances(connection, version_id) if version_id else []
+    return [(u.block_id, u.start_ms, u.end_ms, u.speaker_id) for u in found]
+
+
+def choose_spans(
+    connection: Connection, viewer: Viewer, recording_id: int, quote: str, context: Context
+) -> tuple[int, list[Span]]:
+    """The newest version and the spans a quote consists of, among the words this viewer may read.
+
+    Raises NotFaithful with the differing words; words that are closed to the viewer count as not there.
+    """
+    reading = Reading(connection, recording_id, context)
+    if reading.version_id is None:
+        raise BadInput("This recording has no transcript yet.", "Transcribe it first.")
+    readable = [(u.block_id, u.words) for u in reading.utterances if reading.may_read(u, viewer)]
+    return reading.version_id, choose(quote, readable, reading.masks())
+
+
+def choose_range(
+    connection: Connection, viewer: Viewer, recording_id: int, first: tuple[int, int], last: tuple[int, int], context: Context
+) -> tuple[int, list[Span]]:
+    """The spans from one word to another, each given as (block id, word index). Raises Refused where any is closed."""
+    reading = Reading(connection, recording_id, context)
+    order = reading.order()
+    if reading.version_id is None or first[0] not in order or last[0] not in order:
+        raise BadInput("These words are not in the newest transcript.", "Load the page again and choose anew.")
+    a, b = order.index(first[0]), order.index(last[0])
+    if (a, first[1]) > (b, last[1]):
+        (a, first), (b, last) = (b, last), (a, first)
+    spans = []
+    for utterance in reading.utterances[a : b + 1]:
+        if not reading.may_read(utterance, viewer):
+            raise Refused("Some of these words are closed.", (), "Choose words outside the closed stretch.")
+        start = first[1] if utterance.block_id == first[0] else 0
+        end = last[1] if utterance.block_id == last[0] else len(utterance.words) - 1
+        if not 0 <= start <= end < len(utterance.words):
+            raise BadInput("These words are not in the newest transcript.", "Load the page again and choose anew.")
+        spans.append(Span(utterance.block_id, start, end))
+    return reading.version_id, spans
+
+
+def snap_outwards(connection: Connection, stretch: Stretch) -> Stretch:
+    """A stretch rounded outwards to whole words, so that no seal or mask leaves half a word."""
+    version_id = words.newest_version(connection, stretch.recording_id)
+    start_ms, end_ms = stretch.start_ms, stretch.end_ms
+    for utterance in words.utterances(connection, version_id) if version_id else []:
+        for word in utterance.words:
+            if word.start_ms < stretch.end_ms and stretch.start_ms < word.end_ms:
+                start_ms, end_ms = min(start_ms, word.start_ms), max(end_ms, word.end_ms)
+    return Stretch(stretch.recording_id, start_ms, end_ms)
+
+
+def vocabulary(connection: Connection, recording_id: int, places: Sequence[str], context: Context) -> list[str]:
+    """Words that prime the engine: the gazetteer, and names of participants who are called by them on walls.
+
+    Never a name that is hidden: an unnamed narrator's would come back from silence.
+    """
+    reading = Reading(connection, recording_id, context)
+    names = [
+        n.text
+        for person_id in reading.roles
+        for n in reading.names.get(person_id, [])
+        if n.kind == "full" and reading.attribution(person_id).value == "full"
+    ]
+    return list(dict.fromkeys([*places, *names]))
+
+
+def stretches_of(
+    connection: Connection, viewer: Viewer, recording_id: int, quote: str, context: Context
+) -> list[Stretch]:
+    """Where these words stand in the newest version. Raises NotFaithful where they do not."""
+    _, spans = choose_spans(connection, viewer, recording_id, quote, context)
+    found = words.blocks(connection, {s.block_id for s in spans})
+    return [
+        Stretch(recording_id, chosen[0].start_ms, chosen[-1].end_ms)
+        for s in spans
+        for chosen in [found[s.block_id][1][s.first : s.last + 1]]
+    ]
+
+
+def transcribed(connection: Connection) -> set[int]:
+    """Ids of recordings that have words."""
+    return set(words.recordings_with_words(connection))
+
+
+def only_participant(connection: Connection, interview_id: int | None) -> int | None:
+    """The person, where exactly one took part; else None: nobody is guessed."""
+    found = list(people.participants(connection, interview_id))
+    return found[0] if len(found) == 1 else None

@@ -1,0 +1,80 @@
+"""Fills the index: find units with one voicing each, in both wordings, cut at every edge at which an answer could change.
+
+Called in the same transaction as whatever made it necessary: a new version, a seal, a decision about a name, a tag.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import Connection
+
+from archive.db import consent_rows, units
+from archive.db.units import Tokens
+from archive.domain.dates import decades
+from archive.domain.masking import mask_words
+from archive.domain.passages import Utterance, cut_units
+from archive.domain.values import Stretch, Word
+from archive.gate.reading import Context, Reading
+from archive.rules.analysis import analyse, analyse_masked
+
+
+def index_recording(connection: Connection, recording_id: int, context: Context) -> int:
+    """Make the units of a recording anew from its passages; returns how many."""
+    reading = Reading(connection, recording_id, context)
+    units.forget_units(connection, recording_id)
+    masks = reading.masks()
+    made = 0
+    for passage in units.passages(connection, recording_id):
+        whole = Stretch(recording_id, passage.start_ms, passage.end_ms)
+        for piece in cut_units(whole, reading.edges):
+            runs = _runs(reading.overlapping(piece.start_ms, piece.end_ms), piece, reading.edges)
+            if not runs:
+                continue
+            heard = reading.people_in(piece.start_ms, piece.end_ms)
+            ground = consent_rows.ground_piece(connection, piece)
+            voicing = units.voicing_of(connection, reading.row.interview_id, heard, ground)
+            unit = units.add_unit(connection, passage.id, piece, voicing, _tokens(runs, masks))
+            units.set_unit_tags(connection, unit, _facets(connection, piece, masks))
+            made += 1
+    return made
+
+
+def index_tags(connection: Connection, recording_id: int, context: Context) -> None:
+    """Make the facet values of a recording's units anew, after a tag was decided."""
+    masks = Reading(connection, recording_id, context).masks()
+    for unit in units.units_of(connection, recording_id):
+        piece = Stretch(recording_id, unit.start_ms, unit.end_ms)
+        units.set_unit_tags(connection, unit.id, _facets(connection, piece, masks))
+
+
+def _runs(utterances: Sequence[Utterance], piece: Stretch, edges: Sequence[int]) -> list[list[Word]]:
+    """The words that begin in the piece, an utterance a run; a word that an edge cuts belongs to neither side."""
+    runs = []
+    for utterance in utterances:
+        words = [
+            w
+            for w in utterance.words
+            if piece.start_ms <= w.start_ms < piece.end_ms and not any(w.start_ms < e < w.end_ms for e in edges)
+        ]
+        if words:
+            runs.append(words)
+    return runs
+
+
+def _tokens(runs: Sequence[Sequence[Word]], masks: Sequence[tuple[int, int]]) -> Tokens:
+    full = [analyse(" ".join(w.text for w in run)) for run in runs]
+    shown = [analyse_masked(mask_words(run, masks)) for run in runs] if masks else full
+    return Tokens(*(" ".join(t for run in side for t in getattr(run, form)) for side in (full, shown) for form in ("exact", "stem")))
+
+
+def _facets(connection: Connection, piece: Stretch, masks: Sequence[tuple[int, int]]) -> list[tuple[int, str, str, bool]]:
+    """(tag id, kind, value, shown) of the tags whose evidence lies in this piece; a date counts for its decades."""
+    rows = []
+    for tag in units.tags_in(connection, piece):
+        shown = not any(s < tag.end_ms and tag.start_ms < e for s, e in masks)
+        if tag.kind == "date":
+            rows += [(tag.id, "decade", str(d), shown) for d in (tag.decades or decades(tag.value))]
+        else:
+            rows.append((tag.id, tag.kind, tag.value, shown))
+    return rows

@@ -1,0 +1,291 @@
+"""Finds names to be hidden in text, however they are disguised. Pure; time grows with the length of the text alone.
+
+A text is read in several ways (below), each a list of tokens; a name hits where its tokens stand in a row.
+"""
+
+from __future__ import annotations
+
+import html
+import re
+import sys
+import unicodedata
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from urllib.parse import unquote
+
+from archive.domain.cleared import ForbiddenName
+
+MASK = "[name withheld]"
+
+_CATEGORIES = {chr(code): unicodedata.category(chr(code)) for code in range(0xAD, 0x20000)}
+# Invisible or ignorable: format characters (Cf), Hangul fillers, the blank Braille cell (Unicode, Default_Ignorable).
+_IGNORABLE = re.compile(
+    "["
+    + "".join(char for char, category in _CATEGORIES.items() if category == "Cf")
+    + "\u115f\u1160\u17b4\u17b5\u2800\u3164\uffa0\ufe00-\ufe0f\U000e0000-\U000e01ef]"
+)
+_MARKS = re.compile("[" + "".join(char for char, category in _CATEGORIES.items() if category in ("Mn", "Me")) + "]")
+del _CATEGORIES
+# Letters that look like a Latin one (Unicode TS 39, confusables, the ones that matter for names) or do not decompose.
+_LOOKALIKES = str.maketrans(
+    dict(
+        zip(
+            "АВЕЅІЈКМНОРСТУХаеѕіјорсухһԁԛԝбгΑΒΕΖΗΙΚΜΝΟΡΤΥΧαβειικνορτυχγҮүӏɡɑıȷ",
+            "ABESIJKMHOPCTYXaesijopcyxhdqw6rABEZHIKMNOPTYXabeiiknoptuxyYylgaij",
+            strict=True,
+        )
+    )
+    | {"ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ð": "d", "Ð": "D", "ħ": "h", "Ħ": "H"}
+    | {"æ": "ae", "Æ": "Ae", "œ": "oe", "Œ": "Oe", "þ": "th", "Þ": "Th", "ŋ": "n", "Ŋ": "N", "ſ": "s", "ß": "ss"}
+    | {"ŧ": "t", "Ŧ": "T", "ƒ": "f", "ƙ": "k", "Ƙ": "K", "ɓ": "b", "Ɓ": "B", "ɗ": "d", "Ɗ": "D"}
+)
+_SEPARATORS = re.compile(r"[\W_]+")
+# Each begins with a set of characters and looks back from there: one pass, whatever the text.
+_HYPHENS = re.compile(r"[-‐‑‒–⁃−·•'’ʼ](?<=[^\W_].)\s*(?=[^\W_])")
+_LINE_BREAKS = re.compile(r"\n(?<=[^\W\d_]{2}\n)(?=[^\W\d_]{2})")
+_HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[^\W\d_])(?=\d)|(?<=\d)(?=[^\W\d_])")
+_SEAM = "\u9fff"  # a letter that no name has: marks the words that only a second reading makes
+_FILLERS = frozenset({"er", "erm", "uh", "um", "eh", "ah", "mm", "hm"})
+_MOST_BETWEEN = 2  # "Peter, er, um, Lund" and a middle initial; more is another matter
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """Where a name stands: the line of the text as it was read, from 1."""
+
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Name:
+    tokens: tuple[str, ...]
+    as_name: bool
+    joined: bool = False  # the name's parts written as one word
+    initials: bool = False
+
+
+class Matcher:
+    """The names of one export, prepared once. `allowed`: wordings that may stand (attributions, names kept)."""
+
+    def __init__(self, forbidden: Sequence[ForbiddenName], allowed: Sequence[str] = ()) -> None:
+        self._by_first: dict[str, list[_Name]] = defaultdict(list)
+        for name in forbidden:
+            for made in _forms(name):
+                if made not in self._by_first[made.tokens[0]]:
+                    self._by_first[made.tokens[0]].append(made)
+        self._vocabulary = frozenset(self._by_first)
+        self._allowed = frozenset(
+            tuple(wanted) for wording in (MASK, *allowed) for wanted in _wordings(wording) if wanted
+        )
+
+    def first_hit(self, text: str, *, any_case: bool = False) -> Hit | None:
+        """The first place where a name stands that nothing allows. `any_case`: lower case counts as a name too."""
+        if not self._vocabulary or not text:
+            return None
+        for variant in _decoded(text):
+            plain = _folded(variant)
+            hit = self._in_reading(plain, any_case=any_case)
+            if hit is not None:
+                return hit
+            for reading in _second_readings(variant, plain):
+                hit = self._in_reading(reading, any_case=any_case, seams=True)
+                if hit is not None:
+                    return hit
+        return None
+
+    def _in_reading(self, reading: str, *, any_case: bool, seams: bool = False) -> Hit | None:
+        """`seams`: only words that this reading made count; the others were looked at before."""
+        raw, tokens, made = _seamed_tokens(reading) if seams else (*_spelled_out_too(*_tokens(reading)), None)
+        if not self._possible(tokens):
+            return None
+        allowed: set[int] | None = None
+        for at, token in enumerate(tokens):
+            for start in _stems(token) & self._vocabulary:
+                for name in self._by_first[start]:
+                    covered = _covered(name, raw, tokens, at, any_case=any_case)
+                    if covered is None or (made is not None and made.isdisjoint(covered)):
+                        continue
+                    if allowed is None:
+                        allowed = self._allowed_places(tokens)
+                    if not allowed.issuperset(covered):
+                        return Hit(_line_of(reading, at))
+        return None
+
+    def _possible(self, tokens: Sequence[str]) -> bool:
+        """A quick no for nearly every text: none of its words begins a name."""
+        words = set(tokens)
+        if not words.isdisjoint(self._vocabulary):
+            return True
+        return any(not self._vocabulary.isdisjoint(_stems(word)) for word in words if word.endswith("s"))
+
+    def _allowed_places(self, tokens: Sequence[str]) -> set[int]:
+        places: set[int] = set()
+        at_word: dict[str, list[int]] = defaultdict(list)
+        for at, token in enumerate(tokens):
+            at_word[token].append(at)
+        for wanted in self._allowed:
+            for at in at_word.get(wanted[0], ()):
+                if tuple(tokens[at : at + len(wanted)]) == wanted:
+                    places.update(range(at, at + len(wanted)))
+        return places
+
+
+def _forms(name: ForbiddenName) -> list[_Name]:
+    """The ways one name may be written: in order, family name first, in one word."""
+    tokens = tuple(_tokens(_folded(name.text))[1])
+    if not tokens:
+        return []
+    initials = all(len(token) == 1 for token in tokens)
+    forms = [_Name(tokens, name.as_name, initials=initials)]
+    if len(tokens) > 1:
+        forms.append(_Name(("".join(tokens),), name.as_name or initials, joined=True, initials=initials))
+    if len(tokens) > 1 and not initials:
+        forms.append(_Name((tokens[-1], *tokens[:-1]), name.as_name))
+    return forms
+
+
+@lru_cache(maxsize=4096)
+def _stems(token: str) -> frozenset[str]:
+    """The token, and without a possessive or plural ending ("Lunds", "Joneses")."""
+    stems = {token}
+    if len(token) > 2 and token.endswith("s"):
+        stems.add(token[:-1])
+        if len(token) > 4 and token.endswith(("ses", "xes", "zes", "shes", "ches")):
+            stems.add(token[:-2])
+    return frozenset(stems)
+
+
+def _covered(name: _Name, raw: Sequence[str], tokens: Sequence[str], at: int, *, any_case: bool) -> list[int] | None:
+    """The places of the name's tokens where it stands at `at`; None where it does not."""
+    places: list[int] = []
+    for number, wanted in enumerate(name.tokens):
+        is_last = number == len(name.tokens) - 1
+        place = at if number == 0 else _next_place(tokens, places[-1], wanted, is_last, between=not name.initials)
+        if place is None or place >= len(tokens):
+            return None
+        token = tokens[place]
+        if token != wanted and not (is_last and wanted in _stems(token)):
+            return None
+        if name.as_name and not any_case and number == 0 and not raw[place][:1].isupper():
+            return None
+        if token not in (wanted, wanted + "s") and not raw[place][:1].isupper():
+            return None  # "the Marshes" are the family, "marshes" are wet
+        places.append(place)
+    if name.initials and not any_case and not all(raw[p].isupper() for p in places):
+        return None
+    return places
+
+
+def _next_place(tokens: Sequence[str], after: int, wanted: str, is_last: bool, *, between: bool) -> int | None:
+    """Where the name goes on: at once, after a sound of hesitation, or after an initial."""
+    place = after + 1
+    if between:
+        while place < len(tokens) and place - after <= _MOST_BETWEEN and tokens[place] != wanted:
+            if tokens[place] not in _FILLERS and not (len(tokens[place]) == 1 and tokens[place].isalpha()):
+                break
+            place += 1
+    return place if place < len(tokens) else None
+
+
+def _decoded(text: str) -> Iterable[str]:
+    """The text, and as it reads once character references and percent escapes are undone."""
+    yield text
+    loose = html.unescape(text) if "&" in text else text
+    loose = unquote(loose, errors="replace") if "%" in loose else loose
+    if "\\" in loose:
+        loose = _unescaped(loose)
+    if loose != text:
+        yield loose
+
+
+def _unescaped(text: str) -> str:
+    """Backslash escapes of JSON and of programs, undone (\\u004d, \\x4d); `\\n` and its like become spaces."""
+    text = re.sub(r"\\u\{?([0-9a-fA-F]{4,6})\}?", _character, text)
+    text = re.sub(r"\\x([0-9a-fA-F]{2})", _character, text)
+    return re.sub(r"\\[nrtbf]", " ", text)
+
+
+def _character(match: re.Match[str]) -> str:
+    code = int(match.group(1), 16)
+    return chr(code) if code <= sys.maxunicode and not 0xD800 <= code <= 0xDFFF else " "
+
+
+def _folded(text: str) -> str:
+    """Without accents, composition, invisible characters and look-alike letters; case and separators kept."""
+    if text.isascii():
+        return text
+    text = unicodedata.normalize("NFKD", _IGNORABLE.sub("", text))
+    return _MARKS.sub("", text).translate(_LOOKALIKES)
+
+
+def _second_readings(text: str, plain: str) -> Iterable[str]:
+    """Invisible characters as breaks; hyphens and apostrophes closed; humps opened; lines joined. Seams are marked."""
+    if not text.isascii():
+        broken = _IGNORABLE.sub(f"{_SEAM} {_SEAM}", text)
+        if broken != text:
+            yield _folded(broken)
+    closed = _HYPHENS.sub(_SEAM, plain)
+    if closed != plain:
+        yield closed
+    opened = _with_humps_open(plain)
+    if opened != plain:
+        yield opened
+    if "\n" in plain:
+        lines = "\n".join(line for line in map(str.strip, plain.splitlines()) if line)
+        joined = _LINE_BREAKS.sub(_SEAM, lines)
+        if joined != lines:
+            yield joined
+
+
+def _with_humps_open(plain: str) -> str:
+    """`LenaMarsh07` → `Lena Marsh 07`, with seams; each different word is looked at once."""
+    humped = {word for word in set(_SEPARATORS.split(plain)) if _HUMP.search(word)}
+    if not humped:
+        return plain
+    return re.sub(
+        r"[^\W_]+",
+        lambda m: _HUMP.sub(f"{_SEAM} {_SEAM}", m.group()) if m.group() in humped else m.group(),
+        plain,
+    )
+
+
+def _wordings(wording: str) -> Iterable[list[str]]:
+    """The tokens of an allowed wording in every reading, so that a second reading does not find what the first allows."""
+    plain = _folded(wording)
+    yield _tokens(plain)[1]
+    for reading in _second_readings(wording, plain):
+        yield _seamed_tokens(reading)[1]
+
+
+def _tokens(folded: str) -> tuple[list[str], list[str]]:
+    """Words as written and in folded case, in step."""
+    raw = [part for part in _SEPARATORS.split(folded) if part]
+    return raw, [part.casefold() for part in raw]
+
+
+def _seamed_tokens(reading: str) -> tuple[list[str], list[str], set[int]]:
+    """Tokens with their seams taken out, and the places of those that had one."""
+    raw = [part for part in _SEPARATORS.split(reading) if part and part.strip(_SEAM)]
+    made = {at for at, part in enumerate(raw) if _SEAM in part}
+    for at in made:
+        raw[at] = raw[at].replace(_SEAM, "")
+    return raw, [part.casefold() for part in raw], made
+
+
+def _spelled_out_too(raw: list[str], tokens: list[str]) -> tuple[list[str], list[str]]:
+    """Adds, after the text, each run of three or more single letters as one word ("M a r s h", "M.A.R.S.H.")."""
+    singles = bytes(len(word) == 1 for word in raw)
+    if singles.find(b"\x01\x01\x01") < 0:
+        return raw, tokens
+    extra = ["".join(raw[run.start() : run.end()]) for run in re.finditer(b"\x01{3,}", singles)]
+    return raw + extra, tokens + [word.casefold() for word in extra]
+
+
+def _line_of(reading: str, at: int) -> int:
+    """The line on which token number `at` stands; the last line for words that were put together."""
+    for number, match in enumerate(re.finditer(r"[^\W_]+", reading)):
+        if number == at:
+            return reading.count("\n", 0, match.start()) + 1
+    return reading.count("\n") + 1

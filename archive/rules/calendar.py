@@ -1,0 +1,91 @@
+"""The archive's calendar of events, found in speech by their names and turned into dates before and after. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from archive.domain.dates import bounds, season
+from archive.domain.values import Word
+from archive.rules.spoken import Token, tokens
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """An event with its EDTF date and what else it is called ("the flood", "when the bridge opened")."""
+
+    name: str
+    edtf: str
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """Events by the first word of what they are called, longest first. Build it with `Calendar.of`."""
+
+    forms: dict[str, tuple[tuple[tuple[str, ...], Event], ...]]
+
+    @staticmethod
+    def of(events: Iterable[Event]) -> Calendar:
+        """A calendar of these events; one whose date is open at both ends can't be told apart and is left out."""
+        forms: dict[str, dict[tuple[str, ...], Event]] = {}
+        for event in events:
+            for text in (event.name, *event.also):
+                parts = _parts(text)
+                if parts[:1] == ("when",):
+                    parts = parts[1:]
+                if parts:
+                    forms.setdefault(parts[0], {}).setdefault(parts, event)
+        return Calendar({k: tuple(sorted(v.items(), key=lambda f: -len(f[0]))) for k, v in forms.items()})
+
+    def read(self, spoken: Sequence[Token], at: int) -> tuple[Event, int] | None:
+        """The event that is named from token `at` on, and how many tokens its name takes."""
+        if at >= len(spoken):
+            return None
+        for parts, event in self.forms.get(spoken[at].letters, ()):
+            last = at + len(parts) - 1
+            if last >= len(spoken) or any(t.stop for t in spoken[at:last]):
+                continue
+            if all(
+                t.letters == p or (t is spoken[last] and t.text == p + "'s")
+                for t, p in zip(spoken[at : last + 1], parts, strict=True)
+            ):
+                return event, len(parts)
+        return None
+
+
+def _parts(text: str) -> tuple[str, ...]:
+    return tuple(t.letters for t in tokens([Word(w, 0, 20) for w in text.split()]))
+
+
+def year_near(event: Event, years: int) -> str | None:
+    """The year so many years after the event ended, or before it began (negative)."""
+    lower, upper = bounds(event.edtf)
+    anchor = upper if years >= 0 else lower
+    if anchor is None or not 1 <= anchor.year + years <= 9998:
+        return None
+    return f"{anchor.year + years:04d}"
+
+
+def season_near(event: Event, name: str, after: bool) -> str | None:
+    """The last whole season that ended before the event began, or the first that began after it had ended."""
+    lower, upper = bounds(event.edtf)
+    anchor = upper if after else lower
+    if anchor is None:
+        return None
+    years = range(anchor.year - 2, anchor.year + 3)
+    spans = [(bounds(season(y, name)), season(y, name)) for y in (years if after else reversed(years))]
+    for (first, last), edtf in spans:
+        if first and last and (first > anchor if after else last < anchor):
+            return edtf
+    return None
+
+
+def days_near(event: Event, days: int) -> str | None:
+    """About so many days before the event began (negative) or after it ended, to the month: 1974-02~."""
+    lower, upper = bounds(event.edtf)
+    anchor: date | None = upper if days >= 0 else lower
+    if anchor is None:
+        return None
+    return f"{anchor + timedelta(days=days):%Y-%m}~"

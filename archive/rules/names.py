@@ -1,0 +1,249 @@
+"""Names of people in spoken words, to be decided by a person. It would rather find one too many than one too few. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from archive.domain.letters import core, folded, plain_signs
+from archive.domain.values import Scan, Word
+from archive.rules.places import Gazetteer, place_matches
+from archive.rules.spoken import Token, tokens, word_set
+
+# What people say while they look for the rest of a name; from memory.
+_FILLERS = word_set("er erm um uh uhm ah eh oh hm hmm mm well you know what was his her name the old young")
+_MAX_FILLERS = 4
+_JOIN_LETTERS = 6  # a name of so many letters is also found where it was heard as two words
+
+
+@dataclass(frozen=True, slots=True)
+class PersonNames:
+    """A person and every name of theirs: (text, kind, scan). Kinds and scan as in DESIGN section 6."""
+
+    person_id: int
+    names: tuple[tuple[str, str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NameHit:
+    """A name that is spoken: word indices, inclusive; whose, and which kind of name."""
+
+    first: int
+    last: int
+    person_id: int
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Form:
+    parts: tuple[str, ...]  # letters of each part
+    joined: str
+    person_id: int
+    kind: str
+    as_name: bool
+    text: str
+
+
+def find_names(
+    words: Sequence[Word], people: Sequence[PersonNames], places: Gazetteer | None = None
+) -> list[NameHit]:
+    """Every place where a person is named: possessives, plurals, initials, accents and case folded.
+
+    `as_name` names count only where capitalised and outside a place name's match. One hit spans "Peter, er, Lund".
+    """
+    return NameFinder(people).find(words, places)
+
+
+class NameFinder:
+    """The names of many people, indexed once by their first letters; `find` then works on any passage."""
+
+    def __init__(self, people: Sequence[PersonNames]) -> None:
+        self._forms: dict[str, list[_Form]] = {}
+        self._initials: dict[int, frozenset[str]] = {}
+        for person in people:
+            forms = _forms(person)
+            self._initials[person.person_id] = frozenset(
+                f.joined[0] for f in forms if f.kind in ("first", "full", "nick")
+            )
+            for form in forms:
+                bucket = self._forms.setdefault(form.joined[:2], [])
+                if form not in bucket:
+                    bucket.append(form)
+
+    def find(self, words: Sequence[Word], places: Gazetteer | None = None) -> list[NameHit]:
+        """Hits in order; see `find_names`."""
+        spoken = tokens(words)
+        taken: list[tuple[int, int]] | None = None
+        raw: list[tuple[int, int, int, str]] = []
+        for at, token in enumerate(spoken):
+            for form in self._candidates(token):
+                end = _match(form, spoken, at)
+                if end is None:
+                    continue
+                if form.as_name:
+                    if taken is None:
+                        taken = place_matches(spoken, places) if places else []
+                    if any(s <= at and end <= e for s, e in taken):
+                        continue
+                raw.append((at, end, form.person_id, form.kind))
+        joined = self._join(spoken, raw)
+        hits = {
+            NameHit(spoken[s].word, spoken[e].word, person_id, kind) for s, e, person_id, kind in _longest(joined)
+        }
+        return sorted(hits, key=lambda h: (h.first, h.last, h.person_id, h.kind))
+
+    def _candidates(self, token: Token) -> list[_Form]:
+        if len(token.letters) >= 2:
+            return self._forms.get(token.letters[:2], [])
+        if not token.letters:
+            return []
+        return [f for key, forms in self._forms.items() if key[0] == token.letters for f in forms]
+
+    def _join(self, spoken: Sequence[Token], raw: list[tuple[int, int, int, str]]) -> list[tuple[int, int, int, str]]:
+        """First and family name of one person with only fillers or initials between become one; so does "P. Lund"."""
+        hits = sorted(set(raw))
+        out = list(hits)
+        by_person: dict[int, list[tuple[int, int, str]]] = {}
+        for start, end, person_id, kind in hits:
+            by_person.setdefault(person_id, []).append((start, end, kind))
+        for person_id, own in by_person.items():
+            initials = self._initials.get(person_id, frozenset())
+            for start, end, kind in own:
+                if kind in ("family", "heard_as", "nick"):
+                    begin = start
+                    while begin > 0 and _is_initial(spoken[begin - 1], initials if begin == start else None):
+                        begin -= 1
+                    if begin < start:
+                        out.append((begin, end, person_id, "full"))
+                for start2, end2, _ in own:
+                    gap = spoken[end + 1 : start2]
+                    if end < start2 <= end + 1 + _MAX_FILLERS and all(
+                        t.text in _FILLERS or len(t.letters) == 1 for t in gap
+                    ):
+                        out.append((start, end2, person_id, "full"))
+        return out
+
+
+def _longest(hits: list[tuple[int, int, int, str]]) -> list[tuple[int, int, int, str]]:
+    """Without those that lie inside a longer one; of equal ones of a person, the first kind."""
+    kept: list[tuple[int, int, int, str]] = []
+    seen: set[tuple[int, int, int]] = set()
+    for start, end, person_id, kind in sorted(set(hits), key=lambda h: (h[0] - h[1], h[0], h[2], h[3])):
+        inside = any(s <= start and end <= e and (s, e) != (start, end) for s, e, _, _ in kept)
+        if not inside and (start, end, person_id) not in seen:
+            kept.append((start, end, person_id, kind))
+            seen.add((start, end, person_id))
+    return kept
+
+
+def _is_initial(token: Token, allowed: frozenset[str] | None) -> bool:
+    if len(token.letters) != 1 or not token.capital or token.letters == "i" and "." not in token.raw:
+        return False
+    return allowed is None or token.letters in allowed
+
+
+@lru_cache(maxsize=20_000)
+def _forms(person: PersonNames) -> tuple[_Form, ...]:
+    """The forms to look for: the names given, and first and family name of a full name that was given alone."""
+    never = {_letters(text) for text, _, scan in person.names if scan == Scan.NEVER}
+    forms: list[_Form] = []
+    given: set[str] = set()
+    for text, kind, scan in person.names:
+        form = _form(text, person.person_id, kind, scan == Scan.AS_NAME)
+        if form and form.joined not in never:
+            forms.append(form)
+            given.add(form.joined)
+    for text, kind, scan in person.names:
+        parts = [p for p in text.split() if _letters(p)]
+        if kind != "full" or scan == Scan.NEVER or len(parts) < 2:
+            continue
+        for part, part_kind in ((parts[0], "first"), (parts[-1], "family"), (_initials_of(parts), "initials")):
+            form = _form(part, person.person_id, part_kind, True)
+            if form and form.joined not in given | never and (part_kind == "initials" or len(form.joined) > 1):
+                forms.append(form)
+                given.add(form.joined)
+    return tuple(forms)
+
+
+def _initials_of(parts: Sequence[str]) -> str:
+    return "".join(core(p)[0].upper() + "." for p in parts)
+
+
+def _form(text: str, person_id: int, kind: str, as_name: bool) -> _Form | None:
+    parts = tuple(p for p in (_letters(x) for x in plain_signs(text).replace("-", " ").split()) if p)
+    if not parts:
+        return None
+    return _Form(parts, "".join(parts), person_id, kind, as_name or kind == "initials", text)
+
+
+def _letters(text: str) -> str:
+    return "".join(c for c in folded(text) if c.isalnum())
+
+
+def _match(form: _Form, spoken: Sequence[Token], at: int) -> int | None:
+    """The last token of the form where it begins at `at`; None where it does not."""
+    if form.kind == "initials":
+        return _match_initials(form, spoken, at)
+    split_ok: Callable[[int], bool] = _split_rule(form, spoken)
+    done, position, part_ends = "", at, _ends(form.parts)
+    while position < len(spoken):
+        token = spoken[position]
+        if form.as_name and not (token.capital or done and _same_word(spoken, position)):
+            return None
+        rest = form.joined[len(done) :]
+        if any(token.letters == rest + ending for ending in ("", "s", "es")) or _owned(token, rest):
+            return position
+        if not token.letters or not rest.startswith(token.letters):
+            return None
+        done += token.letters
+        position += 1
+        if len(done) not in part_ends and not (position < len(spoken) and split_ok(position)):
+            return None
+    return None
+
+
+def _owned(token: Token, rest: str) -> bool:
+    text = token.text
+    return "'" in text and _letters(text.rpartition("'")[0]) == rest and len(text.rpartition("'")[2]) <= 2
+
+
+def _same_word(spoken: Sequence[Token], position: int) -> bool:
+    return position > 0 and spoken[position].word == spoken[position - 1].word
+
+
+def _split_rule(form: _Form, spoken: Sequence[Token]) -> Callable[[int], bool]:
+    def allowed(position: int) -> bool:
+        if _same_word(spoken, position):
+            return True
+        return len(form.joined) >= _JOIN_LETTERS and not form.as_name
+
+    return allowed
+
+
+@lru_cache(maxsize=20_000)
+def _ends(parts: tuple[str, ...]) -> frozenset[int]:
+    total, ends = 0, set()
+    for part in parts:
+        total += len(part)
+        ends.add(total)
+    return frozenset(ends)
+
+
+def _match_initials(form: _Form, spoken: Sequence[Token], at: int) -> int | None:
+    """Initials count only in capitals: "P.L.", "PL" or "P. L."."""
+    token = spoken[at]
+    written = core(token.raw)
+    if token.letters == form.joined and len(form.joined) > 1:
+        letters = "".join(c for c in written if c.isalnum())
+        dotted = "." in written or form.text.replace(".", "").replace(" ", "") == letters and "." not in form.text
+        return at if letters.isupper() and dotted else None
+    if len(token.letters) != 1:
+        return None
+    for n, letter in enumerate(form.joined):
+        if at + n >= len(spoken):
+            return None
+        one = spoken[at + n]
+        if one.letters != letter or not one.capital or "." not in one.raw and n < len(form.joined) - 1:
+            return None
+    return at + len(form.joined) - 1

@@ -1,0 +1,289 @@
+"""What people agreed and decided later: sheets of agreements, holds, withdrawal, and explaining a decision."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+from pathlib import Path
+
+from sqlalchemy import Connection
+
+from archive.db import audit, consent_rows, excerpts, jobs, people, recordings, uses
+from archive.domain import consent
+from archive.domain.agreements import (
+    AgreementForm,
+    AgreementKind,
+    Copyright,
+    Relation,
+    ReleaseKind,
+)
+from archive.domain.consent import Decision, explain
+from archive.domain.values import Answer, RestraintKind, Stretch, Use, Viewer, Way
+from archive.errors import BadInput, NotFound
+from archive.gate import custody
+from archive.gate.clear import Pinned
+from archive.gate.indexing import index_recording
+from archive.gate.reading import Reading
+from archive.services.exports import left_rows
+from archive.services.rooms import EDITORS, KEEPER, Rooms, need
+from archive.services.rows import MayAnswer, WithdrawalReport
+from archive.services.sheets import Sheet
+
+STRETCH = re.compile(r"(?P<code>[\w.-]+)@(?P<start>\d+)-(?P<end>\d+)")
+CANNOT = (
+    "Withdrawal stops future use at once. It cannot recall what was printed or shown: see to the places listed by hand.",
+    "The recording itself stays, closed; erasing it is another step.",
+    "Not legal advice: ending a licence or a copyright assignment may be another matter; ask your institution's counsel.",
+)
+
+
+class Consent:
+    """Agreements, holds and decisions of one archive."""
+
+    def __init__(self, rooms: Rooms) -> None:
+        self._rooms = rooms
+
+    # -- sheets ------------------------------------------------------------------------------------------------
+    def read(self, viewer: Viewer, agreements: Path, permissions: Path) -> tuple[int, int]:
+        """Read agreements.csv with permissions.csv; returns how many of each were new. Taken whole or not at all."""
+        need(viewer, *KEEPER)
+        with self._rooms.db.write() as connection:
+            new = self._read_agreements(connection, viewer, agreements)
+            answers = self._read_permissions(connection, viewer, permissions, new)
+            audit.record(
+                connection, viewer.name, "agreements read", "sheet", self._rooms.now(), agreements=len(new), permissions=answers
+            )
+        return len(new), answers
+
+    def _read_agreements(self, connection: Connection, viewer: Viewer, path: Path) -> dict[str, int]:
+        sheet = Sheet(path, ("code", "person", "kind", "form", "signed_on"), key=("code",))
+        persons = people.ids_by_code(connection)
+        known = consent_rows.agreement_ids(connection)
+        interviews = {r.code: r.id for r in recordings.interviews(connection)}
+        new: dict[str, int] = {}
+        for row in sheet:
+            row.needed("code")
+            person_id = row.one_of("person", persons)
+            interview_id = self._interview(connection, row["interview"], interviews)
+            signed_on = row.day("signed_on")
+            before = {**known, **new}
+            values = {
+                "kind": row.choice("kind", AgreementKind, AgreementKind.RECORDING),
+                "form": row.choice("form", AgreementForm, AgreementForm.SIGNED),
+                "copyright_in": row.choice("copyright", Copyright, Copyright.KEPT),
+                "relation": row.choice("relation", Relation, Relation.NONE),
+                "spoken_for_by_id": row.one_of("spoken_for_by", persons),
+                "supersedes_id": row.one_of("supersedes", before),
+                "minor": row.yes("minor"), "assent": row.yes("assent"),
+            }  # fmt: skip
+            if not row["person"]:
+                row.fault("“person” is empty. Write the code of who agreed.")
+            if signed_on is None and not row["signed_on"]:
+                row.fault("“signed_on” is empty. Write the day it was signed or spoken.")
+            if row["code"] in known or person_id is None or signed_on is None or sheet.faults:
+                continue
+            try:
+                new[row["code"]] = consent_rows.add_agreement(
+                    connection, code=row["code"], person_id=person_id, interview_id=interview_id, signed_on=signed_on,
+                    taken_by=row["taken_by"], language=row["language"] or "en", note=row["note"],
+                    basis=row["basis"], by=viewer.name, at=self._rooms.now(), **values,  # type: ignore[arg-type]
+                )  # fmt: skip
+            except BadInput as error:
+                row.fault(f"{error.message} {error.remedy}")
+        sheet.done()
+        return new
+
+    def _interview(self, connection: Connection, code: str, known: dict[str, int]) -> int | None:
+        """The interview of this code. An agreement may be on record before its recordings are: it is made empty."""
+        if code and code not in known:
+            known[code] = recordings.interview_id(connection, code, "", None, "en")
+        return known.get(code)
+
+    def _read_permissions(self, connection: Connection, viewer: Viewer, path: Path, new: dict[str, int]) -> int:
+        sheet = Sheet(path, ("agreement", "use", "way", "answer"), key=("agreement", "use", "way", "exhibition", "from_on"))
+        known = consent_rows.agreement_ids(connection)
+        list_of_uses = uses.every_use(connection)
+        count = 0
+        for row in sheet:
+            agreement_id = row.one_of("agreement", known)
+            use: Use | None = row.one_of("use", list_of_uses)
+            way = row.choice("way", Way, Way.WORDS)
+            answer = row.choice("answer", Answer, Answer.NO)
+            first, last = row.day("from_on"), row.day("until_on")
+            for column in ("agreement", "use", "way", "answer"):
+                row.needed(column)
+            # Append-only: rows of agreements that were on record before are on record as well.
+            if row["agreement"] not in new or agreement_id is None or use is None or sheet.faults:
+                continue
+            try:
+                consent_rows.add_permission(
+                    connection, agreement_id=agreement_id, use=use.code, way=way, answer=answer,
+                    exhibition=row["exhibition"] or None, from_on=first,
+                    until_on=last + timedelta(days=1) if last else None,  # paper says the last day, inclusive
+                    conditions=row["conditions"], by=viewer.name, at=self._rooms.now(),
+                )  # fmt: skip
+                count += 1
+            except BadInput as error:
+                row.fault(f"{error.message} {error.remedy}")
+        sheet.done()
+        return count
+
+    def read_closed(self, viewer: Viewer, path: Path) -> int:
+        """Read closed.csv: stretches to be sealed or put under embargo; returns how many were new."""
+        need(viewer, *KEEPER)
+        sheet = Sheet(path, ("file", "start_s", "end_s", "kind"), key=("file", "start_s", "end_s"))
+        with self._rooms.db.write() as connection:
+            found = []
+            for row in sheet:
+                recording = recordings.by_file(connection, row.needed("file"))
+                if recording is None:
+                    row.fault(f"No recording came from “{row['file']}”. Take it in first.")
+                kind = row.choice("kind", RestraintKind, RestraintKind.SEALED)
+                start_ms, end_ms, last = row.ms("start_s"), row.ms("end_s"), row.day("until_on")
+                if end_ms <= start_ms:
+                    row.fault("The stretch must end after it starts.")
+                elif recording is not None:
+                    found.append((Stretch(recording.id, start_ms, end_ms), kind, last, row["reason"]))
+            sheet.done()
+            new = 0
+            for stretch, kind, last, reason in found:
+                new += self._close(connection, viewer, stretch, kind, last + timedelta(days=1) if last else None, reason)
+        return new
+
+    def _close(
+        self, connection: Connection, viewer: Viewer, stretch: Stretch, kind: RestraintKind, until_on: date | None, how: str
+    ) -> int:
+        whole = custody.snap_outwards(connection, stretch)
+        if consent_rows.has_restraint(connection, kind, whole):
+            return 0
+        restraint_id = consent_rows.add_restraint(
+            connection, kind=kind, stretch=whole, from_on=self._rooms.today(), until_on=until_on, how=how,
+            by=viewer.name, at=self._rooms.now(),
+        )  # fmt: skip
+        index_recording(connection, whole.recording_id, self._rooms.context())
+        audit.record(
+            connection, viewer.name, "stretch closed", f"restraint {restraint_id}", self._rooms.now(),
+            recording=whole.recording_id, start_ms=whole.start_ms, end_ms=whole.end_ms, kind=kind.value,
+        )  # fmt: skip
+        return 1
+
+    def seal(self, viewer: Viewer, recording: str, start_ms: int, end_ms: int, how: str) -> None:
+        """Close a stretch until somebody opens it. Anybody of the team may close; only a keeper opens."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            row = recordings.by_code(connection, recording)
+            if row is None:
+                raise NotFound("There is no such recording.")
+            self._close(connection, viewer, Stretch(row.id, start_ms, end_ms), RestraintKind.SEALED, None, how)
+
+    # -- what people decide later ------------------------------------------------------------------------------
+    def withdraw(
+        self, viewer: Viewer, code: str, use: str = "", interview: str = "", how: str = ""
+    ) -> WithdrawalReport:
+        """One action: permissions end, jobs stop, finding stops with the commit, and what already went out is listed."""
+        need(viewer, *KEEPER)
+        return self._hold(viewer, RestraintKind.WITHDRAWN, code, use, interview, how)
+
+    def pause(self, viewer: Viewer, code: str, how: str = "") -> WithdrawalReport:
+        """Somebody thinks it over: everything of theirs is held until it is lifted."""
+        need(viewer, *EDITORS)
+        return self._hold(viewer, RestraintKind.PAUSED, code, "", "", how)
+
+    def _hold(
+        self, viewer: Viewer, kind: RestraintKind, code: str, use: str, interview: str, how: str
+    ) -> WithdrawalReport:
+        now = self._rooms.now()
+        with self._rooms.db.write() as connection:
+            person = people.by_code(connection, code)
+            if person is None:
+                raise NotFound("There is no such person on record.")
+            held_interview = recordings.find_interview(connection, interview) if interview else None
+            if interview and held_interview is None:
+                raise NotFound("There is no such interview.")
+            if use:
+                consent_rows.load_use(connection, use)
+            restraint_id = consent_rows.add_restraint(
+                connection, kind=kind, person_id=person.id, from_on=self._rooms.today(), use=use or None,
+                interview_id=held_interview.id if held_interview is not None else None, how=how, by=viewer.name, at=now,
+            )  # fmt: skip
+            mine = [r for t in people.interviews_of(connection, person.id) for r in recordings.of_interview(connection, t.id)]
+            touched = [r for r in mine if held_interview is None or r.interview_id == held_interview.id]
+            stopped = 0
+            if not use or use == "machine":
+                stopped = jobs.stop_of_recordings(connection, [r.code for r in touched], "Stopped: consent changed.", now)
+            flagged = self._flagged(connection, {r.id for r in touched})
+            out = left_rows(connection, excerpts.register(connection, person_id=person.id))
+            audit.record(
+                connection, viewer.name, kind.value, f"restraint {restraint_id}", now, person=person.id,
+                use=use, interview=interview, jobs=stopped, excerpts=len(flagged), exports=[o.export for o in out],
+            )  # fmt: skip
+        scope = f"for {use}" if use else (f"of {interview}" if interview else "of everything")
+        return WithdrawalReport(code, scope, stopped, flagged, out, CANNOT)
+
+    def _flagged(self, connection: Connection, recording_ids: set[int]) -> tuple[str, ...]:
+        """Chosen excerpts of these recordings that may not leave for their use any more."""
+        context = self._rooms.context()
+        rows = [r for r in excerpts.chosen(connection) if r.recording_id in recording_ids]
+        return tuple(r.code for r in rows if not Pinned(connection, r, context).decide(r.use, Way.WORDS).allowed)
+
+    def lift(self, viewer: Viewer, restraint_id: int, reason: str, reviewed: bool = False) -> None:
+        """End a hold, or say that one was reviewed at its end. A reason is required and kept."""
+        need(viewer, *KEEPER)
+        kind = ReleaseKind.REVIEWED if reviewed else ReleaseKind.LIFTED
+        with self._rooms.db.write() as connection:
+            if consent_rows.restraint_by_id(connection, restraint_id) is None:
+                raise NotFound("There is no such hold.")
+            consent_rows.add_release(
+                connection, restraint_id=restraint_id, kind=kind, from_on=self._rooms.today(), reason=reason,
+                by=viewer.name, at=self._rooms.now(),
+            )  # fmt: skip
+            audit.record(connection, viewer.name, f"hold {kind.value}", f"restraint {restraint_id}", self._rooms.now())
+
+    def approve(self, viewer: Viewer, excerpt: str, person: str, answer: Answer, way: Way = Way.WORDS) -> None:
+        """Put a speaker's word on one excerpt's exact wording on record."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            row, who = excerpts.by_code(connection, excerpt), people.by_code(connection, person)
+            if row is None or who is None:
+                raise NotFound("There is no such excerpt or person.")
+            consent_rows.add_approval(
+                connection, person_id=who.id, wording_sha256=row.wording_sha256, use=row.use, way=way, answer=answer,
+                from_on=self._rooms.today(), by=viewer.name, at=self._rooms.now(),
+            )  # fmt: skip
+            audit.record(
+                connection, viewer.name, "wording decided", f"excerpt {row.id}", self._rooms.now(), person=who.id,
+                answer=answer.value, wording=row.wording_sha256,
+            )  # fmt: skip
+
+    # -- explaining --------------------------------------------------------------------------------------------
+    def may(self, viewer: Viewer, target: str, use: str, way: Way) -> MayAnswer:
+        """May this excerpt (EX-1) or stretch (TW-01.1@12000-15000, in ms) be used so, today? In sentences."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            decision = self.decision(connection, target, consent_rows.load_use(connection, use), way)
+        return answer(decision, viewer)
+
+    def decision(self, connection: Connection, target: str, use: Use, way: Way) -> Decision:
+        """The decision that the gate itself would take. Raises NotFound."""
+        context = self._rooms.context()
+        stretch = STRETCH.fullmatch(target)
+        if stretch is None:
+            row = excerpts.by_code(connection, target)
+            if row is None:
+                raise NotFound(
+                    "There is no such excerpt.", "Name an excerpt (EX-1) or a stretch in ms (TW-01.1@12000-15000)."
+                )
+            return Pinned(connection, row, context).decide(use.code, way)
+        recording = recordings.by_code(connection, stretch["code"])
+        if recording is None:
+            raise NotFound("There is no such recording.")
+        span = Stretch(recording.id, int(stretch["start"]), int(stretch["end"]))
+        reading = Reading(connection, recording.id, context)
+        heard = reading.people_in(span.start_ms, span.end_ms)
+        return reading.decide((span.start_ms, span.end_ms), heard, use.code, way, None)
+
+
+def answer(decision: Decision, viewer: Viewer) -> MayAnswer:
+    """A decision for a person: sentences, duties, the day to ask again."""
+    duties = tuple(explain(consent.Decision(True, (), decision.duties))[1:])
+    return MayAnswer(decision.allowed, tuple(explain(decision, viewer.role)), duties, decision.recheck_on)

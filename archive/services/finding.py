@@ -1,0 +1,125 @@
+"""Find: a question, its answers with live consent, counts beside the facets; kept questions under random ids."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import asdict
+
+from sqlalchemy import Connection
+
+from archive.db import accounts, consent_rows, describing, people, search, uses
+from archive.domain.cleared import ShownFound
+from archive.domain.values import Stretch, Viewer, Way
+from archive.errors import BadInput, NotFound
+from archive.gate.reading import Reading
+from archive.gate.show import found, sees_names, show_hit, speaker_choices
+from archive.rules.analysis import parse_query
+from archive.services.rooms import EVERYBODY, Rooms, need
+from archive.services.rows import Asked
+
+
+class Finding:
+    """Questions to one archive."""
+
+    def __init__(self, rooms: Rooms) -> None:
+        self._rooms = rooms
+
+    def ask(self, viewer: Viewer, asked: Asked, limit: int = 20, offset: int = 0) -> ShownFound:
+        """Answer one question. What the use “team” does not allow today is not there; nor is what is hidden from this role."""
+        need(viewer, *EVERYBODY)
+        query = parse_query(asked.words)
+        with self._rooms.db.read() as connection:
+            filters = self._filters(connection, viewer, asked)
+            answer = search.find(connection, query, filters, max(1, min(limit, 200)), max(0, offset))
+            readings: dict[int, Reading] = {}
+            hits = []
+            for unit in answer.units:
+                if unit.recording_id not in readings:
+                    readings[unit.recording_id] = Reading(connection, unit.recording_id, self._rooms.context())
+                stretch = Stretch(unit.recording_id, unit.start_ms, unit.end_ms)
+                usable = (asked.usable_for,) if asked.usable_for else ()
+                hits.append(show_hit(readings[unit.recording_id], viewer, unit.id, stretch, query, usable))
+            return found(connection, viewer, tuple(hits), answer.total, answer.facets, self._rooms.context())
+
+    def _filters(self, connection: Connection, viewer: Viewer, asked: Asked) -> search.Filters:
+        list_of_uses = uses.every_use(connection)
+        usable = None
+        if asked.usable_for:
+            if asked.usable_for not in list_of_uses:
+                raise BadInput(f"“{asked.usable_for}” is no use of this archive.", f"Use one of: {', '.join(list_of_uses)}.")
+            try:
+                usable = (list_of_uses[asked.usable_for], Way(asked.way))
+            except ValueError:
+                raise BadInput(f"“{asked.way}” is no way of use.", f"Use one of: {', '.join(Way)}.") from None
+        if asked.decade and not (len(asked.decade.rstrip("s")) == 4 and asked.decade.rstrip("s").isdigit()):
+            raise BadInput(f"“{asked.decade}” is no decade.", "Write it as 1960.")
+        return search.Filters(
+            wording="full" if sees_names(viewer) else "shown", on=self._rooms.today(),
+            exhibition=self._rooms.options.exhibition, policy=consent_rows.load_policy(connection),
+            team=list_of_uses["team"], usable=usable, place=self._places(connection, asked.place),
+            decade=asked.decade.rstrip("s"), theme=self._themes(connection, asked.theme),
+            speaker_id=self._speaker(connection, asked.speaker),
+        )  # fmt: skip
+
+    def _places(self, connection: Connection, name: str) -> tuple[str, ...]:
+        """The place by any of its names, with the same ground under other names and all that lies within."""
+        if not name:
+            return ()
+        rows = describing.places(connection)
+        others = describing.place_names(connection)
+        wanted = name.casefold()
+        start = {
+            r.id for r in rows if wanted in {r.name.casefold(), *(t.casefold() for t, _ in others.get(r.id, []))}
+        }
+        if not start:
+            raise NotFound("There is no such place in the gazetteer.", "See the list of places beside the question.")
+        while True:
+            more = {r.id for r in rows if r.within_id in start or r.same_as_id in start}
+            more |= {r.same_as_id for r in rows if r.id in start and r.same_as_id is not None}
+            if more <= start:
+                return tuple(r.name for r in rows if r.id in start)
+            start |= more
+
+    def _themes(self, connection: Connection, name: str) -> tuple[str, ...]:
+        if not name:
+            return ()
+        rows = describing.themes(connection)
+        start = {r.id for r in rows if r.name.casefold() == name.casefold()}
+        if not start:
+            raise NotFound("There is no such theme in the thesaurus.", "See the list of themes beside the question.")
+        return tuple(r.name for r in rows if r.id in start or r.broader_id in start)
+
+    def _speaker(self, connection: Connection, code: str) -> int | None:
+        if not code:
+            return None
+        row = people.by_code(connection, code)
+        # An unknown code finds nothing, like one who may not be found: the answer does not tell which.
+        return int(row.id) if row is not None else -1
+
+    def choices(self, viewer: Viewer) -> dict[str, tuple[tuple[str, str], ...]]:
+        """What a question can be narrowed by: (value, label) of places, decades, themes, speakers, uses."""
+        need(viewer, *EVERYBODY)
+        with self._rooms.db.read() as connection:
+            places = tuple((r.name, r.name) for r in describing.places(connection))
+            themes = tuple((r.name, r.name) for r in describing.themes(connection))
+            speakers = speaker_choices(connection, viewer, self._rooms.context())
+            listed = tuple((u.code, u.label) for u in uses.every_use(connection).values())
+        decades = tuple((str(d), f"{d}s") for d in range(1920, self._rooms.today().year + 1, 10))
+        return {"places": places, "decades": decades, "themes": themes, "speakers": speakers, "uses": listed}
+
+    def keep(self, viewer: Viewer, asked: Asked) -> str:
+        """Keep a question under a random id, so that no name stands in a URL. Returns the id."""
+        need(viewer, *EVERYBODY)
+        key = secrets.token_urlsafe(18)
+        with self._rooms.db.write() as connection:
+            accounts.keep_question(connection, key, viewer.name, asdict(asked), self._rooms.seconds())
+        return key
+
+    def question(self, viewer: Viewer, key: str) -> Asked:
+        """A kept question, for who asked it. Raises NotFound."""
+        need(viewer, *EVERYBODY)
+        with self._rooms.db.read() as connection:
+            asked = accounts.question_of(connection, key, viewer.name)
+        if asked is None:
+            raise NotFound("This question is no longer kept.", "Ask it again.")
+        return Asked(**asked)

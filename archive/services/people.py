@@ -1,0 +1,194 @@
+"""People: the sheet, the list, one person's page with what they allowed, in sentences."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from sqlalchemy import Connection
+
+from archive.db import audit, consent_rows, excerpts, people, recordings, uses
+from archive.domain import consent
+from archive.domain.agreements import Agreement, Asked, Restraint, Standing
+from archive.domain.attribution import PersonName, attribution_line
+from archive.domain.dates import adult_days, validate
+from archive.domain.reasons import day_words, last_day
+from archive.domain.values import Attribution, Review, Role, Scan, Stretch, Use, Viewer, VoiceWish, Way
+from archive.errors import NotFound
+from archive.services.rooms import EDITORS, KEEPER, Rooms, need
+from archive.services.rows import PersonPage, PersonRow, UseLine
+from archive.services.sheets import Row, Sheet
+
+NAME_COLUMNS = (("full", "full"), ("first", "first"), ("family", "family"), ("initials", "initials"), ("pseudonym", "pseudonym"))
+CAUTIONS = (
+    "No record means no: what is not written here is not allowed.",
+    "Permission for the archive is not permission for the wall.",
+    "Withdrawal stops future use at once; it cannot recall what was printed.",
+    "A voice identifies a person even without a name.",
+    "Not legal advice: local law and your institution's own counsel decide.",
+)
+
+
+class People:
+    """People of one archive."""
+
+    def __init__(self, rooms: Rooms) -> None:
+        self._rooms = rooms
+
+    def read(self, viewer: Viewer, path: Path) -> tuple[int, int]:
+        """Read people.csv; returns (new, known). Raises SheetError; then nothing of it was taken."""
+        need(viewer, *KEEPER)
+        sheet = Sheet(path, ("code", "full", "attribution", "voice", "review"), key=("code",))
+        rows = [(row, _names(row), _wish(row)) for row in sheet]
+        for row, _, _ in rows:
+            row.needed("code")
+            row.check("born", validate)
+            row.check("died", validate)
+        sheet.done()
+        new = 0
+        with self._rooms.db.write() as connection:
+            for row, names, wish in rows:
+                new += self._write(connection, viewer, row, names, wish)
+            audit.record(
+                connection, viewer.name, "people read", "sheet", self._rooms.now(), rows=len(rows), new=new
+            )
+        return new, len(rows) - new
+
+    def _write(
+        self, connection: Connection, viewer: Viewer, row: Row, names: list[PersonName],
+        wish: tuple[Attribution, VoiceWish, Review],
+    ) -> int:  # fmt: skip
+        days = adult_days(row["born"] or None)
+        person_id, new = people.write(
+            connection, row["code"], row["born"] or None, row["died"] or None, days, row["note"]
+        )
+        people.write_names(connection, person_id, names)
+        today = self._rooms.today()
+        standing = consent_rows.load_standings(connection, [person_id])[person_id]
+        now = standing.wish_on(today)
+        if not standing.wishes or (now.attribution, now.voice, now.review) != wish:
+            consent_rows.add_wish(
+                connection, person_id=person_id, attribution=wish[0], voice=wish[1], review=wish[2], from_on=today,
+                by=viewer.name, at=self._rooms.now(),
+            )  # fmt: skip
+        return int(new)
+
+    def list(self, viewer: Viewer) -> tuple[PersonRow, ...]:
+        """Everybody on record, by code."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            rows = people.everyone(connection)
+            standings = consent_rows.load_standings(connection, [r.id for r in rows])
+            names = people.names(connection)
+            return tuple(self._row(connection, viewer, standings[r.id], names.get(r.id, [])) for r in rows)
+
+    def _row(
+        self, connection: Connection, viewer: Viewer, standing: Standing, names: list[PersonName]
+    ) -> PersonRow:
+        wish = standing.wish_on(self._rooms.today())
+        line = attribution_line(names, wish.attribution)
+        if viewer.role == Role.KEEPER:
+            line = next((n.text for n in names if n.kind == "full"), line)
+        roles = dict.fromkeys(r.role for r in people.interviews_of(connection, standing.person_id))
+        return PersonRow(
+            standing.code, line, tuple(roles), wish.attribution.value, wish.voice.value, wish.review.value,
+            self._state(standing),
+        )  # fmt: skip
+
+    def _state(self, standing: Standing) -> str:
+        today = self._rooms.today()
+        held = {r.kind.value for r in standing.restraints if r.person_id is not None and r.holds_on(today)}
+        whole = {
+            r.kind.value for r in standing.restraints
+            if r.person_id is not None and r.holds_on(today) and r.recording_id is None and r.use is None and r.interview_id is None
+        }  # fmt: skip
+        if whole:
+            return " and ".join(sorted(whole))
+        in_force = [a for a in standing.agreements if a.signed_on <= today and standing.counts(a, today)]
+        text = "agreement in force" if in_force else "no agreement"
+        return f"{text}; in part {' and '.join(sorted(held))}" if held else text
+
+    def page(self, viewer: Viewer, code: str) -> PersonPage:
+        """One person: what they allowed use by use, their papers, holds, interviews and what already left."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            row = people.by_code(connection, code)
+            if row is None:
+                raise NotFound("There is no such person on record.")
+            standing = consent_rows.load_standings(connection, [row.id])[row.id]
+            names = people.names(connection).get(row.id, [])
+            taken = people.interviews_of(connection, row.id)
+            codes = {r.id: r.code for r in recordings.everything(connection)}
+            out = excerpts.register(connection, person_id=row.id)
+            return PersonPage(
+                row=self._row(connection, viewer, standing, names),
+                born=row.born or "",
+                lines=tuple(self._lines(connection, standing, taken[0].id if taken else None)),
+                agreements=tuple(_agreement_line(a, standing, self._rooms) for a in standing.agreements),
+                restraints=tuple(
+                    _restraint_line(r, codes) + ("" if r.holds_on(self._rooms.today()) else " (no longer holds)")
+                    for r in standing.restraints
+                    if r.person_id is not None or any(codes.get(r.recording_id or 0, "").startswith(t.code) for t in taken)
+                ),
+                interviews=tuple(f"{t.code} as {t.role}" for t in taken),
+                left=tuple(f"{o.code} for {o.use}, {o.at[:10]}, {o.state}" for o in out),
+                cautions=CAUTIONS,
+            )
+
+    def _lines(self, connection: Connection, standing: Standing, interview_id: int | None) -> list[UseLine]:
+        """Use by use, as of today, without a stretch in particular (seals and exact wordings come on top)."""
+        policy = consent_rows.load_policy(connection)
+        lines = []
+        for use in uses.every_use(connection).values():
+            answers = [self._answer(standing, use, way, interview_id, policy) for way in Way]
+            lines.append(UseLine(use.code, use.label, *answers))
+        return lines
+
+    def _answer(self, standing: Standing, use: Use, way: Way, interview_id: int | None, policy: consent.Policy) -> str:
+        asked = Asked(Stretch(0, 0, 1), interview_id, use, way, self._rooms.today(), self._rooms.options.exhibition)
+        decision = consent.judge(asked, (standing,), policy)
+        if decision.allowed:
+            return "yes, disguised" if decision.duties.disguise else "yes"
+        return f"no: {decision.reasons[0].words}"
+
+
+def _names(row: Row) -> list[PersonName]:
+    scan = row.choice("scan", Scan, Scan.ALWAYS)
+    # A family name may also be a word or a place; the full name never is.
+    names = [
+        PersonName(row[column], kind, Scan.ALWAYS if kind == "full" else scan)
+        for column, kind in NAME_COLUMNS
+        if row[column]
+    ]
+    names += [PersonName(text, "nick", scan) for text in row.list("nick")]
+    return names + [PersonName(text, "heard_as", scan) for text in row.list("heard_as")]
+
+
+def _wish(row: Row) -> tuple[Attribution, VoiceWish, Review]:
+    return (
+        row.choice("attribution", Attribution, Attribution.UNNAMED),
+        row.choice("voice", VoiceWish, VoiceWish.NOT_HEARD),
+        row.choice("review", Review, Review.WANTED),
+    )
+
+
+def _agreement_line(agreement: Agreement, standing: Standing, rooms: Rooms) -> str:
+    whole = "all their interviews" if agreement.interview_id is None else "one interview"
+    line = f"{agreement.cite}: {agreement.kind.value} form, {day_words(agreement.signed_on)}, for {whole}"
+    if agreement.relation:
+        line += f", signed by their {agreement.relation.value}"
+    if standing.superseded(agreement, rooms.today()):
+        line += " (a later version took its place)"
+    elif not standing.counts(agreement, rooms.today()):
+        line += " (does not count: a minor needs a guardian on record and their own assent)"
+    return line
+
+
+def _restraint_line(restraint: Restraint, codes: dict[int, str]) -> str:
+    what = "everything"
+    if restraint.recording_id is not None:
+        what = f"{codes.get(restraint.recording_id, '?')}, {restraint.start_ms or 0} to {restraint.end_ms} ms"
+    elif restraint.interview_id is not None:
+        what = "one interview"
+    use = f" for {restraint.use}" if restraint.use else ""
+    until = f" through {day_words(last_day(restraint.until_on))}" if restraint.until_on else ""
+    return f"#{restraint.id} {restraint.kind.value}: {what}{use}, from {day_words(restraint.from_on)}{until}"

@@ -1,0 +1,224 @@
+"""Transcribing: jobs under a lease, chunks cut at silences, each decoded, heard and committed alone; then passages and tags.
+
+The parent claims a job and watches a child that may die at any moment; the child loads the engine, asks before every
+chunk whether our own computer may still listen, and writes only while it holds the lease.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import subprocess
+import sys
+import threading
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection
+
+from archive.audio import decode
+from archive.db import audit, describing, jobs, recordings, runs
+from archive.domain.values import Viewer, Word
+from archive.errors import LeaseLost, NotFound, Refused, ToldHereError
+from archive.gate import custody
+from archive.rules.utterances import by_pause, merge_channels
+from archive.services.describing import describe_recording
+from archive.services.rooms import EDITORS, Rooms, need
+from archive.speech import models
+from archive.speech.engine import RATE_HZ, Engine
+from archive.speech.plan import plan_chunks
+
+KIND = "transcribe"
+MIXED = -1
+ATTEMPTS = 3
+Hired = Callable[[], Engine]
+
+
+class Transcribing:
+    """Transcription of one archive."""
+
+    def __init__(self, rooms: Rooms) -> None:
+        self._rooms = rooms
+
+    # -- queueing ----------------------------------------------------------------------------------------------
+    def queue(self, viewer: Viewer, recording: str = "") -> tuple[int, tuple[tuple[str, tuple[str, ...]], ...]]:
+        """Queue what waits and is permitted; returns how many, and what is not permitted: (recording, reasons).
+
+        Raises ModelMissing first, so that nothing is queued that cannot be done.
+        """
+        need(viewer, *EDITORS)
+        models.find(self._rooms.options.model, self._rooms.models_dir)
+        queued, refused = 0, []
+        context = self._rooms.context()
+        with self._rooms.db.write() as connection:
+            rows = [r for r in recordings.everything(connection) if recording in ("", r.code)]
+            if recording and not rows:
+                raise NotFound("There is no such recording.")
+            done = custody.transcribed(connection)
+            for row in rows:
+                if row.id in done:
+                    continue
+                decision = custody.machine_may(connection, row.id, 0, row.duration_ms, context)
+                if not decision.allowed:
+                    refused.append((row.code, tuple(r.words for r in decision.reasons)))
+                    continue
+                jobs.add_job(connection, KIND, row.code, {"recording": row.id}, viewer.name, self._rooms.now())
+                queued += 1
+            audit.record(
+                connection, viewer.name, "transcription queued", "jobs", self._rooms.now(), queued=queued, refused=len(refused)
+            )
+        return queued, tuple(refused)
+
+    # -- the parent --------------------------------------------------------------------------------------------
+    def work_once(self, watch: Callable[[str], None] | None = None) -> bool:
+        """Claim one job and run it in a child; False where nothing waits. `watch`: called about twice a second."""
+        token = secrets.token_hex(16)
+        with self._rooms.db.write() as connection:
+            row = jobs.claim(connection, token, self._rooms.seconds(), self._rooms.options.lease_s, self._rooms.now())
+        if row is None:
+            return False
+        if row.attempt > ATTEMPTS:
+            self._end(row.id, "failed", "It was begun three times and never ended. See the log of this machine's memory.")
+            return True
+        environ = os.environ | {"HF_HUB_OFFLINE": "1", "PYTHONUTF8": "1"}
+        command = [sys.executable, "-m", "archive.worker", str(self._rooms.folder), "--job", str(row.id), "--token", token]
+        with subprocess.Popen(command, env=environ, stdin=subprocess.DEVNULL) as child:
+            try:
+                while child.poll() is None:
+                    try:
+                        child.wait(0.5)
+                    except subprocess.TimeoutExpired:
+                        if watch:
+                            watch(row.subject)
+                        if not self._held(row.id, token):
+                            child.kill()  # stopped by hand, or consent moved: at once, one chunk is lost at most
+            finally:
+                if child.poll() is None:
+                    child.kill()
+        if child.returncode and self._held(row.id, token):
+            self._end(row.id, "waiting", f"The work ended too early (code {child.returncode}); it goes on by itself.")
+        return True
+
+    def _held(self, job_id: int, token: str) -> bool:
+        with self._rooms.db.read() as connection:
+            row = jobs.by_id(connection, job_id)
+        return row is not None and row.lease_token == token and row.state == "working"
+
+    def _end(self, job_id: int, state: str, words: str) -> None:
+        with self._rooms.db.write() as connection:
+            jobs.end(connection, job_id, state, words, self._rooms.now())
+
+    # -- the child ---------------------------------------------------------------------------------------------
+    def run(self, job_id: int, token: str, hire: Hired) -> None:
+        """Do one job in this process. `hire` loads the engine, once there is something to hear. Raises LeaseLost."""
+        stop = threading.Event()
+        keeper = threading.Thread(target=self._keep_lease, args=(job_id, token, stop), daemon=True)
+        keeper.start()
+        try:
+            self._run(job_id, token, hire)
+        except LeaseLost:
+            raise
+        except Refused as refusal:
+            self._end(job_id, "stopped", " ".join([refusal.message, *refusal.reasons, refusal.remedy]))
+        except ToldHereError as error:
+            self._end(job_id, "failed", f"{error.message} {error.remedy}".strip())
+        finally:
+            stop.set()
+            keeper.join()
+
+    def _keep_lease(self, job_id: int, token: str, stop: threading.Event) -> None:
+        lease_s = self._rooms.options.lease_s
+        while not stop.wait(lease_s / 4):
+            try:
+                with self._rooms.db.write() as connection:
+                    jobs.hold(connection, job_id, token, self._rooms.seconds(), lease_s)
+            except LeaseLost:
+                return  # the next commit of the work itself finds out, and stops
+
+    def _run(self, job_id: int, token: str, hire: Hired) -> None:
+        with self._rooms.db.write() as connection:
+            self._mine(connection, job_id, token)
+            row = jobs.by_id(connection, job_id)
+            assert row is not None
+            recording_id = int(row.args["recording"])
+            if not jobs.chunks(connection, job_id):
+                jobs.plan(connection, job_id, self._plan(connection, recording_id))
+            chunks = jobs.chunks(connection, job_id)
+            recording = recordings.by_id(connection, recording_id)
+            master = recordings.master_of(connection, recording_id)
+            places = [r.name for r in describing.places(connection)]
+            primed = custody.vocabulary(connection, recording_id, places, self._rooms.context())
+        source = self._rooms.masters.path(master.sha256, master.extension)
+        engine: Engine | None = None
+        for chunk in chunks:
+            if chunk.state == "done":
+                continue
+            self._ask(recording_id, chunk.start_ms, chunk.end_ms)
+            engine = engine or hire()
+            words = self._hear(engine, source, chunk, recording.language, primed)
+            with self._rooms.db.write() as connection:
+                self._mine(connection, job_id, token)
+                jobs.finish_chunk(connection, job_id, chunk.n, words)
+        self._finish(job_id, token, recording_id, engine, primed)
+
+    def _mine(self, connection: Connection, job_id: int, token: str) -> None:
+        jobs.hold(connection, job_id, token, self._rooms.seconds(), self._rooms.options.lease_s)
+
+    def _ask(self, recording_id: int, start_ms: int, end_ms: int) -> None:
+        with self._rooms.db.read() as connection:
+            decision = custody.machine_may(connection, recording_id, start_ms, end_ms, self._rooms.context())
+        if not decision.allowed:
+            raise Refused(
+                "Our own computer may not listen on.", tuple(r.words for r in decision.reasons), "What was heard before is kept closed."
+            )
+
+    def _plan(self, connection: Connection, recording_id: int) -> list[tuple[int, int, int]]:
+        """(channel, start_ms, end_ms) a chunk: one pass a channel where there are two microphones and they differ."""
+        row = recordings.by_id(connection, recording_id)
+        measured = recordings.measurement_of(connection, recording_id)
+        speech = measured.speech_ms if measured is not None else [[]]
+        chunk_ms = self._rooms.options.chunk_ms
+        if row.microphones == "two" and len(speech) > 1:
+            return [(n, s, e) for n in (0, 1) for s, e in plan_chunks(speech[n], row.duration_ms, chunk_ms)]
+        every = sorted(part for channel in speech for part in channel)
+        return [(MIXED, s, e) for s, e in plan_chunks(every, row.duration_ms, chunk_ms)]
+
+    def _hear(self, engine: Engine, source: Path, chunk: Any, language: str, primed: Sequence[str]) -> list[Word]:
+        channel = None if chunk.channel == MIXED else chunk.channel
+        pcm = decode.pcm(source, chunk.start_ms, chunk.end_ms, channel, RATE_HZ)
+        heard = engine.transcribe(pcm, language, primed)
+        return [Word(w.text, w.start_ms + chunk.start_ms, w.end_ms + chunk.start_ms, w.probability) for w in heard]
+
+    def _finish(self, job_id: int, token: str, recording_id: int, engine: Engine | None, primed: Sequence[str]) -> None:
+        """Everything that follows from the words, in one transaction with the end of the job."""
+        now, context = self._rooms.now(), self._rooms.context()
+        with self._rooms.db.write() as connection:
+            self._mine(connection, job_id, token)
+            row = recordings.by_id(connection, recording_id)
+            lines = self._lines(connection, job_id, row)
+            if lines:
+                run_id = runs.add_run(
+                    connection, job_id=job_id, recording_id=recording_id, engine=engine.name if engine else "",
+                    model=self._rooms.options.model, model_sha256=engine.model_sha256 if engine else "",
+                    language=row.language, vocabulary=list(primed), options=engine.options if engine else {}, by="machine", at=now,
+                )  # fmt: skip
+                custody.keep_machine_text(connection, recording_id, run_id, lines, "machine", now)
+                describe_recording(connection, recording_id, context, "machine", now)
+            jobs.drop_words(connection, job_id)
+            words = sum(len(spoken) for _, spoken in lines)
+            told = f"{words} words." if words else "No speech was found. If somebody speaks here, ask for it to be heard again."
+            jobs.end(connection, job_id, "done", told, now)
+            audit.record(connection, "machine", "transcribed", f"recording {recording_id}", now, job=job_id, words=words)
+
+    def _lines(self, connection: Connection, job_id: int, row: Any) -> list[tuple[int | None, list[Word]]]:
+        """Utterances with their speakers: from the channels where there are two; else unassigned, unless only one took part."""
+        by_channel: dict[int, list[Word]] = {}
+        for chunk in jobs.chunks(connection, job_id):
+            heard = [Word(str(t), int(s), int(e), float(p)) for t, s, e, p in chunk.words or []]
+            by_channel.setdefault(chunk.channel, []).extend(heard)
+        if MIXED in by_channel or not by_channel:
+            only = custody.only_participant(connection, row.interview_id)
+            return [(only, words) for words in by_pause(by_channel.get(MIXED, []))]
+        sides = {0: row.left_person_id, 1: row.right_person_id}
+        return [(sides[n], words) for n, words in merge_channels(by_channel.get(0, []), by_channel.get(1, []))]

@@ -1,0 +1,56 @@
+"""What a speech engine is: samples in, words out. Engines open no files and know nothing of recordings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from archive.domain.values import Word
+
+Samples = npt.NDArray[np.float32]
+RATE_HZ = 16000
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """A stretch that a person should hear again, ms from the start of the samples. `code`: repeats | vocabulary | unlikely."""
+
+    code: str
+    start_ms: int
+    end_ms: int
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """Words of one piece of sound, ms from its start; what is doubtful; what was passed over as silent."""
+
+    words: tuple[Word, ...]
+    doubts: tuple[Doubt, ...] = ()
+    skipped_ms: tuple[tuple[int, int], ...] = ()
+
+
+class Engine(Protocol):
+    """Turns 16 kHz mono float32 samples into words."""
+
+    @property
+    def name(self) -> str:
+        """Name of the engine and model."""
+
+    @property
+    def model_sha256(self) -> str:
+        """Checksum of the weights."""
+
+    @property
+    def options(self) -> dict[str, Any]:
+        """Everything that decides the words, to be kept beside them."""
+
+    def hear(self, pcm: Samples, language: str, vocabulary: Sequence[str] = ()) -> Heard:
+        """Words with times, and what is doubtful about them."""
+
+    def transcribe(self, pcm: Samples, language: str, vocabulary: Sequence[str] = ()) -> list[Word]:
+        """The words alone."""

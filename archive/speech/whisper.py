@@ -1,0 +1,161 @@
+"""faster-whisper, the only place that imports it. Loads by folder, takes samples, opens no recording."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from typing import Any
+
+os.environ.setdefault("HF_HUB_OFFLINE", "1")  # before the import below: loading must never reach for the network
+
+import ctranslate2
+import faster_whisper
+import numpy as np
+import numpy.typing as npt
+
+from archive.domain.values import MIN_WORD_MS, Word
+from archive.errors import BadInput, ModelMissing
+from archive.speech.engine import RATE_HZ, Doubt, Heard
+from archive.speech.models import NEEDED, ModelFolder
+from archive.speech.onset import move_first_words
+
+Samples = npt.NDArray[np.float32]
+REPEATS_RATIO = 2.4  # Whisper's own limit of the compression ratio: above it text repeats itself
+UNLIKELY_LOGPROB = -1.0  # Whisper's own limit of the mean log probability
+MOST_VOCABULARY = 60  # names; longer lists are cut by the engine without a word
+_NO_SPACES = frozenset({"zh", "ja", "th", "lo", "my", "yue"})
+"""Languages written without spaces: there a word without one before it is a word of its own."""
+
+
+class WhisperEngine:
+    """One loaded model. Keep it in a worker process that may die; never in the web's."""
+
+    def __init__(self, model: ModelFolder, cpu_threads: int | None = None, beam_size: int = 5) -> None:
+        missing = [n for n in NEEDED if not (model.path / n).is_file()]
+        if missing:
+            raise ModelMissing(f"The speech model “{model.name}” lacks {', '.join(missing)}.")
+        self._model = model
+        self._threads = cpu_threads or min(4, _cores())
+        self._beam_size = beam_size
+        self._whisper = faster_whisper.WhisperModel(
+            str(model.path), device="cpu", compute_type="int8", cpu_threads=self._threads, local_files_only=True
+        )
+
+    @property
+    def name(self) -> str:
+        """Engine and model."""
+        return f"faster-whisper {self._model.name}"
+
+    @property
+    def model_sha256(self) -> str:
+        """SHA-256 of model.bin."""
+        return self._model.model_sha256
+
+    @property
+    def options(self) -> dict[str, Any]:
+        """All that decides the words, for the record of the run. Language and vocabulary belong to the call."""
+        return {
+            "engine": "faster-whisper",
+            "engine_version": faster_whisper.__version__,
+            "runtime_version": ctranslate2.__version__,
+            "model": self._model.name,
+            "model_sha256": self._model.model_sha256,
+            "compute_type": "int8",
+            "cpu_threads": self._threads,
+            **self._asked(),
+            "first_word_at_onset": True,
+        }
+
+    def _asked(self) -> dict[str, Any]:
+        return {
+            "task": "transcribe",
+            "beam_size": self._beam_size,
+            "vad_filter": True,
+            "vad_parameters": {"threshold": 0.5, "min_silence_duration_ms": 2000, "speech_pad_ms": 400},
+            "condition_on_previous_text": False,
+            "word_timestamps": True,
+        }
+
+    def transcribe(self, pcm: Samples, language: str, vocabulary: Sequence[str] = ()) -> list[Word]:
+        """Words of 16 kHz mono samples, ms from their start."""
+        return list(self.hear(pcm, language, vocabulary).words)
+
+    def hear(self, pcm: Samples, language: str, vocabulary: Sequence[str] = ()) -> Heard:
+        """Words, doubts and skipped silence. `vocabulary`: names that prime the engine. Raises BadInput."""
+        if pcm.ndim != 1 or pcm.dtype != np.float32:
+            raise BadInput("The engine takes mono samples as 32-bit floats.")
+        length_ms = len(pcm) * 1000 // RATE_HZ
+        if length_ms < MIN_WORD_MS:
+            return Heard(())
+        hotwords = ", ".join(list(vocabulary)[:MOST_VOCABULARY]) or None
+        try:
+            segments, _ = self._whisper.transcribe(pcm, language=language, hotwords=hotwords, **self._asked())
+        except ValueError as trouble:
+            raise BadInput(f"The speech model does not know the language “{language}”.") from trouble
+        words: list[Word] = []
+        doubts: list[Doubt] = []
+        for segment in segments:
+            own = _words(segment.words or [], language, length_ms)
+            if own:
+                doubts += _doubts(segment, own, vocabulary)
+                words += own
+        tidy = _in_order(move_first_words(_in_order(words, length_ms), pcm), length_ms)
+        return Heard(tuple(tidy), tuple(doubts), tuple(_skipped(tidy, length_ms)))
+
+
+def _cores() -> int:
+    if hasattr(os, "sched_getaffinity"):
+        return max(1, len(os.sched_getaffinity(0)))
+    return os.cpu_count() or 1
+
+
+def _words(heard: Sequence[Any], language: str, length_ms: int) -> list[Word]:
+    """The engine's words as ours: stripped; what has no space before it belongs to the word before ("62" "-63")."""
+    out: list[Word] = []
+    for word in heard:
+        text = word.word.strip()
+        if not text:
+            continue
+        start, end = round(word.start * 1000), round(word.end * 1000)
+        if out and not word.word[:1].isspace() and language not in _NO_SPACES:
+            last = out[-1]
+            out[-1] = Word(last.text + text, last.start_ms, end, min(last.probability, float(word.probability)))
+        else:
+            out.append(Word(text, start, end, float(word.probability)))
+    return [w for w in out if w.start_ms < length_ms]
+
+
+def _in_order(words: list[Word], length_ms: int) -> list[Word]:
+    """Times that never go back, words of at least 20 ms that do not overlap, all inside the piece."""
+    out: list[Word] = []
+    at = 0
+    for n, word in enumerate(words):
+        room = length_ms - MIN_WORD_MS * (len(words) - n)  # leaves 20 ms for each word that follows
+        start = max(at, min(word.start_ms, max(room, at)))
+        end = max(start + MIN_WORD_MS, word.end_ms)
+        if n + 1 < len(words):
+            end = max(start + MIN_WORD_MS, min(end, max(words[n + 1].start_ms, start + MIN_WORD_MS)))
+        end = max(start + MIN_WORD_MS, min(end, length_ms))
+        out.append(Word(word.text, start, end, round(word.probability, 4)))
+        at = end
+    return out
+
+
+def _doubts(segment: Any, words: list[Word], vocabulary: Sequence[str]) -> list[Doubt]:
+    found = []
+    start, end = words[0].start_ms, max(words[-1].end_ms, words[0].start_ms + MIN_WORD_MS)
+    if segment.compression_ratio > REPEATS_RATIO:
+        found.append(Doubt("repeats", start, end, "The words repeat themselves; the engine may have got stuck."))
+    if segment.avg_logprob < UNLIKELY_LOGPROB:
+        found.append(Doubt("unlikely", start, end, "The engine was very unsure here."))
+    primed = [v.casefold() for v in vocabulary]
+    text = segment.text.casefold()
+    if sum(1 for a, b in zip(primed, primed[1:], strict=False) if f"{a}, {b}" in text) >= 2:
+        found.append(Doubt("vocabulary", start, end, "The list of names came back as if it had been spoken."))
+    return found
+
+
+def _skipped(words: Sequence[Word], length_ms: int) -> list[tuple[int, int]]:
+    """Stretches of 2 s and more in which the engine wrote nothing, ms. They are shown and can be asked for."""
+    edges = [0, *(t for w in words for t in (w.start_ms, w.end_ms)), length_ms]
+    return [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a >= 2000]

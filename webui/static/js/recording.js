@@ -1,0 +1,80 @@
+// One recording: the player, the words that follow the sound, and choosing words.
+import { CANNOT_PLAY, Player, clock, cut, lastBefore, parse } from "./player.js";
+import { Choosing } from "./choosing.js";
+
+const place = document.getElementById("player");
+const words = document.getElementById("words");
+const spans = words ? [...words.querySelectorAll("[data-s]")] : [];
+const starts = spans.map((span) => Number(span.dataset.s));
+const playable = parse(place.dataset.playable);
+const duration = Number(place.dataset.duration);
+const player = new Player();
+const $ = (id) => document.getElementById(id);
+const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
+
+let lit = null;
+function follow() {
+  const now = player.now;
+  $("needle").setAttribute("x1", (now * 1200) / duration);
+  $("needle").setAttribute("x2", (now * 1200) / duration);
+  if ($("now")) $("now").textContent = clock(now);
+  if ($("position") && document.activeElement !== $("position")) $("position").value = Math.floor(now / 1000);
+  const word = player.playing ? spans[lastBefore(starts, now + 40)] : null;
+  if (word === lit) return;
+  lit?.classList.remove("now");
+  word?.classList.add("now");
+  if (word && lit?.parentElement !== word.parentElement) bringIntoView(word);
+  lit = word;
+}
+
+function bringIntoView(word) {
+  const box = word.getBoundingClientRect();
+  const top = getComputedStyle(place).position === "sticky" ? place.getBoundingClientRect().bottom : 0;
+  if (box.top < top || box.bottom > innerHeight - 40) {
+    scrollBy({ top: box.top - top - 80, behavior: still ? "auto" : "smooth" });
+  }
+}
+
+function goTo(ms, andPlay) {
+  player.seek(ms);
+  if (andPlay) player.play();
+}
+
+if (playable.length) {
+  const breaks = [...document.querySelectorAll(".utterance [data-at]")].map((a) => Number(a.dataset.at));
+  player.use(place.dataset.sound, cut(playable, breaks), Number(place.dataset.from) || playable[0][0]);
+  for (const hidden of place.querySelectorAll("[hidden]")) hidden.hidden = false;
+  player.addEventListener("time", follow);
+  player.addEventListener("state", () => {
+    $("toggle").setAttribute("aria-pressed", String(player.playing));
+    $("toggle").querySelector(".say").textContent = player.playing ? "Pause" : "Play";
+    follow();
+  });
+  player.addEventListener("trouble", () => { $("trouble").textContent = CANNOT_PLAY; });
+  $("toggle").addEventListener("click", () => { $("trouble").textContent = ""; player.toggle(); });
+  $("back").addEventListener("click", () => goTo(player.now - 5000));
+  $("on").addEventListener("click", () => goTo(player.now + 5000));
+  $("position").addEventListener("change", (event) => goTo(Number(event.target.value) * 1000));
+  place.querySelector(".wave").addEventListener("click", (event) => {
+    const box = event.currentTarget.getBoundingClientRect();
+    goTo(((event.clientX - box.left) / box.width) * duration, true);
+  });
+  document.addEventListener("click", (event) => {
+    const link = event.target.closest("a[data-at]");
+    if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    event.preventDefault();
+    goTo(Number(link.dataset.at), true);
+    const word = spans[lastBefore(starts, Number(link.dataset.at) + 40)];
+    if (word) bringIntoView(word);
+  });
+  document.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.shiftKey) return;
+    if (event.target.closest("input, select, textarea, summary, button, a")) return;
+    if (event.key === " ") { event.preventDefault(); player.toggle(); }
+    if (event.target.closest("#words")) return; // there the arrows go from word to word
+    if (event.key === "ArrowLeft") { event.preventDefault(); goTo(player.now - 5000); }
+    if (event.key === "ArrowRight") { event.preventDefault(); goTo(player.now + 5000); }
+  });
+}
+
+if (words) new Choosing(words, spans, (ms) => playable.length && goTo(ms, true));
