@@ -52,7 +52,7 @@ def load(folder: Path, environ: Mapping[str, str] = os.environ) -> Settings:
             values.update(tomllib.loads(path.read_text(encoding="utf-8")))
         except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
             raise BadInput(f"{FILE_NAME} cannot be read: {error}.", "Mend the line named and start again.") from error
-    known = {f.name: type(f.default) for f in fields(Settings)}
+    known: dict[str, Any] = {f.name: type(f.default) for f in fields(Settings)}
     for key in known:
         if (text := environ.get(f"TOLDHERE_{key.upper()}")) is not None:
             values[key] = text

@@ -37,7 +37,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "people.one": MAKERS,
     "people.before_withdrawal": KEEPER,
     "people.withdraw": KEEPER,
-    "people.pause": KEEPER,
+    "people.pause": MAKERS,
     "people.lift": KEEPER,
     "exhibition.chosen": MAKERS,
     "exhibition.heard": MAKERS,

@@ -33,6 +33,11 @@ def day(on: date | None) -> str:
     return f"{on.day} {MONTHS[on.month - 1]} {on.year}" if on else ""
 
 
+def begin(text: str) -> str:
+    """The same text with a capital at its start; the rest is left as it is."""
+    return text[:1].upper() + text[1:]
+
+
 def many(number: int, one: str, more: str = "") -> str:
     """A number with its noun: no words, 1 word, 12 words."""
     noun = one if number == 1 else more or one + "s"

@@ -61,6 +61,8 @@ def _exactly(path: Path, start_ms: int, end_ms: int, channels: Sequence[int], ra
             chosen = _pick(sound.channels, channels)
             first = min(samples_down(start_ms, sound.samplerate), sound.frames)
             last = min(samples_up(end_ms, sound.samplerate), sound.frames)
+            if last < samples_up(end_ms, sound.samplerate) - sound.samplerate // 10:
+                return None  # past the end, or a header that was never finished and says 0: ffmpeg reads on
             sound.seek(first)
             resampler = AudioResampler(format="fltp", layout="mono", rate=rate_hz)
             out: list[Samples] = []

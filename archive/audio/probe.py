@@ -13,6 +13,7 @@ from av.audio.stream import AudioStream
 from av.container import InputContainer
 
 from archive.audio.ffmpeg import READERS
+from archive.audio.riff import wav_claims
 from archive.errors import BadMedia
 
 OPTIONS = {"protocol_whitelist": "file,pipe", "format_whitelist": READERS}
@@ -82,7 +83,9 @@ def header(path: Path, caps: Caps) -> Header:
     """Read what the file claims and hold it against the caps, decoding nothing. Raises BadMedia."""
     if path.exists() and path.stat().st_size > caps.max_bytes:
         raise BadMedia("too_big", f"The file is larger than the limit of {caps.max_bytes / 1e9:.0f} GB.")
-    _refuse_liars(path, caps)
+    claims = wav_claims(path) if path.is_file() else None
+    if claims is not None and claims.channels > caps.max_channels:
+        raise _too_many_channels(claims.channels, caps)
     with open_sound(path) as container:
         stream = sound_stream(container)
         context = stream.codec_context
@@ -92,7 +95,7 @@ def header(path: Path, caps: Caps) -> Header:
             int(stream.rate or 0),
             _bit_depth(path, context.name, context.format.name if context.format else ""),
             int(context.channels),
-            _claimed_ms(container, stream),
+            claims.duration_ms if claims else _claimed_ms(container, stream),
             container.format.name.split(",")[0] in ("wav", "flac", "mov", "aiff", "w64", "caf"),
         )
     check_caps(found, caps)
@@ -136,19 +139,6 @@ def _too_many_channels(channels: int, caps: Caps) -> BadMedia:
         f"The file claims {channels} channels; the limit is {caps.max_channels}.",
         "It is probably damaged. Copy it again, or convert it to one or two channels.",
     )
-
-
-def _refuse_liars(path: Path, caps: Caps) -> None:
-    """A WAV header is read by hand first: ffmpeg turns 65,535 channels into a general error (or into memory)."""
-    with open(path, "rb") as stream:
-        head = stream.read(4096)
-    if head[:4] not in (b"RIFF", b"RF64") or head[8:12] != b"WAVE":
-        return
-    at = head.find(b"fmt ", 12)
-    if 0 < at <= len(head) - 24:
-        channels = int.from_bytes(head[at + 10 : at + 12], "little")
-        if channels > caps.max_channels:
-            raise _too_many_channels(channels, caps)
 
 
 def _known_beginning(path: Path) -> bool:

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, func, select, update
 
 from archive.db.rows import add, one
-from archive.db.tables import finding, interview, master, measurement, recording
+from archive.db.tables import finding, interview, master, measurement, passage, recording
 
 
 def interview_id(connection: Connection, code: str, title: str, held_on: date | None, language: str) -> int:
@@ -120,6 +120,11 @@ def findings(connection: Connection, batch: str | None = None) -> list[Row[Any]]
     query = select(finding, recording.c.code).outerjoin(recording, recording.c.id == finding.c.recording_id)
     query = query.where(finding.c.batch == batch).order_by(finding.c.id) if batch else query.order_by(finding.c.id.desc()).limit(100)
     return list(connection.execute(query))
+
+
+def count_passages(connection: Connection) -> int:
+    """How many passages there are in all."""
+    return int(connection.execute(select(func.count()).select_from(passage)).scalar_one())
 
 
 def masters(connection: Connection) -> list[Row[Any]]:

@@ -78,7 +78,7 @@ def find(connection: Connection, query: Query, filters: Filters, limit: int, off
     rows = connection.execute(_ordered(query, filters, found, limit, offset))
     facets = {kind: _counts(connection, found, kind, filters) for kind in ("place", "decade", "theme")}
     facets["speaker"] = _speakers(connection, found)
-    return Found(tuple(Unit(*r) for r in rows), len(ids), facets)
+    return Found(tuple(Unit(r.id, r.recording_id, r.start_ms, r.end_ms) for r in rows), len(ids), facets)
 
 
 def _ids(query: Query, filters: Filters) -> Select[tuple[int]]:
@@ -143,7 +143,7 @@ def _ordered(query: Query, filters: Filters, found: Select[tuple[int]], limit: i
     by_time = (interview.c.code, recording.c.position, recording.c.id, find_unit.c.start_ms)
     words = " OR ".join(f"({e})" for e in _leaves(query, filters.wording))
     if words:
-        rank = literal_column("find_fts.rank")
+        rank: ColumnElement[float] = literal_column("find_fts.rank")
         ranked = select(_fts.c.rowid.label("id"), rank.label("rank")).where(_match(words)).subquery()
         page = page.outerjoin(ranked, ranked.c.id == find_unit.c.id).order_by(func.coalesce(ranked.c.rank, 0.0), *by_time)
     else:

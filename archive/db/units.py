@@ -56,11 +56,6 @@ def passages(connection: Connection, recording_id: int) -> list[Row[Any]]:
     return list(connection.execute(query))
 
 
-def count_passages(connection: Connection) -> int:
-    """How many passages there are."""
-    return int(connection.execute(select(func.count()).select_from(passage)).scalar_one())
-
-
 def voicing_of(connection: Connection, interview_id: int | None, people: Iterable[int], piece: Stretch | None) -> int:
     """The voicing of these people on this ground, made where there is none."""
     ids = sorted(set(people))

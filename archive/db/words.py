@@ -9,6 +9,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from sqlalchemy import Connection, func, insert, select
 
@@ -88,10 +89,10 @@ def _add_block(connection: Connection, words: Sequence[Word]) -> int:
     return add(connection, block, sha256=hashlib.sha256(text.encode("utf-8")).hexdigest(), words=data)
 
 
-def _words(data: Iterable[Sequence[object]]) -> tuple[Word, ...]:
-    return tuple(Word(str(t), int(s), int(e), float(p)) for t, s, e, p in data)  # type: ignore[call-overload]
+def _words(data: Iterable[Sequence[Any]]) -> tuple[Word, ...]:
+    return tuple(Word(str(t), int(s), int(e), float(p)) for t, s, e, p in data)
 
 
-def _utterance(block_id: int, speaker_id: int | None, data: Sequence[Sequence[object]]) -> Utterance:
+def _utterance(block_id: int, speaker_id: int | None, data: Sequence[Sequence[Any]]) -> Utterance:
     words = _words(data)
     return Utterance(block_id, speaker_id, words[0].start_ms, max(w.end_ms for w in words), words)

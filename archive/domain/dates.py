@@ -15,7 +15,7 @@ from functools import lru_cache
 from archive.domain.values import PersonDay
 from archive.errors import BadInput
 
-_PART = re.compile(r"(\d{4}|\d{3}X|\d{2}XX)(?:-(\d{2}|XX)(?:-(\d{2}|XX))?)?([~?%]?)")
+_PART = re.compile(r"([0-9]{4}|[0-9]{3}X|[0-9]{2}XX)(?:-([0-9]{2}|XX)(?:-([0-9]{2}|XX))?)?([~?%]?)")
 SEASONS = {"spring": 21, "summer": 22, "autumn": 23, "fall": 23, "winter": 24}
 _SEASON_MONTHS = {21: (3, 5), 22: (6, 8), 23: (9, 11)}
 ADULT_AT = 18

@@ -233,7 +233,7 @@ class _Index:
 
     def _with_signs(self, runs: Sequence[_Run], found: list[tuple[int, int]]) -> list[tuple[int, int]]:
         """Words that are only a sign (a lone dash) go with the run where the quote has them at its edge too."""
-        wide = []
+        wide: list[tuple[int, int]] = []
         for n, (run, (first, last)) in enumerate(zip(runs, found, strict=True)):
             floor = wide[-1][1] + 1 if wide else 0
             ceiling = found[n + 1][0] - 1 if n + 1 < len(found) else len(self.pieces) - 1

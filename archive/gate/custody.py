@@ -12,7 +12,7 @@ from enum import StrEnum
 
 from sqlalchemy import Connection
 
-from archive.db import people, words
+from archive.db import describing, people, words
 from archive.db.words import Line
 from archive.domain.agreements import Standing
 from archive.domain.consent import Decision, machine_allowed
@@ -191,3 +191,20 @@ def only_participant(connection: Connection, interview_id: int | None) -> int | 
     """The person, where exactly one took part; else None: nobody is guessed."""
     found = list(people.participants(connection, interview_id))
     return found[0] if len(found) == 1 else None
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """Numbers about a recording that tell nobody what was said."""
+
+    words: int
+    unassigned: int
+    suggestions: int
+
+
+def count(connection: Connection, recording_id: int) -> Counted:
+    """How many words, utterances without a speaker, and suggestions that wait."""
+    version_id = words.newest_version(connection, recording_id)
+    found = words.utterances(connection, version_id) if version_id else []
+    waiting = sum(t.state == "suggested" for t in describing.tags_of(connection, recording_id))
+    return Counted(sum(len(u.words) for u in found), sum(u.speaker_id is None for u in found), waiting)

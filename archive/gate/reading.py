@@ -115,7 +115,7 @@ class Reading:
         """What is on record about each of these people."""
         missing = people_heard - self.standings.keys()
         if missing:
-            self.standings.update(consent_rows.loadstandings_of(self.connection, missing))
+            self.standings.update(consent_rows.load_standings(self.connection, missing))
         return [self.standings[p] for p in sorted(people_heard)]
 
     def may_read(self, utterance: Utterance, viewer: Viewer, use: str = "team") -> bool:

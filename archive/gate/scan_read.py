@@ -146,8 +146,7 @@ def read_captions(path: Path) -> Iterator[Piece]:
 # ---------------------------------------------------------------- HTML
 
 _BLOCKS = frozenset(
-    "address article aside blockquote br caption dd div dl dt fieldset figcaption figure footer form h1 h2 h3 h4 h5 h6 "
-    "head header hr html li main nav ol option p pre section table tbody td tfoot th thead title tr ul".split()
+    ["address", "article", "aside", "blockquote", "br", "caption", "dd", "div", "dl", "dt", "fieldset", "figcaption", "figure", "footer", "form", "h1", "h2", "h3", "h4", "h5", "h6", "head", "header", "hr", "html", "li", "main", "nav", "ol", "option", "p", "pre", "section", "table", "tbody", "td", "tfoot", "th", "thead", "title", "tr", "ul"]
 )
 
 

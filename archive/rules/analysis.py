@@ -10,10 +10,12 @@ import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, NamedTuple, TypeAlias
 
 from whoosh import query as wq
-from whoosh.analysis import Filter, LowercaseFilter, RegexTokenizer, StemFilter
+from whoosh.analysis import Filter, LowercaseFilter, RegexTokenizer
+from whoosh.lang import stemmer_for_language
 from whoosh.qparser import GroupPlugin, OperatorsPlugin, PhrasePlugin, PrefixPlugin, QueryParser, WhitespacePlugin
 from whoosh.qparser.common import QueryParserError
 
@@ -56,12 +58,13 @@ class _Fold(Filter):  # type: ignore[misc]  # Whoosh comes without types
 
 
 _exact = RegexTokenizer(_TOKEN) | LowercaseFilter() | _Fold()
-_stemmer = StemFilter(lang="en")
+_stem_english = stemmer_for_language("en")
 
 
+@lru_cache(maxsize=50_000)
 def stem(token: str) -> str:
-    """The stem of one exact token (Snowball English by way of Whoosh): striking → strike."""
-    return str(_stemmer.stem(token)) if hasattr(_stemmer, "stem") else str(_stemmer._stem(token))
+    """The stem of one exact token (Whoosh's Snowball English): striking → strike. A boundary stays itself."""
+    return token if token == BOUNDARY else str(_stem_english(token))
 
 
 def analyse(text: str) -> Analysed:
@@ -71,7 +74,7 @@ def analyse(text: str) -> Analysed:
         if n:
             exact.append(BOUNDARY)
         exact += [t.text for t in _exact(plain_signs(piece))]
-    return Analysed(tuple(exact), tuple(t if t == BOUNDARY else stem(t) for t in exact))
+    return Analysed(tuple(exact), tuple(map(stem, exact)))
 
 
 def analyse_masked(tokens: Sequence[Masked]) -> Analysed:
@@ -182,7 +185,7 @@ def left_out(text: str) -> int:
 def _readable(text: str) -> str:
     printable = "".join(" " if unicodedata.category(c) in ("Cc", "Cs", "Co", "Cn") else c for c in text)
     words = plain_signs(_MASKED.sub(" ", printable)).split()[:MAX_QUERY_WORDS]
-    line = re.sub(r"(?i)\b(?:not\s+)+(?=not\s)", "", " ".join(words))
+    line = re.sub(r"(?i)\b(?:not\s+not\s+)+", "", " ".join(words))  # twice not is none, and would nest without end
     if line.count('"') % 2:  # an open quotation mark closes at the end of the question
         line += '"'
     return line if _depth(line) <= _MAX_DEPTH else line.replace("(", " ").replace(")", " ")
@@ -254,15 +257,14 @@ def highlight(words: Sequence[str], query: Query, around: int = 32) -> list[tupl
     marked = _marked(words, query)
     first = _best_window(marked, around)
     last = min(len(words), first + around)
-    parts: list[tuple[str, bool]] = [("…", False)] if first > 0 else []
+    parts: list[tuple[str, bool]] = []
     for text, is_match in zip(words[first:last], (m > 0 for m in marked[first:last]), strict=True):
         if parts and parts[-1][1] == is_match:
             parts[-1] = (parts[-1][0] + " " + text, is_match)
         else:
             parts.append((text, is_match))
-    if last < len(words):
-        parts.append(("…", False))
-    return parts
+    before = [("…", False)] if first > 0 else []
+    return before + parts + ([("…", False)] if last < len(words) else [])
 
 
 def _marked(words: Sequence[str], query: Query) -> list[int]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 from archive.domain.letters import core, folded, plain_signs
 from archive.domain.values import Scan, Word
@@ -14,6 +14,9 @@ from archive.rules.spoken import Token, tokens, word_set
 # What people say while they look for the rest of a name; from memory.
 _FILLERS = word_set("er erm um uh uhm ah eh oh hm hmm mm well you know what was his her name the old young")
 _MAX_FILLERS = 4
+_FIRST_KINDS = ("first", "nick", "initials", "heard_as", "pseudonym")
+_LAST_KINDS = ("family", "full", "heard_as")
+_PARTED = re.compile(r"[\s\-'.]+")
 _JOIN_LETTERS = 6  # a name of so many letters is also found where it was heard as two words
 
 
@@ -37,8 +40,8 @@ class NameHit:
 
 @dataclass(frozen=True, slots=True)
 class _Form:
-    parts: tuple[str, ...]  # letters of each part
-    joined: str
+    joined: str  # the letters of the whole name
+    breaks: frozenset[int]  # after how many letters it may go on in another token
     person_id: int
     kind: str
     as_name: bool
@@ -60,6 +63,7 @@ class NameFinder:
 
     def __init__(self, people: Sequence[PersonNames]) -> None:
         self._forms: dict[str, list[_Form]] = {}
+        self._singles: dict[str, list[_Form]] = {}  # names that may begin with a letter by itself: "P. L.", "O Neil"
         self._initials: dict[int, frozenset[str]] = {}
         for person in people:
             forms = _forms(person)
@@ -67,9 +71,9 @@ class NameFinder:
                 f.joined[0] for f in forms if f.kind in ("first", "full", "nick")
             )
             for form in forms:
-                bucket = self._forms.setdefault(form.joined[:2], [])
-                if form not in bucket:
-                    bucket.append(form)
+                self._forms.setdefault(form.joined[:2], []).append(form)
+                if 1 in form.breaks or form.kind == "initials" or len(form.joined) == 1:
+                    self._singles.setdefault(form.joined[0], []).append(form)
 
     def find(self, words: Sequence[Word], places: Gazetteer | None = None) -> list[NameHit]:
         """Hits in order; see `find_names`."""
@@ -96,9 +100,7 @@ class NameFinder:
     def _candidates(self, token: Token) -> list[_Form]:
         if len(token.letters) >= 2:
             return self._forms.get(token.letters[:2], [])
-        if not token.letters:
-            return []
-        return [f for key, forms in self._forms.items() if key[0] == token.letters for f in forms]
+        return self._singles.get(token.letters, [])
 
     def _join(self, spoken: Sequence[Token], raw: list[tuple[int, int, int, str]]) -> list[tuple[int, int, int, str]]:
         """First and family name of one person with only fillers or initials between become one; so does "P. Lund"."""
@@ -116,7 +118,9 @@ class NameFinder:
                         begin -= 1
                     if begin < start:
                         out.append((begin, end, person_id, "full"))
-                for start2, end2, _ in own:
+                for start2, end2, kind2 in own if kind in _FIRST_KINDS else ():
+                    if kind2 not in _LAST_KINDS:
+                        continue
                     gap = spoken[end + 1 : start2]
                     if end < start2 <= end + 1 + _MAX_FILLERS and all(
                         t.text in _FILLERS or len(t.letters) == 1 for t in gap
@@ -143,27 +147,24 @@ def _is_initial(token: Token, allowed: frozenset[str] | None) -> bool:
     return allowed is None or token.letters in allowed
 
 
-@lru_cache(maxsize=20_000)
-def _forms(person: PersonNames) -> tuple[_Form, ...]:
+def _forms(person: PersonNames) -> list[_Form]:
     """The forms to look for: the names given, and first and family name of a full name that was given alone."""
+    given: dict[str, _Form] = {}
     never = {_letters(text) for text, _, scan in person.names if scan == Scan.NEVER}
-    forms: list[_Form] = []
-    given: set[str] = set()
     for text, kind, scan in person.names:
         form = _form(text, person.person_id, kind, scan == Scan.AS_NAME)
         if form and form.joined not in never:
-            forms.append(form)
-            given.add(form.joined)
+            known = given.get(form.joined)
+            given[form.joined] = form if known is None or known.as_name else known
     for text, kind, scan in person.names:
         parts = [p for p in text.split() if _letters(p)]
         if kind != "full" or scan == Scan.NEVER or len(parts) < 2:
             continue
         for part, part_kind in ((parts[0], "first"), (parts[-1], "family"), (_initials_of(parts), "initials")):
             form = _form(part, person.person_id, part_kind, True)
-            if form and form.joined not in given | never and (part_kind == "initials" or len(form.joined) > 1):
-                forms.append(form)
-                given.add(form.joined)
-    return tuple(forms)
+            if form and form.joined not in never and (part_kind == "initials" or len(form.joined) > 1):
+                given.setdefault(form.joined, form)
+    return list(given.values())
 
 
 def _initials_of(parts: Sequence[str]) -> str:
@@ -171,10 +172,15 @@ def _initials_of(parts: Sequence[str]) -> str:
 
 
 def _form(text: str, person_id: int, kind: str, as_name: bool) -> _Form | None:
-    parts = tuple(p for p in (_letters(x) for x in plain_signs(text).replace("-", " ").split()) if p)
-    if not parts:
+    joined, breaks = "", set()
+    for part in _PARTED.split(plain_signs(text)):
+        joined += _letters(part)
+        breaks.add(len(joined))
+    if not joined:
         return None
-    return _Form(parts, "".join(parts), person_id, kind, as_name or kind == "initials", text)
+    if not as_name and len(joined) >= _JOIN_LETTERS:
+        breaks |= set(range(2, len(joined) - 1))
+    return _Form(joined, frozenset(breaks), person_id, kind, as_name or kind == "initials", text)
 
 
 def _letters(text: str) -> str:
@@ -185,20 +191,19 @@ def _match(form: _Form, spoken: Sequence[Token], at: int) -> int | None:
     """The last token of the form where it begins at `at`; None where it does not."""
     if form.kind == "initials":
         return _match_initials(form, spoken, at)
-    split_ok: Callable[[int], bool] = _split_rule(form, spoken)
-    done, position, part_ends = "", at, _ends(form.parts)
+    done, position = "", at
     while position < len(spoken):
         token = spoken[position]
-        if form.as_name and not (token.capital or done and _same_word(spoken, position)):
+        if form.as_name and not (token.capital or (done and _same_word(spoken, position))):
             return None
         rest = form.joined[len(done) :]
-        if any(token.letters == rest + ending for ending in ("", "s", "es")) or _owned(token, rest):
+        if token.letters in (rest, rest + "s", rest + "es") or _owned(token, rest):
             return position
         if not token.letters or not rest.startswith(token.letters):
             return None
         done += token.letters
         position += 1
-        if len(done) not in part_ends and not (position < len(spoken) and split_ok(position)):
+        if len(done) not in form.breaks and not (position < len(spoken) and _same_word(spoken, position)):
             return None
     return None
 
@@ -210,24 +215,6 @@ def _owned(token: Token, rest: str) -> bool:
 
 def _same_word(spoken: Sequence[Token], position: int) -> bool:
     return position > 0 and spoken[position].word == spoken[position - 1].word
-
-
-def _split_rule(form: _Form, spoken: Sequence[Token]) -> Callable[[int], bool]:
-    def allowed(position: int) -> bool:
-        if _same_word(spoken, position):
-            return True
-        return len(form.joined) >= _JOIN_LETTERS and not form.as_name
-
-    return allowed
-
-
-@lru_cache(maxsize=20_000)
-def _ends(parts: tuple[str, ...]) -> frozenset[int]:
-    total, ends = 0, set()
-    for part in parts:
-        total += len(part)
-        ends.add(total)
-    return frozenset(ends)
 
 
 def _match_initials(form: _Form, spoken: Sequence[Token], at: int) -> int | None:

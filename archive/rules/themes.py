@@ -13,7 +13,7 @@ from archive.rules.suggestion import Suggestion, suggest
 
 MOST = 3
 ENOUGH = 1.0
-_NOTE_WEIGHT = 0.5
+_NOTE_WEIGHT = 0.4
 # Too common to speak for a theme; from memory.
 _STOP = word_set(
     "a about all also an and any are as at be been before being by can come did do does each for from get go had has have "

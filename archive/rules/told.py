@@ -340,10 +340,10 @@ def read_age(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
         second = cardinal(spoken, last + 2)
         if second and number.value < second.value <= number.value + 5:
             last, older = last + 1 + second.length, second.value
-    last = context.age_ends(spoken, last)
-    if last is None:
+    end = context.age_ends(spoken, last)
+    if end is None:
         return None
-    return _aged(at, last, number.value, older, about, knowing)
+    return _aged(at, end, number.value, older, about, knowing)
 
 
 def _aged(first: int, last: int, age: int, older: int, about: bool, knowing: Knowing) -> Told | None:
@@ -372,7 +372,7 @@ def read_birthday(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | 
     if lower is None or upper is None or lower.year != upper.year:
         return None
     year = lower.year + number.value
-    edtf = f"{year:04d}" + (f"-{lower:%m-%d}" if lower == upper and lower != date(lower.year, 2, 29) else "")
+    edtf = f"{year:04d}" + (f"-{lower:%m-%d}" if lower == upper and (lower.month, lower.day) != (2, 29) else "")
     if year > knowing.recorded_on.year:
         return None
     return Told(at, last, edtf, "own birthday", f"born {knowing.born} → {edtf}", 0.85)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from sqlalchemy import Connection
 
 from archive.db import audit, consent_rows, excerpts, people, recordings, uses
 from archive.domain import consent
-from archive.domain.agreements import Agreement, Asked, Restraint, Standing
+from archive.domain.agreements import Agreement, Asked, Policy, Restraint, Standing
 from archive.domain.attribution import PersonName, attribution_line
 from archive.domain.dates import adult_days, validate
 from archive.domain.reasons import day_words, last_day
@@ -82,7 +83,7 @@ class People:
             return tuple(self._row(connection, viewer, standings[r.id], names.get(r.id, [])) for r in rows)
 
     def _row(
-        self, connection: Connection, viewer: Viewer, standing: Standing, names: list[PersonName]
+        self, connection: Connection, viewer: Viewer, standing: Standing, names: Sequence[PersonName]
     ) -> PersonRow:
         wish = standing.wish_on(self._rooms.today())
         line = attribution_line(names, wish.attribution)
@@ -134,7 +135,7 @@ class People:
                 cautions=CAUTIONS,
             )
 
-    def _lines(self, connection: Connection, standing: Standing, interview_id: int | None) -> list[UseLine]:
+    def _lines(self, connection: Connection, standing: Standing, interview_id: int | None) -> Sequence[UseLine]:
         """Use by use, as of today, without a stretch in particular (seals and exact wordings come on top)."""
         policy = consent_rows.load_policy(connection)
         lines = []
@@ -143,7 +144,7 @@ class People:
             lines.append(UseLine(use.code, use.label, *answers))
         return lines
 
-    def _answer(self, standing: Standing, use: Use, way: Way, interview_id: int | None, policy: consent.Policy) -> str:
+    def _answer(self, standing: Standing, use: Use, way: Way, interview_id: int | None, policy: Policy) -> str:
         asked = Asked(Stretch(0, 0, 1), interview_id, use, way, self._rooms.today(), self._rooms.options.exhibition)
         decision = consent.judge(asked, (standing,), policy)
         if decision.allowed:

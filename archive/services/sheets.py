@@ -116,7 +116,7 @@ class Sheet:
         mark = ";" if first.count(";") > first.count(",") else ","
         reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
         try:
-            table = [row for row in reader]
+            table = list(reader)
         except csv.Error as error:
             raise SheetError(f"{path.name} cannot be read as a sheet: {error}.") from None
         self.columns = [c.strip().lower() for c in table[0]] if table else []

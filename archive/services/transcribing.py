@@ -100,6 +100,24 @@ class Transcribing:
             self._end(row.id, "waiting", f"The work ended too early (code {child.returncode}); it goes on by itself.")
         return True
 
+    def open_jobs(self) -> tuple[int, ...]:
+        """Ids of the jobs that wait or work."""
+        with self._rooms.db.read() as connection:
+            return tuple(r.id for r in jobs.everything(connection) if r.state in ("waiting", "working"))
+
+    def progress(self, ids: Sequence[int]) -> tuple[int, int]:
+        """(whole, done) of these jobs in ms of sound; a job whose plan is not made yet counts with its recording's length."""
+        whole = done = 0
+        with self._rooms.db.read() as connection:
+            for job_id in ids:
+                row = jobs.by_id(connection, job_id)
+                if row is None:
+                    continue
+                length = row.total_ms or recordings.by_id(connection, int(row.args["recording"])).duration_ms
+                whole += length
+                done += length if row.state not in ("waiting", "working") else row.done_ms
+        return max(whole, 1), done
+
     def _held(self, job_id: int, token: str) -> bool:
         with self._rooms.db.read() as connection:
             row = jobs.by_id(connection, job_id)

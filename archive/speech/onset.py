@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from archive.domain.values import Word
+from archive.speech.vad import voice_activity
 
 Samples = npt.NDArray[np.float32]
 RATE_HZ = 16000
@@ -16,6 +17,8 @@ LEAST_LEFT_MS = 60  # of the word, after its start was moved
 LEAD_MS = 20  # soft consonants rise slowly; better a breath early than a sound late
 OVER_NOISE_DB = 9.0
 UNDER_PEAK_DB = 30.0
+AROUND_MS = 500  # of sound on both sides of a word, for the voice detector to settle
+VOICE_SLACK_MS = 40  # the voice detector's own edge is 32 ms coarse
 STEADY_HOPS = 3
 
 
@@ -38,6 +41,8 @@ def move_first_words(words: list[Word], pcm: Samples) -> list[Word]:
     for word in words:
         first = not out or word.start_ms - out[-1].end_ms >= PAUSE_MS
         loud = _loud(word, levels, floor)
+        if first:
+            loud[: _voice_hops(word, pcm)] = False  # a click before the voice is no word
         hops = _onset_hops(loud, first)
         start = word.start_ms if hops is None else max(word.start_ms, (word.start_ms // HOP_MS + hops) * HOP_MS - LEAD_MS)
         start = max(word.start_ms, min(start, word.end_ms - LEAST_LEFT_MS))
@@ -56,6 +61,16 @@ def _loud(word: Word, levels: npt.NDArray[np.float64], floor: float) -> npt.NDAr
         if over[at : at + STEADY_HOPS].all():
             steady[at : at + STEADY_HOPS] = True
     return steady
+
+
+def _voice_hops(word: Word, pcm: Samples) -> int:
+    """Hops from the word's start to where the voice detector first hears a voice; 0 where it hears none or at once."""
+    begin_ms = max(0, word.start_ms - AROUND_MS)
+    around = pcm[begin_ms * RATE_HZ // 1000 : (word.end_ms + AROUND_MS) * RATE_HZ // 1000]
+    for start, end in voice_activity(around):
+        if begin_ms + end > word.start_ms and begin_ms + start < word.end_ms:
+            return max(0, begin_ms + start - VOICE_SLACK_MS - word.start_ms) // HOP_MS
+    return 0
 
 
 def _onset_hops(loud: npt.NDArray[np.bool_], first: bool) -> int | None:

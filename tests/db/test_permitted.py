@@ -11,12 +11,14 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import cache
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import Connection, Engine, Table, create_engine, event, insert
+from sqlalchemy.dialects import sqlite
 from sqlalchemy.pool import StaticPool
 
 from archive.db import tables as t
@@ -26,7 +28,7 @@ from archive.domain.agreements import Asked, Policy, Standing
 from archive.domain.consent import judge
 from archive.domain.values import USES, RestraintKind, Stretch, Use, Way
 
-BATCH, BATCHES = 80, 26  # 2,080 histories
+BATCH, BATCHES = 40, 52  # 2,080 histories
 DAY_0 = date(2031, 2, 26)  # the week runs over the end of February
 WEEK = [DAY_0 + timedelta(days=n) for n in range(8)]
 FACT_DAYS = WEEK[1:7]
@@ -361,7 +363,7 @@ def test_explained_and_filtered_agree(engine: Engine) -> None:
         max_examples=BATCHES, deadline=None, database=None, suppress_health_check=list(HealthCheck),
         phases=[Phase.generate], derandomize=False,
     )  # fmt: skip
-    @given(batches(), st.sampled_from(["Marigold", "Other", ""]))
+    @given(batches(), st.sampled_from(["Marigold", ""]))
     def check(world: World, exhibition: str) -> None:
         with engine.connect() as connection:
             connection.execute(insert(t.use), [{"code": u.code, "label": u.label, "inward": u.inward} for u in USES])
@@ -376,11 +378,18 @@ def test_explained_and_filtered_agree(engine: Engine) -> None:
     assert 0.15 < seen["allowed"] / seen["asked"] < 0.85, seen
 
 
+@cache
+def statement(use: Use, way: Way, day: date, exhibition: str, policy: Policy) -> str:
+    """The SQL with its values written in: compiled once for all batches, since compiling takes most of the time."""
+    made = visible_units(use, way, day, exhibition, policy)
+    return str(made.compile(dialect=sqlite.dialect(), compile_kwargs={"literal_binds": True}))
+
+
 def compare(connection: Connection, units: list[Unit], exhibition: str, seen: Counter[str]) -> None:
     """Units that SQL lets through against the explanation of each, for all uses, ways and days of the week."""
     for use, way, policy in questions():
         for day in WEEK:
-            found = set(connection.execute(visible_units(use, way, day, exhibition, policy)).scalars())
+            found = set(connection.exec_driver_sql(statement(use, way, day, exhibition, policy)).scalars())
             explained = {
                 u.id
                 for u in units

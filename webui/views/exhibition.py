@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
 from flask import Blueprint, flash, redirect, render_template, request, send_file, url_for
 from werkzeug.wrappers import Response
 
 from webui.desk import archive, viewer
 
 views = Blueprint("exhibition", __name__)
+
+
+def given_names(paths: Sequence[str]) -> list[str]:
+    """Names of given files inside their export's folder; the pages never show where on this machine they lie."""
+    folder = os.path.commonpath([os.path.dirname(p) for p in paths]) if paths else ""
+    return [Path(p).relative_to(folder).as_posix() for p in paths]
 
 
 @views.get("/exhibition")
@@ -43,11 +53,11 @@ def set_aside(code: str) -> Response:
 def export() -> str:
     """Make what may leave, and say what may not and why."""
     report = archive().exports.make(viewer(), request.form.getlist("excerpt"), request.form.get("use", ""))
-    return render_template("exported.html", report=report)
+    return render_template("exported.html", report=report, files=given_names(report.files))
 
 
-@views.get("/exhibition/given/<code>/<name>")
+@views.get("/exhibition/given/<code>/<path:name>")
 def download(code: str, name: str) -> Response:
     """A file of the register, after its checksum was compared."""
     path = archive().exports.file(viewer(), code, name)
-    return send_file(path, as_attachment=True, download_name=name, conditional=False)
+    return send_file(path, as_attachment=True, download_name=path.name, conditional=False)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING
 
 from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
@@ -10,10 +11,22 @@ from werkzeug.wrappers import Response
 from archive.app import Asked
 from webui.desk import archive, viewer
 
+if TYPE_CHECKING:
+    from archive.app import ShownFound
+
 views = Blueprint("finding", __name__)
 A_PAGE = 20
 FIELDS = ("words", "place", "decade", "theme", "speaker", "usable_for")
 FACETS = (("place", "Place"), ("decade", "Decade"), ("theme", "Theme"), ("speaker", "Speaker"))
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One way to narrow an answer, and how many passages it would leave."""
+
+    value: str
+    label: str
+    count: int
 
 
 def _asked() -> Asked:
@@ -50,19 +63,32 @@ def answer(question: str) -> str:
     return _page(asked, found, question, page)
 
 
-def _page(asked: Asked, found: object, question: str, page: int) -> str:
+def _page(asked: Asked, found: ShownFound | None, question: str, page: int) -> str:
     choices = archive().finding.choices(viewer())
+    labels = {name: dict(choices[f"{name}s"]) for name, _ in FACETS}
     return render_template(
         "find.html",
         asked=asked,
-        narrowed=[(name, title, getattr(asked, name)) for name, title in FACETS if getattr(asked, name)],
-        anything=any(asdict(asked)[name] for name in FIELDS),
+        narrowed=[(name, title, labels[name].get(v, v)) for name, title in FACETS if (v := getattr(asked, name))],
         found=found,
+        facets=_facets(found, asked, labels) if found else [],
         question=question,
         page=page,
         a_page=A_PAGE,
         choices=choices,
-        speakers=dict(choices.get("speakers", ())),
-        uses=archive().uses(),
-        facets=FACETS,
+        uses=dict(choices["uses"]),
+        nothing_asked=not any(asdict(asked)[name] for name in FIELDS),
     )
+
+
+def _facets(found: ShownFound, asked: Asked, labels: dict[str, dict[str, str]]) -> list[tuple[str, str, list[Choice]]]:
+    """Counts beside each facet, as choices. Speakers are counted by what they are called; a choice needs their code."""
+    sides = []
+    for name, title in FACETS:
+        codes = {label: code for code, label in labels[name].items()}
+        counted = found.facets.get(name, ())
+        choices = [
+            Choice(v if v in labels[name] else codes.get(v, v), labels[name].get(v, v), count) for v, count in counted
+        ]
+        sides.append((name, title, [c for c in choices if c.value != getattr(asked, name)]))
+    return [(name, title, choices) for name, title, choices in sides if choices]

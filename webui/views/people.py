@@ -25,30 +25,32 @@ def one(code: str) -> str:
 @views.get("/people/<code>/withdraw")
 def before_withdrawal(code: str) -> str:
     """What a withdrawal does and cannot do, before it is done."""
-    return render_template("withdraw.html", page=archive().people.page(viewer(), code), uses=archive().uses())
+    page = archive().people.page(viewer(), code)
+    interviews = list(dict.fromkeys(line.rpartition(" as ")[0] for line in page.interviews))
+    return render_template("withdraw.html", page=page, interviews=interviews, uses=archive().uses())
 
 
 @views.post("/people/<code>/withdraw")
 def withdraw(code: str) -> str:
     """Withdraw, and show what that stopped and what already went out."""
     form = request.form
-    report = archive().people.withdraw(
+    report = archive().consent.withdraw(
         viewer(), code, use=form.get("use", ""), interview=form.get("interview", ""), how=form.get("how", "")[:400]
     )
-    return render_template("withdrawn.html", report=report)
+    return render_template("held.html", report=report, verb="Withdrawn")
 
 
 @views.post("/people/<code>/pause")
-def pause(code: str) -> Response:
-    """Hold everything of this person back while they think it over."""
-    archive().people.pause(viewer(), code, request.form.get("how", "")[:400])
-    flash("Paused. Nothing of this person is found or leaves until the pause is lifted.")
-    return redirect(url_for("people.one", code=code), 303)
+def pause(code: str) -> str:
+    """Hold everything of this person back while they think it over, and show what that stopped."""
+    report = archive().consent.pause(viewer(), code, how=request.form.get("how", "")[:400])
+    return render_template("held.html", report=report, verb="Paused")
 
 
-@views.post("/people/<code>/restraints/<int:restraint>/lift")
-def lift(code: str, restraint: int) -> Response:
-    """End a pause or an objection, with the reason on record."""
-    archive().people.lift(viewer(), restraint, request.form.get("reason", "")[:400])
-    flash("Lifted; the reason is on record.")
+@views.post("/people/<code>/lift")
+def lift(code: str) -> Response:
+    """End a hold by its number, with the reason on record."""
+    number = request.form.get("hold", 0, type=int)
+    archive().consent.lift(viewer(), number, request.form.get("reason", "")[:400])
+    flash(f"Hold #{number} is lifted; the reason is on record.")
     return redirect(url_for("people.one", code=code), 303)

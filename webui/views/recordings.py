@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
 from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask_login import current_user
 from werkzeug.wrappers import Response
 
 from archive.errors import BadInput, NotFaithful
 from webui import drawing, testimony
+from webui.allowed import may_call
 from webui.desk import archive, viewer
 from webui.sound import in_ranges
+
+if TYPE_CHECKING:
+    from archive.app import ShownUtterance, ShownWord
 
 views = Blueprint("recordings", __name__)
 
@@ -65,7 +73,7 @@ def name(code: str) -> Response:
     """Decide about a name that is spoken here."""
     start_ms, end_ms = request.form.get("start_ms", -1, type=int), request.form.get("end_ms", -1, type=int)
     archive().naming.decide(
-        viewer(), code, start_ms, end_ms, request.form.get("person") or None,
+        viewer(), code, start_ms, end_ms, request.form.get("person", ""),
         request.form.get("decision", ""), request.form.get("how", "")[:400],
     )  # fmt: skip
     flash("The decision about this name is on record.")
@@ -87,6 +95,18 @@ def excerpt(code: str) -> Response | tuple[str, int]:
         return _page(code, opened=False, refused=refused), refused.status
     flash(f"{made} is chosen.")
     return redirect(url_for("exhibition.chosen", _anchor=made), 303)
+
+
+def _names(code: str, utterances: Iterable[ShownUtterance]) -> list[tuple[int, int, str, list[ShownWord]]]:
+    """Names that wait for a decision: start_ms, end_ms, who may be meant, and the shown words around."""
+    if not may_call("recordings.name", current_user.role):
+        return []
+    spoken = [w for u in utterances for w in u.words]
+    around = 2500
+    return [
+        (start, end, who, [w for w in spoken if w.start_ms < end + around and start - around < w.end_ms])
+        for start, end, who in archive().naming.waiting(viewer(), code)
+    ]
 
 
 def _word(text: str) -> tuple[int, int]:
@@ -123,7 +143,7 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
         words=testimony.words,
         waiting=[t for t in page.tags if t.state == "suggested"],
         decided=[t for t in page.tags if t.state != "suggested"],
-        names=archive().naming.waiting(viewer(), code),
+        names=_names(code, shown.utterances),
         uses=archive().uses(),
         form=request.form,
     )

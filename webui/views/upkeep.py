@@ -59,8 +59,8 @@ def record() -> str:
 
 @views.post("/upkeep/record/check")
 def check_record() -> str:
-    """Go through the whole chain and say whether it holds."""
-    return _record(archive().records.check(viewer()))
+    """Go through the whole chain, and on request read every master again; say whether all is whole."""
+    return _record(archive().records.check(viewer(), fixity=bool(request.form.get("fixity"))))
 
 
 @views.get("/upkeep/accounts")

@@ -40,9 +40,12 @@ for (const form of document.querySelectorAll("form.tick")) {
   const check = form.querySelector("input[type=checkbox]");
   const button = form.querySelector("button:not(.play)");
   check.disabled = button.disabled = true;
-  check.title = "Listen to the end first";
+  form.querySelector(".hint").hidden = false;
 }
 player.addEventListener("finished", () => {
   const form = current?.closest("form.tick");
-  if (form) for (const field of form.querySelectorAll(":disabled")) field.disabled = false;
+  if (form) {
+    for (const field of form.querySelectorAll(":disabled")) field.disabled = false;
+    form.querySelector(".hint").hidden = true;
+  }
 });

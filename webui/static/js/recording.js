@@ -43,7 +43,7 @@ function goTo(ms, andPlay) {
 if (playable.length) {
   const breaks = [...document.querySelectorAll(".utterance [data-at]")].map((a) => Number(a.dataset.at));
   player.use(place.dataset.sound, cut(playable, breaks), Number(place.dataset.from) || playable[0][0]);
-  for (const hidden of place.querySelectorAll("[hidden]")) hidden.hidden = false;
+  for (const hidden of document.querySelectorAll("#player [hidden], .keys[hidden]")) hidden.hidden = false;
   player.addEventListener("time", follow);
   player.addEventListener("state", () => {
     $("toggle").setAttribute("aria-pressed", String(player.playing));
@@ -51,6 +51,7 @@ if (playable.length) {
     follow();
   });
   player.addEventListener("trouble", () => { $("trouble").textContent = CANNOT_PLAY; });
+  follow();
   $("toggle").addEventListener("click", () => { $("trouble").textContent = ""; player.toggle(); });
   $("back").addEventListener("click", () => goTo(player.now - 5000));
   $("on").addEventListener("click", () => goTo(player.now + 5000));

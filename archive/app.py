@@ -1,0 +1,172 @@
+"""The composition root: makes or opens an archive folder and wires its services. Nothing is built at import."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from collections.abc import Callable, Mapping
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+from archive import settings as settings_module
+from archive.db import audit, facts, schema, uses
+from archive.db.session import FILE_NAME, Database
+from archive.domain.values import Use, Viewer
+from archive.errors import Clash, NotFound
+from archive.files.masters import Masters
+from archive.render.jsonout import as_json
+from archive.services.accounts import Accounts
+from archive.services.consent import Consent
+from archive.services.demo import Demo
+from archive.services.describing import Describing
+from archive.services.excerpts import Excerpts
+from archive.services.exports import Exports
+from archive.services.finding import Finding
+from archive.services.ingest import Ingest
+from archive.services.jobs import Jobs
+from archive.services.naming import Naming
+from archive.services.people import People
+from archive.services.recordings import Recordings
+from archive.services.records import Records
+from archive.services.rooms import Rooms
+from archive.services.rows import Asked
+from archive.services.transcribing import Transcribing
+from archive.settings import Settings
+from archive.speech import models
+from archive.speech.engine import Engine
+from archive.speech.models import ModelFolder, ModelLine
+
+WEB_KEY = ".web-key"
+MADE_HERE = {"README.txt": "This folder is an archive of Told Here. Do not edit or move single files; back it up whole."}
+
+Clock = Callable[[], datetime]
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+class Archive:
+    """One opened archive. Command line, web and worker reach everything through it."""
+
+    def __init__(self, folder: Path, settings: Settings, clock: Clock = _now) -> None:
+        self.folder, self.settings = folder, settings
+        self._db = Database(folder / FILE_NAME)
+        masters = Masters(folder / "masters")
+        models_dir = Path(settings.models_dir) if settings.models_dir else folder / "models"
+        self.rooms = Rooms(folder, self._db, masters, settings, models_dir, clock)
+        self.ingest = Ingest(self.rooms)
+        self.transcribing = Transcribing(self.rooms)
+        self.describing = Describing(self.rooms)
+        self.naming = Naming(self.rooms)
+        self.people = People(self.rooms)
+        self.consent = Consent(self.rooms)
+        self.finding = Finding(self.rooms)
+        self.recordings = Recordings(self.rooms)
+        self.excerpts = Excerpts(self.rooms)
+        self.exports = Exports(self.rooms)
+        self.jobs = Jobs(self.rooms)
+        self.records = Records(self.rooms)
+        self.accounts = Accounts(self.rooms)
+        self.demo = Demo(
+            self.rooms, self.ingest, self.transcribing, self.describing, self.naming, self.people, self.consent,
+            self.finding, self.recordings, self.excerpts, self.exports,
+        )  # fmt: skip
+
+    @classmethod
+    def create(
+        cls, folder: Path, viewer: Viewer, name: str, exhibition: str, participation_covers_machine: bool,
+        environ: Mapping[str, str] = os.environ, clock: Clock = _now,
+    ) -> Archive:  # fmt: skip
+        """Make an archive in an empty or new folder. Raises Clash where one is there already."""
+        folder = Path(os.path.abspath(folder))
+        if (folder / FILE_NAME).exists():
+            raise Clash("There is an archive in this folder already.", "Open it, or name another folder.")
+        if folder.exists() and any(folder.iterdir()):
+            raise Clash("This folder is not empty.", "Name a new folder for the archive.")
+        folder.mkdir(parents=True, exist_ok=True)
+        os.chmod(folder, 0o700)  # testimony: nobody else on this machine reads it
+        settings_module.write(folder, name=name, exhibition=exhibition)
+        for file_name, words in MADE_HERE.items():
+            (folder / file_name).write_text(words + "\n", encoding="utf-8")
+        archive = cls(folder, settings_module.load(folder, environ), clock)
+        with archive._db.write() as connection:
+            schema.upgrade(connection)
+            uses.start(connection)
+            decided = "yes" if participation_covers_machine else "no"
+            facts.set_fact(connection, facts.PARTICIPATION_COVERS_MACHINE, decided)
+            facts.set_fact(connection, "archive_id", secrets.token_hex(8))
+            audit.record(
+                connection, viewer.name, "archive made", "archive", archive.rooms.now(), participation_covers_machine=decided
+            )
+        return archive
+
+    @classmethod
+    def open(cls, folder: Path, environ: Mapping[str, str] = os.environ, clock: Clock = _now) -> Archive:
+        """Open an archive folder, bringing its schema up to date. Raises NotFound where there is none."""
+        folder = Path(os.path.abspath(folder))
+        if not (folder / FILE_NAME).is_file():
+            raise NotFound(
+                "There is no archive in this folder.", "Make one with `toldhere init FOLDER`, or name another with --archive."
+            )
+        archive = cls(folder, settings_module.load(folder, environ), clock)
+        with archive._db.read() as connection:
+            have = schema.current(connection)
+        if have != schema.newest():
+            with archive._db.write() as connection:
+                schema.upgrade(connection)
+                uses.start(connection)
+        return archive
+
+    def close(self) -> None:
+        """Give the database back."""
+        self._db.close()
+
+    def today(self) -> date:
+        """The day in the archive's time zone."""
+        return self.rooms.today()
+
+    def uses(self) -> tuple[Use, ...]:
+        """The archive's own list of uses."""
+        with self._db.read() as connection:
+            return tuple(uses.every_use(connection).values())
+
+    def web_key(self) -> bytes:
+        """The secret that signs web sessions, kept in the archive folder for this user alone."""
+        path = self.folder / WEB_KEY
+        if not path.exists():
+            handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(secrets.token_bytes(48))
+        return path.read_bytes()
+
+    # -- speech ------------------------------------------------------------------------------------------------
+    def hire(self) -> Engine:
+        """Load the speech engine. Heavy: only in a worker's child. Raises ModelMissing."""
+        from archive.speech.whisper import WhisperEngine  # loading it costs seconds, and only this process needs it
+
+        found = models.find(self.settings.model, self.rooms.models_dir)
+        return WhisperEngine(found, self.settings.cpu_threads or None)
+
+    def models(self) -> list[ModelLine]:
+        """Speech models: which are here, and which could be."""
+        return models.listed(self.rooms.models_dir)
+
+    def add_model(self, name: str, folder: Path) -> ModelFolder:
+        """Copy and check a model folder."""
+        return models.add(name, folder, self.rooms.models_dir)
+
+    def fetch_model(self, name: str, ask: Callable[[str], bool]) -> ModelFolder:
+        """Fetch a model; the only thing that ever uses the network, and it asks first."""
+        return models.fetch(name, self.rooms.models_dir, ask)
+
+    def find_model(self) -> ModelFolder:
+        """The model that the settings name. Raises ModelMissing."""
+        return models.find(self.settings.model, self.rooms.models_dir)
+
+    def work_once(self) -> bool:
+        """Claim one waiting job and run it in a child; False where nothing waits."""
+        return self.transcribing.work_once()
+
+
+__all__ = ["Archive", "Asked", "as_json"]

@@ -1,0 +1,50 @@
+"""Find."""
+
+from __future__ import annotations
+
+import click
+
+from archive.app import Asked
+from archive.cli.desk import Desk, clock, desk, json_option, say, say_json
+
+
+@click.command("find")
+@click.argument("words", nargs=-1)
+@click.option("--place", default="", help="A place by any of its names; what lies within counts.")
+@click.option("--decade", default="", help="1960")
+@click.option("--theme", default="", help="A theme; its narrower ones count.")
+@click.option("--speaker", default="", help="Code of who is heard.")
+@click.option("--usable-for", default="", help="Only what may be used so today, e.g. exhibition.")
+@click.option("--way", default="words", help="words, voice or picture, with --usable-for.")
+@click.option("--limit", default=20, help="How many hits.")
+@json_option
+@desk
+def find(
+    at: Desk, words: tuple[str, ...], place: str, decade: str, theme: str, speaker: str, usable_for: str, way: str, limit: int,
+    as_data: bool,
+) -> None:  # fmt: skip
+    """Find passages by WORDS ("a phrase", and / or / not, begin*), place, decade, theme, speaker."""
+    asked = Asked(" ".join(words), place, decade, theme, speaker, usable_for, way)
+    found = at.archive.finding.ask(at.viewer, asked, limit)
+    if as_data:
+        say_json(found)
+        return
+    for hit in found.hits:
+        snippet = "".join(f"[{text}]" if match else text for text, match in _spaced(hit.snippet.parts))
+        tags = ", ".join(dict.fromkeys(t.value for t in hit.tags))
+        say(f"{hit.recording} {clock(hit.start_ms)}–{clock(hit.end_ms)}  {'; '.join(hit.speakers)}")
+        say(f"    {snippet}")
+        if tags:
+            say(f"    {tags}")
+    shown = f", {len(found.hits)} shown" if len(found.hits) < found.total else ""
+    say(f"{found.total} passages{shown}." if found.total else "Nothing was found that you may read today.")
+    for facet, values in found.facets.items():
+        if values:
+            say(f"{facet}: " + ", ".join(f"{value} ({count})" for value, count in values[:12]))
+
+
+def _spaced(parts: tuple[tuple[str, bool], ...]) -> list[tuple[str, bool]]:
+    return [(text if n == 0 else f" {text}", match) if not match else (text, match) for n, (text, match) in enumerate(parts)]
+
+
+COMMANDS = (find,)

@@ -1,0 +1,51 @@
+"""The demo: the whole job on invented recordings, and a table of what came out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from archive.app import Archive
+from archive.cli.desk import Desk, desk, say, table
+from archive.cli.recordings import work
+from archive.domain.values import Role, Viewer
+
+DEFAULT = Path(".demo-archive")
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path), default=DEFAULT)
+@desk
+def demo(at: Desk, folder: Path) -> None:
+    """Take the invented recordings of sample_media through the whole job, into FOLDER (default ./.demo-archive)."""
+    if (folder / "archive.sqlite").exists():
+        archive = Archive.open(folder)
+    else:
+        archive = Archive.create(
+            folder, Viewer("K-01", Role.KEEPER), "Marigold: the last chain ferry", "Marigold", participation_covers_machine=True
+        )
+    result = archive.demo.run(say, lambda: work(archive))
+    say()
+    rows = [
+        ("recordings in", len(result.taken)),
+        ("not taken", "\n".join(result.not_taken)),
+        ("minutes", f"{result.minutes:.1f}"),
+        ("words", result.words),
+        ("word error rate against the scripts", f"{result.error_rate:.1%}"),
+        ("place names right", f"{result.names_right:.1%}"),
+        ("passages", result.passages),
+        ("suggestions that wait for a person", result.suggestions),
+        ("quotes exported", "\n".join(result.given)),
+        ("words only, and why", "\n".join(result.withheld)),
+        ("quotes refused, and why", "\n".join(result.refused)),
+        ("the withdrawal at the end", "\n".join(result.withdrawal)),
+        ("files to open", "\n".join(result.files)),
+    ]
+    table("What came out", ("", ""), rows)
+    say()
+    say(f"The pages: toldhere --archive {folder} serve")
+    archive.close()
+
+
+COMMANDS = (demo,)

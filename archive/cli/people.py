@@ -1,0 +1,168 @@
+"""People, agreements, holds, and explaining a decision."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from archive.cli.desk import Desk, desk, json_option, say, say_json, table
+from archive.domain.values import Answer, Way
+
+PATH = click.Path(path_type=Path)
+
+
+@click.group()
+def people() -> None:
+    """Narrators, interviewers and third parties."""
+
+
+@people.command("read")
+@click.argument("sheet", type=PATH)
+@desk
+def people_read(at: Desk, sheet: Path) -> None:
+    """Read people.csv: codes, names, and how everybody wishes to be called and heard."""
+    new, known = at.archive.people.read(at.viewer, sheet)
+    say(f"{new} people added, {known} known.")
+
+
+@people.command("list")
+@json_option
+@desk
+def people_list(at: Desk, as_data: bool) -> None:
+    """Everybody on record."""
+    rows = at.archive.people.list(at.viewer)
+    if as_data:
+        say_json(rows)
+    else:
+        table("", ("code", "name", "part", "named", "voice", "quotes first", "state"), [(r.code, r.name, ", ".join(r.roles), r.attribution, r.voice, r.review, r.state) for r in rows])
+
+
+@people.command("show")
+@click.argument("person")
+@json_option
+@desk
+def people_show(at: Desk, person: str, as_data: bool) -> None:
+    """What one person allowed, use by use, and what already left."""
+    page = at.archive.people.page(at.viewer, person)
+    if as_data:
+        say_json(page)
+        return
+    say(f"{page.row.code} {page.row.name}: {page.row.state}. Named: {page.row.attribution}. Voice: {page.row.voice}. Quotes first: {page.row.review}.")
+    table("", ("use", "words", "voice", "picture"), [(line.label, line.words, line.voice, line.picture) for line in page.lines])
+    for title, lines in (("Agreements", page.agreements), ("Holds", page.restraints), ("Interviews", page.interviews), ("Left", page.left)):
+        for line in lines:
+            say(f"{title}: {line}")
+    for caution in page.cautions:
+        say(f"  {caution}")
+
+
+@click.group()
+def agreements() -> None:
+    """Agreements, and what people decide later."""
+
+
+@agreements.command("read")
+@click.argument("agreements_sheet", type=PATH)
+@click.argument("permissions_sheet", type=PATH)
+@desk
+def agreements_read(at: Desk, agreements_sheet: Path, permissions_sheet: Path) -> None:
+    """Read agreements.csv with permissions.csv. Only ever added to; taken whole or not at all."""
+    papers, answers = at.archive.consent.read(at.viewer, agreements_sheet, permissions_sheet)
+    say(f"{papers} agreements and {answers} answers added.")
+
+
+@agreements.command("closed")
+@click.argument("sheet", type=PATH)
+@desk
+def agreements_closed(at: Desk, sheet: Path) -> None:
+    """Read closed.csv: stretches that somebody wants closed."""
+    say(f"{at.archive.consent.read_closed(at.viewer, sheet)} stretches closed.")
+
+
+@agreements.command("seal")
+@click.argument("recording")
+@click.argument("start_ms", type=int)
+@click.argument("end_ms", type=int)
+@click.option("--how", default="", help="Who asked, and how.")
+@desk
+def agreements_seal(at: Desk, recording: str, start_ms: int, end_ms: int, how: str) -> None:
+    """Close a stretch (ms) until a keeper opens it."""
+    at.archive.consent.seal(at.viewer, recording, start_ms, end_ms, how)
+    say("Closed.")
+
+
+@agreements.command("withdraw")
+@click.argument("person")
+@click.option("--use", default="", help="One use only.")
+@click.option("--interview", default="", help="One interview only.")
+@click.option("--how", default="", help="How it came: letter, call, in person.")
+@json_option
+@desk
+def withdraw(at: Desk, person: str, use: str, interview: str, how: str, as_data: bool) -> None:
+    """PERSON withdraws. At once: nothing of theirs is found or leaves; what already went out is listed."""
+    report = at.archive.consent.withdraw(at.viewer, person, use, interview, how)
+    if as_data:
+        say_json(report)
+        return
+    say(f"{report.person} withdrew {report.scope}. {report.jobs_stopped} jobs stopped. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
+    for row in report.already_out:
+        say(f"Already out: {row.export} on {row.on} for {row.use}: {', '.join(row.files)}")
+    for sentence in report.sentences:
+        say(f"  {sentence}")
+
+
+@agreements.command("pause")
+@click.argument("person")
+@click.option("--how", default="", help="How it came.")
+@desk
+def pause(at: Desk, person: str, how: str) -> None:
+    """PERSON thinks it over: everything of theirs is held until it is lifted."""
+    report = at.archive.consent.pause(at.viewer, person, how)
+    say(f"Held. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
+
+
+@agreements.command("lift")
+@click.argument("hold", type=int)
+@click.option("--reason", required=True, help="Why it ends.")
+@click.option("--reviewed", is_flag=True, help="It came to its end and was looked at.")
+@desk
+def lift(at: Desk, hold: int, reason: str, reviewed: bool) -> None:
+    """End the hold of this number (see `people show`)."""
+    at.archive.consent.lift(at.viewer, hold, reason, reviewed)
+    say("Ended, and on record.")
+
+
+@agreements.command("approve")
+@click.argument("excerpt")
+@click.argument("person")
+@click.argument("answer", type=click.Choice(["yes", "no"]))
+@click.option("--way", type=click.Choice([w.value for w in Way]), default="words")
+@desk
+def approve(at: Desk, excerpt: str, person: str, answer: str, way: str) -> None:
+    """PERSON said yes or no to exactly the wording of EXCERPT. Any change of it voids the answer."""
+    at.archive.consent.approve(at.viewer, excerpt, person, Answer(answer), Way(way))
+    say("On record.")
+
+
+@click.command()
+@click.argument("target")
+@click.option("--use", required=True, help="The use, e.g. exhibition.")
+@click.option("--way", type=click.Choice([w.value for w in Way]), default="words")
+@json_option
+@desk
+def may(at: Desk, target: str, use: str, way: str, as_data: bool) -> None:
+    """May TARGET (an excerpt EX-1, or a stretch TW-01.1@12000-15000 in ms) be used so, today? In sentences."""
+    answer = at.archive.consent.may(at.viewer, target, use, Way(way))
+    if as_data:
+        say_json(answer)
+    else:
+        for sentence in answer.sentences:
+            say(sentence)
+        say("Not legal advice: local law and your institution's own counsel decide.")
+    if not answer.allowed:
+        sys.exit(5)
+
+
+COMMANDS = (people, agreements, may)

@@ -1,0 +1,207 @@
+"""Recordings: take in, transcribe, speech models, describe, who speaks, names."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+from archive.app import Archive
+from archive.cli.desk import Desk, clock, desk, json_option, out, say, say_json, table
+
+PATH = click.Path(path_type=Path)
+REFUSED = 7
+
+
+@click.command()
+@click.argument("paths", nargs=-1, required=True, type=PATH)
+@click.option("--interview", default="", help="Put everything into this interview, in order of name.")
+@click.option("--sheet", type=PATH, help="recordings.csv, where it does not lie in the folder.")
+@json_option
+@desk
+def ingest(at: Desk, paths: tuple[Path, ...], interview: str, sheet: Path | None, as_data: bool) -> None:
+    """Take files and folders in: copied, summed, measured. The sources are only read."""
+    found = at.archive.ingest.take(
+        at.viewer, paths, interview, sheet, None if as_data else lambda f: say(f"{f.outcome:9} {f.source_name}: {f.words}")
+    )
+    if as_data:
+        say_json(found)
+    if any(f.outcome == "refused" for f in found):
+        sys.exit(REFUSED)
+
+
+def work(archive: Archive) -> None:
+    """Work through all jobs that wait, with progress and the time left."""
+    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"), TimeRemainingColumn())
+    with Progress(*columns, console=out, transient=not out.is_terminal) as progress:
+        ids = archive.transcribing.open_jobs()
+        total, done = archive.transcribing.progress(ids)
+        task = progress.add_task("transcribing", total=total, completed=done)
+
+        def watch(subject: str) -> None:
+            total, done = archive.transcribing.progress(ids)
+            progress.update(task, description=f"transcribing {subject}", total=total, completed=done)
+
+        while archive.transcribing.work_once(watch):
+            watch("")
+
+
+@click.command()
+@click.argument("recording", default="")
+@desk
+def transcribe(at: Desk, recording: str) -> None:
+    """Transcribe what waits and is permitted (or one RECORDING), on this machine. Stop it at any time: it goes on."""
+    queued, refused = at.archive.transcribing.queue(at.viewer, recording)
+    for code, reasons in refused:
+        say(f"{code}: not allowed. {' '.join(reasons)}")
+    say(f"{queued} recordings to transcribe.")
+    work(at.archive)
+    failed = [j for j in at.archive.jobs.list(at.viewer) if j.state == "failed"]
+    for job in failed:
+        say(f"{job.subject}: {job.words}")
+    if refused or failed:
+        sys.exit(5 if refused else 1)
+
+
+@click.group()
+def models() -> None:
+    """Speech models on this machine."""
+
+
+@models.command("list")
+@json_option
+@desk
+def models_list(at: Desk, as_data: bool) -> None:
+    """Which models are here, and which could be."""
+    lines = at.archive.models()
+    if as_data:
+        say_json(lines)
+    else:
+        table("", ("model", "state", "languages", "size"), [(m.name, m.state, m.languages, f"{m.bytes / 1e6:.0f} MB") for m in lines])
+
+
+@models.command("add")
+@click.argument("name")
+@click.argument("folder", type=PATH)
+@desk
+def models_add(at: Desk, name: str, folder: Path) -> None:
+    """Copy a model FOLDER into the archive, checked, as NAME."""
+    at.archive.add_model(name, folder)
+    say(f"The model “{name}” is here. Set model = \"{name}\" in archive.toml to use it.")
+
+
+@models.command("fetch")
+@click.argument("name")
+@click.option("--yes", is_flag=True, help="Do not ask.")
+@desk
+def models_fetch(at: Desk, name: str, yes: bool) -> None:
+    """Fetch the model NAME from the public model hub. The only command that uses the network; it says what and asks."""
+
+    def ask(question: str) -> bool:
+        say(question)
+        return yes or click.confirm("Fetch it?")
+
+    at.archive.fetch_model(name, ask)
+    say(f"The model “{name}” is here.")
+
+
+@click.command("recordings")
+@json_option
+@desk
+def recordings(at: Desk, as_data: bool) -> None:
+    """Every recording and its state."""
+    rows = at.archive.recordings.list(at.viewer)
+    if as_data:
+        say_json(rows)
+        return
+    table(
+        "", ("recording", "length", "state", "words", "unassigned", "to decide", "sound"),
+        [(r.code, clock(r.duration_ms), r.state, r.words, r.unassigned, r.suggestions, " ".join(r.flags)) for r in rows],
+    )  # fmt: skip
+
+
+@click.command("show")
+@click.argument("recording")
+@json_option
+@desk
+def show(at: Desk, recording: str, as_data: bool) -> None:
+    """A recording's transcript as you may read it, with what is suggested about it."""
+    page = at.archive.recordings.page(at.viewer, recording)
+    if as_data:
+        say_json(page)
+        return
+    for note in page.notes:
+        say(note)
+    for utterance in page.shown.utterances:
+        words = " ".join(w.text for w in utterance.words) or "(closed)"
+        say(f"{clock(utterance.start_ms)}  {utterance.speaker or 'speaker not assigned'}: {words}")
+    table("", ("tag", "kind", "value", "state", "because"), [(t.tag_id, t.kind, t.value, t.state, f"“{t.evidence}” {t.detail}") for t in page.tags])
+
+
+@click.command("describe")
+@click.argument("recording", default="")
+@click.option("--confirm", "confirmed", multiple=True, type=int, help="Confirm the suggestion of this number.")
+@click.option("--reject", "rejected", multiple=True, type=int, help="Reject the suggestion of this number.")
+@desk
+def describe(at: Desk, recording: str, confirmed: tuple[int, ...], rejected: tuple[int, ...]) -> None:
+    """Suggest place, date and theme anew for one RECORDING or all; or decide suggestions by their numbers."""
+    for state, tags in (("confirmed", confirmed), ("rejected", rejected)):
+        for tag in tags:
+            at.archive.describing.decide(at.viewer, tag, state)
+            say(f"{tag}: {state}.")
+    if not confirmed and not rejected:
+        say(f"{at.archive.describing.describe(at.viewer, recording)} suggestions wait for a person.")
+
+
+@click.command("speakers")
+@click.argument("sheet", type=PATH)
+@desk
+def speakers(at: Desk, sheet: Path) -> None:
+    """Read speakers.csv: who speaks when, where one microphone heard several."""
+    say(f"{at.archive.recordings.read_speakers(at.viewer, sheet)} utterances assigned.")
+
+
+@click.group("names")
+def names() -> None:
+    """Names that are spoken, and what was decided about them."""
+
+
+@names.command("read")
+@click.argument("sheet", type=PATH)
+@desk
+def names_read(at: Desk, sheet: Path) -> None:
+    """Read mentions.csv: which names may be kept, and which are hidden."""
+    decided, missing = at.archive.naming.read(at.viewer, sheet)
+    say(f"{decided} names decided. {missing} rows fit no name in the transcripts." if missing else f"{decided} names decided.")
+
+
+@names.command("waiting")
+@click.argument("recording")
+@json_option
+@desk
+def names_waiting(at: Desk, recording: str, as_data: bool) -> None:
+    """Stretches of a recording that name somebody and are undecided: hidden in whatever leaves."""
+    rows = at.archive.naming.waiting(at.viewer, recording)
+    if as_data:
+        say_json(rows)
+    else:
+        table("", ("from ms", "to ms", "who may be meant"), rows)
+
+
+@names.command("decide")
+@click.argument("recording")
+@click.argument("start_ms", type=int)
+@click.argument("end_ms", type=int)
+@click.argument("decision", type=click.Choice(["hide", "keep", "cleared", "public"]))
+@click.option("--person", default="", help="Code of who is meant.")
+@click.option("--how", default="", help="How it was cleared.")
+@desk
+def names_decide(at: Desk, recording: str, start_ms: int, end_ms: int, decision: str, person: str, how: str) -> None:
+    """Decide one stretch. A living third party, health, crime, migration or a child needs a person's eye."""
+    at.archive.naming.decide(at.viewer, recording, start_ms, end_ms, person, decision, how)
+    say(f"Decided: {decision}.")
+
+
+COMMANDS = (ingest, transcribe, models, recordings, show, describe, speakers, names)

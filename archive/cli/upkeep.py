@@ -1,0 +1,93 @@
+"""Upkeep: jobs, checks, the record, accounts."""
+
+from __future__ import annotations
+
+import sys
+
+import click
+
+from archive.cli.desk import Desk, clock, desk, json_option, say, say_json, table
+from archive.domain.values import Role
+
+
+@click.command()
+@json_option
+@desk
+def jobs(at: Desk, as_data: bool) -> None:
+    """The list of work, with progress."""
+    rows = at.archive.jobs.list(at.viewer)
+    if as_data:
+        say_json(rows)
+    else:
+        table("", ("job", "work", "on", "state", "done", "of", "left s", ""), [(r.id, r.kind, r.subject, r.state, clock(r.done_ms), clock(r.total_ms), r.left_s or "", r.words) for r in rows])
+
+
+@click.command()
+@click.argument("job", type=int)
+@desk
+def stop(at: Desk, job: int) -> None:
+    """Stop a job. What was committed stays."""
+    at.archive.jobs.stop(at.viewer, job)
+    say("Stopped.")
+
+
+@click.command()
+@click.option("--fixity", is_flag=True, help="Read every master again and compare its checksum.")
+@json_option
+@desk
+def check(at: Desk, fixity: bool, as_data: bool) -> None:
+    """Is the archive whole? The record, the index, and with --fixity every master."""
+    faults = at.archive.records.check(at.viewer, fixity)
+    if as_data:
+        say_json(faults)
+    else:
+        for fault in faults:
+            say(fault)
+        if not faults:
+            say("Whole." if fixity else "Whole (masters not read; add --fixity).")
+    if faults:
+        sys.exit(11)
+
+
+@click.command()
+@click.option("--limit", default=50)
+@json_option
+@desk
+def record(at: Desk, limit: int, as_data: bool) -> None:
+    """What was done, by whom, when. Ids and counts, never names or words."""
+    rows = at.archive.records.list(at.viewer, limit)
+    if as_data:
+        say_json(rows)
+    else:
+        table("", ("", "at", "who", "what", "on"), [(r.id, r.at, r.actor, r.action, r.subject) for r in rows])
+
+
+@click.group()
+def accounts() -> None:
+    """Who may sign in to the pages."""
+
+
+@accounts.command("add")
+@click.argument("name")
+@click.argument("role", type=click.Choice([r.value for r in Role]))
+@click.password_option()
+@desk
+def accounts_add(at: Desk, name: str, role: str, password: str) -> None:
+    """Add somebody. The password is asked for."""
+    at.archive.accounts.add(at.viewer, name, role, password)
+    say("Added.")
+
+
+@accounts.command("list")
+@json_option
+@desk
+def accounts_list(at: Desk, as_data: bool) -> None:
+    """Everybody who may sign in."""
+    rows = [(a.name, a.role) for a in at.archive.accounts.list(at.viewer)]
+    if as_data:
+        say_json(rows)
+    else:
+        table("", ("name", "role"), rows)
+
+
+COMMANDS = (jobs, stop, check, record, accounts)

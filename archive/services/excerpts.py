@@ -1,0 +1,158 @@
+"""Excerpts: words chosen from a transcript, faithful to it, pinned to its version, ticked as heard against the sound."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Row
+
+from archive.db import audit, consent_rows, excerpts, people, recordings
+from archive.domain.quoting import Span
+from archive.domain.values import Viewer, Way
+from archive.errors import NotFaithful, NotFound
+from archive.gate import custody
+from archive.gate.clear import Pinned, wording_of
+from archive.gate.show import show_quote
+from archive.services.consent import answer
+from archive.services.rooms import EDITORS, Rooms, need
+from archive.services.rows import ExcerptRow
+from archive.services.sheets import Sheet
+
+
+@dataclass(frozen=True, slots=True)
+class SheetChoice:
+    """What became of one row of heard.csv."""
+
+    row: int
+    excerpt: str
+    use: str
+    heard: bool
+    words: str  # why it was not chosen, "" where it was
+
+
+class Excerpts:
+    """Chosen excerpts of one archive."""
+
+    def __init__(self, rooms: Rooms) -> None:
+        self._rooms = rooms
+
+    def choose(self, viewer: Viewer, recording: str, quote: str, use: str, panel: str = "", note: str = "") -> str:
+        """Choose words by writing them, omissions marked […]. Returns the code. Raises NotFaithful with the differing words."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            row = self._recording(connection, recording)
+            version, spans = custody.choose_spans(connection, viewer, row.id, quote, self._rooms.context())
+            return self._keep(connection, viewer, row.id, version, spans, use, panel, note)
+
+    def choose_words(
+        self, viewer: Viewer, recording: str, first_utterance: int, first_word: int, last_utterance: int, last_word: int,
+        use: str, panel: str = "", note: str = "",
+    ) -> str:  # fmt: skip
+        """Choose from one word to another, as shown on the recording's page."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            row = self._recording(connection, recording)
+            first, last = (first_utterance, first_word), (last_utterance, last_word)
+            version, spans = custody.choose_range(connection, viewer, row.id, first, last, self._rooms.context())
+            return self._keep(connection, viewer, row.id, version, spans, use, panel, note)
+
+    def _recording(self, connection: Connection, code: str) -> Row[Any]:
+        row = recordings.by_code(connection, code)
+        if row is None:
+            raise NotFound("There is no such recording.")
+        return row
+
+    def _keep(
+        self, connection: Connection, viewer: Viewer, recording_id: int, version: int, spans: list[Span], use: str,
+        panel: str, note: str,
+    ) -> str:  # fmt: skip
+        consent_rows.load_use(connection, use)
+        wording = wording_of(connection, recording_id, version, spans, self._rooms.context())
+        known = excerpts.same(connection, wording, use)
+        if known is not None:
+            return str(known.code)
+        now = self._rooms.now()
+        made, code = excerpts.choose(
+            connection, recording_id=recording_id, version_id=version,
+            spans=[[s.block_id, s.first, s.last] for s in spans], wording_sha256=wording, use=use, panel=panel,
+            note=note, by=viewer.name, at=now,
+        )  # fmt: skip
+        audit.record(connection, viewer.name, "excerpt chosen", f"excerpt {made}", now, wording=wording, use=use)
+        return code
+
+    def list(self, viewer: Viewer) -> tuple[ExcerptRow, ...]:
+        """Every chosen excerpt: its wording, what may leave and why not, whether it was heard, where it went."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            return tuple(self._row(connection, viewer, row) for row in excerpts.chosen(connection))
+
+    def _row(self, connection: Connection, viewer: Viewer, row: Row[Any]) -> ExcerptRow:
+        pinned = Pinned(connection, row, self._rooms.context())
+        words = pinned.words()
+        heard = excerpts.ticked(connection, row.wording_sha256)
+        out = excerpts.register(connection, excerpt_id=row.id)
+        return ExcerptRow(
+            code=row.code, recording=row.recording_code, start_ms=words[0].start_ms, end_ms=max(w.end_ms for w in words),
+            use=row.use, panel=row.panel, note=row.note,
+            shown=show_quote(connection, viewer, row.recording_id, row.version_id, pinned.spans, self._rooms.context()),
+            words_may=answer(pinned.decide(row.use, Way.WORDS), viewer),
+            voice_may=answer(pinned.decide(row.use, Way.VOICE), viewer),
+            heard=f"heard by {heard.by} on {heard.at[:10]}" if heard is not None else "",
+            left=tuple(f"{o.code} ({o.state}, {o.at[:10]})" for o in out),
+        )  # fmt: skip
+
+    def tick_heard(self, viewer: Viewer, code: str, by: str = "") -> None:
+        """Say that exactly these words were heard against the sound. A changed wording is another one, and not ticked."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            self._tick(connection, viewer, code, by or viewer.name)
+
+    def _tick(self, connection: Connection, viewer: Viewer, code: str, by: str) -> None:
+        row = excerpts.by_code(connection, code)
+        if row is None:
+            raise NotFound("There is no such excerpt.")
+        if excerpts.ticked(connection, row.wording_sha256) is None:
+            now = self._rooms.now()
+            excerpts.tick(connection, row.id, row.wording_sha256, by, now)
+            audit.record(connection, viewer.name, "heard against the sound", f"excerpt {row.id}", now, by=by)
+
+    def set_aside(self, viewer: Viewer, code: str) -> None:
+        """Take an excerpt off the list; it stays on record."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            row = excerpts.by_code(connection, code)
+            if row is None:
+                raise NotFound("There is no such excerpt.")
+            excerpts.set_aside(connection, row.id, self._rooms.now())
+            audit.record(connection, viewer.name, "excerpt set aside", f"excerpt {row.id}", self._rooms.now())
+
+    def read_heard(self, viewer: Viewer, path: Path) -> tuple[SheetChoice, ...]:
+        """Read heard.csv: quotes, for which use, and who heard them against the sound. A row that differs is told, the rest go on."""
+        need(viewer, *EDITORS)
+        sheet = Sheet(path, ("file", "quote", "use"))
+        rows = list(sheet)
+        with self._rooms.db.read() as connection:
+            codes = {}
+            known = people.ids_by_code(connection)
+            for row in rows:
+                recording = recordings.by_file(connection, row.needed("file"))
+                if recording is None:
+                    row.fault(f"No recording came from “{row['file']}”. Take it in first.")
+                else:
+                    codes[row["file"]] = recording.code
+                row.one_of("heard_by", known)
+        sheet.done()
+        found = []
+        for row in rows:
+            try:
+                code = self.choose(viewer, codes[row["file"]], row["quote"], row["use"], row["panel"], row["note"])
+            except NotFaithful as error:
+                told = " ".join([error.message, *error.differing])
+                found.append(SheetChoice(row.number, "", row["use"], False, told))
+                continue
+            if row["heard_by"]:
+                self.tick_heard(viewer, code, row["heard_by"])
+            found.append(SheetChoice(row.number, code, row["use"], bool(row["heard_by"]), ""))
+        return tuple(found)

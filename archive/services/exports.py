@@ -1,0 +1,223 @@
+"""What leaves: decide, make in staging, scan, decide again and register, give (DESIGN §6). The writer lock is held only briefly.
+
+A crash over-reports and never under-reports: the register says `approved` before the files are moved where they can be seen.
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+import secrets
+import shutil
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Row
+
+from archive.audio.cut import make_clip
+from archive.db import audit, consent_rows, excerpts, facts
+from archive.domain.cleared import ClearedClip, ClearedExport
+from archive.domain.values import Viewer
+from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, ScanRefused
+from archive.gate.clear import Clearing, Refusal, clear
+from archive.gate.scan import Finding, scan_with
+from archive.gate.scan_match import Matcher
+from archive.render import captions, docx, jsonout
+from archive.services.rooms import EDITORS, Rooms, need
+from archive.services.rows import ExportReport, LeftRow, RefusedExcerpt
+
+STAGING = ".staging"
+GIVEN = "given"
+TEAM_ONLY = "for-the-team"
+
+
+class Exports:
+    """Exports of one archive, and their register."""
+
+    def __init__(self, rooms: Rooms) -> None:
+        self._rooms = rooms
+
+    def make(self, viewer: Viewer, codes: Sequence[str], use: str, to: Path | None = None) -> ExportReport:
+        """Give what may leave of these excerpts for this use; refused ones come back with all their reasons.
+
+        Raises ScanRefused, ConsentMoved, NoSpace: then nothing was given.
+        """
+        need(viewer, *EDITORS)
+        if not codes:
+            raise BadInput("Nothing was chosen to leave.", "Name one or more excerpts (EX-1), or choose some on a recording.")
+        with self._rooms.db.read() as connection:
+            consent_rows.load_use(connection, use)
+            code = excerpts.next_export_code(connection)
+            first = self._clear(connection, codes, use, code)
+        if not first.export.quotes:
+            return self._nothing(viewer, use, first)
+        target = self._target(to, code)
+        staging = self._rooms.folder / STAGING / secrets.token_hex(12)
+        try:
+            sums = self._made(first, staging)
+            export_id, code = self._registered(viewer, codes, use, first, sums, target)
+            _give(staging, target)
+        except OSError as error:
+            if error.errno in (errno.ENOSPC, errno.EDQUOT):
+                raise NoSpace("The disk is full; nothing was given.") from None
+            raise BadInput("The files could not be written where they were asked for.", "Name a folder that may be written to.") from None
+        finally:
+            shutil.rmtree(staging, ignore_errors=True)
+        with self._rooms.db.write() as connection:
+            excerpts.mark_given(connection, export_id, self._rooms.now())
+            audit.record(connection, viewer.name, "export given", f"export {export_id}", self._rooms.now())
+        return ExportReport(
+            code, str(target), tuple(str(target / name) for name in sorted(sums)),
+            tuple(i.excerpt_code for i in first.export.insides), _refused(first.refused), first.withheld, first.export.draft,
+        )  # fmt: skip
+
+    def _clear(self, connection: Connection, codes: Sequence[str], use: str, code: str) -> Clearing:
+        options = self._rooms.options
+        return clear(connection, codes, use, self._rooms.context(), options.name, options.mute_margin_ms, code)
+
+    def _nothing(self, viewer: Viewer, use: str, first: Clearing) -> ExportReport:
+        with self._rooms.db.write() as connection:
+            audit.record(
+                connection, viewer.name, "export refused", "export", self._rooms.now(), use=use,
+                excerpts=[r.excerpt for r in first.refused],
+            )  # fmt: skip
+        return ExportReport("", "", (), (), _refused(first.refused), first.withheld, False)
+
+    def _target(self, to: Path | None, code: str) -> Path:
+        target = Path(os.path.abspath(to)) if to is not None else self._rooms.folder / GIVEN / code
+        if target.exists() and (not target.is_dir() or any(target.iterdir())):
+            raise Clash("The folder for the export is there already and is not empty.", "Name a new folder.")
+        return target
+
+    # -- made and scanned ----------------------------------------------------------------------------------------
+    def _made(self, clearing: Clearing, staging: Path) -> dict[str, str]:
+        """Write every file into staging and read it back. Returns name → SHA-256. Raises ScanRefused."""
+        for name, write in self._files(clearing.export).items():
+            path = staging / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            write(path)
+        matcher = Matcher(clearing.export.forbidden, clearing.export.allowed)
+        findings: list[Finding] = []
+        sums: dict[str, str] = {}
+        for path in sorted(p for p in staging.rglob("*") if p.is_file()):
+            findings += scan_with(matcher, path)
+            with open(path, "rb") as stream:
+                sums[path.relative_to(staging).as_posix()] = hashlib.file_digest(stream, "sha256").hexdigest()
+        if findings:
+            raise ScanRefused(
+                "The last look at the finished files found something that must not leave.",
+                tuple(f"{f.file}, {f.where}: {f.what}" for f in findings),
+            )
+        return sums
+
+    def _files(self, export: ClearedExport) -> dict[str, Callable[[Path], object]]:
+        """Everything an export gives: name → how it is written. The list of outputs that the tests walk."""
+        mark = "DRAFT-" if export.draft else ""
+        files: dict[str, Callable[[Path], object]] = {
+            f"{mark}wall-text.docx": lambda path: path.write_bytes(docx.wall_text_sheet(export)),
+            f"{mark}quotes.json": lambda path: path.write_bytes(jsonout.quotes_json(export)),
+            f"{TEAM_ONLY}/{mark}internal-sheet.docx": lambda path: path.write_bytes(docx.inside_sheet(export)),
+        }
+        for clip in export.clips:
+            files |= self._clip_files(clip)
+        return files
+
+    def _clip_files(self, clip: ClearedClip) -> dict[str, Callable[[Path], object]]:
+        stem = f"{'DRAFT-' if clip.draft else ''}clip-{clip.item:02d}"
+        length_ms = sum(p.end_ms - p.start_ms for p in clip.pieces)
+        source = self._rooms.masters.path(clip.master_sha256, clip.extension)
+        loudness = self._rooms.options.clip_loudness_lufs
+        return {
+            f"{stem}.wav": lambda path: make_clip(clip, source, path, loudness),
+            f"{stem}.vtt": lambda path: path.write_bytes(captions.webvtt(clip.caption, length_ms)),
+            f"{stem}.srt": lambda path: path.write_bytes(captions.srt(clip.caption, length_ms)),
+        }
+
+    # -- decided again and registered ------------------------------------------------------------------------------
+    def _registered(
+        self, viewer: Viewer, codes: Sequence[str], use: str, first: Clearing, sums: dict[str, str], target: Path
+    ) -> tuple[int, str]:
+        now = self._rooms.now()
+        with self._rooms.db.write() as connection:
+            if facts.consent_revision(connection) != first.revision:
+                again = self._clear(connection, codes, use, first.export.code)
+                if again.digest != first.digest:
+                    raise ConsentMoved("Consent changed while the export was being made.")
+            export_id, code = excerpts.add_export(
+                connection, use, self._rooms.options.exhibition, first.revision, str(target), viewer.name, now
+            )
+            for item in first.items:
+                excerpts.add_item(
+                    connection, export_id=export_id, item=item.item, excerpt_id=item.excerpt_id, person_id=item.person_id,
+                    wording_sha256=item.wording_sha256, mask_digest=item.mask_digest, attribution=item.attribution, voice=item.voice,
+                )  # fmt: skip
+            for name, sha256 in sorted(sums.items()):
+                excerpts.add_file(connection, export_id, name, sha256)
+            audit.record(
+                connection, viewer.name, "export approved", f"export {export_id}", now, use=use,
+                items=len(first.export.quotes), files=len(sums), refused=[r.excerpt for r in first.refused], draft=first.export.draft,
+            )  # fmt: skip
+        return export_id, code
+
+    # -- the register ------------------------------------------------------------------------------------------------
+    def register(self, viewer: Viewer) -> tuple[LeftRow, ...]:
+        """What went out, newest first."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            return left_rows(connection, excerpts.register(connection))
+
+    def file(self, viewer: Viewer, export: str, name: str) -> Path:
+        """A file of the register, still the bytes that were scanned. Raises NotFound, Broken."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            row = excerpts.export_by_code(connection, export)
+            files = {f.name: f.sha256 for f in excerpts.files(connection, row.id)} if row is not None else {}
+        if row is None or name not in files:
+            raise NotFound("There is no such file in the register.")
+        path = Path(row.folder) / name
+        if not path.is_file():
+            raise NotFound("This file is no longer where it was given.", f"It was given to {row.folder}. Export it again.")
+        if hashlib.sha256(path.read_bytes()).hexdigest() != files[name]:
+            raise Broken("This file is not the one that was given: it was changed.", "Export it again.")
+        return path
+
+
+def left_rows(connection: Connection, rows: Sequence[Row[Any]]) -> tuple[LeftRow, ...]:
+    """Lines of the register from export rows."""
+    lines = []
+    for row in rows:
+        items = excerpts.items(connection, row.id)
+        files = excerpts.files(connection, row.id)
+        lines.append(
+            LeftRow(
+                row.code, row.at[:10], row.use, row.exhibition, row.state,
+                tuple(dict.fromkeys(i.excerpt_code for i in items)), tuple(dict.fromkeys(i.person_code for i in items)),
+                tuple(str(Path(row.folder) / f.name) for f in files),
+            )
+        )  # fmt: skip
+    return tuple(lines)
+
+
+def _refused(refusals: Sequence[Refusal]) -> tuple[RefusedExcerpt, ...]:
+    return tuple(RefusedExcerpt(r.excerpt, r.reasons) for r in refusals)
+
+
+def _give(staging: Path, target: Path) -> None:
+    """Move the finished folder into place in one step, also to another disk: copied beside it first, then renamed."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    if target.is_dir():
+        target.rmdir()  # empty: `_target` saw to it
+    try:
+        os.replace(staging, target)
+        return
+    except OSError as error:
+        if error.errno != errno.EXDEV:
+            raise
+    beside = target.with_name(f".{target.name}.{secrets.token_hex(6)}")
+    try:
+        shutil.copytree(staging, beside)
+        os.replace(beside, target)
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)

@@ -1,0 +1,181 @@
+"""Recordings as people work with them: the list, one recording's page, its sound in permitted pieces, who speaks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Row
+
+from archive.audio.access import piece
+from archive.db import audit, consent_rows, jobs, people, recordings, runs
+from archive.domain.cleared import ShownTag
+from archive.domain.masking import merge
+from archive.domain.values import Role, Stretch, Viewer
+from archive.errors import BadInput, NotFound
+from archive.gate import custody
+from archive.gate.show import show_recording, show_sound, show_tags
+from archive.services.describing import describe_recording
+from archive.services.rooms import EDITORS, EVERYBODY, KEEPER, Rooms, need
+from archive.services.rows import RecordingPage, RecordingRow
+from archive.services.sheets import Sheet
+
+
+class Recordings:
+    """Recordings of one archive."""
+
+    def __init__(self, rooms: Rooms) -> None:
+        self._rooms = rooms
+
+    def list(self, viewer: Viewer) -> tuple[RecordingRow, ...]:
+        """Every recording, in the order of interviews and parts."""
+        need(viewer, *EVERYBODY)
+        with self._rooms.db.read() as connection:
+            return tuple(self._row(connection, viewer, r) for r in recordings.everything(connection))
+
+    def _row(self, connection: Connection, viewer: Viewer, row: Row[Any]) -> RecordingRow:
+        measured = recordings.measurement_of(connection, row.id)
+        roles = people.participants(connection, row.interview_id)
+        codes = people.codes_by_id(connection)
+        counted = custody.count(connection, row.id)
+        standings = consent_rows.load_standings(connection, roles)
+        papers = bool(roles) and all(s.agreements for s in standings.values())
+        team = viewer.role != Role.READER
+        return RecordingRow(
+            code=row.code, interview=recordings.interview_code(connection, row.interview_id), position=row.position,
+            title=row.title, recorded_on=row.recorded_on, duration_ms=row.duration_ms, microphones=row.microphones,
+            participants=tuple(codes[p] for p in roles) if team else (), state=self._state(connection, row, counted.words),
+            words=counted.words, unassigned=counted.unassigned, suggestions=counted.suggestions,
+            flags=tuple(dict.fromkeys(f[3] for f in measured.flags)) if measured is not None else (), has_agreement=papers,
+        )  # fmt: skip
+
+    def _state(self, connection: Connection, row: Row[Any], words: int) -> str:
+        newest = jobs.newest_of(connection, row.code)
+        if newest is not None and newest.state in ("waiting", "working", "failed", "stopped"):
+            return {"waiting": "waiting", "working": "transcribing", "failed": "failed", "stopped": "stopped"}[newest.state]
+        if words:
+            return "transcribed"
+        if newest is not None and newest.state == "done":
+            return "no speech found"
+        may = custody.machine_may(connection, row.id, 0, row.duration_ms, self._rooms.context())
+        return "waiting" if may.allowed else "not allowed"
+
+    def page(self, viewer: Viewer, code: str) -> RecordingPage:
+        """One recording as this viewer may read it. A keeper who opened it (`viewer.opened`) reads the closed parts too."""
+        need(viewer, *EVERYBODY)
+        context = self._rooms.context()
+        with self._rooms.db.read() as connection:
+            row = self._find(connection, code)
+            shown = show_recording(connection, viewer, row.id, context, self._rooms.options.doubtful_below)
+            tags: tuple[ShownTag, ...] = show_tags(connection, viewer, row.id, context)
+            roles = people.participants(connection, row.interview_id)
+            codes = people.codes_by_id(connection)
+            closed = merge([(u.start_ms, u.end_ms) for u in shown.utterances if u.closed])
+            return RecordingPage(
+                row=self._row(connection, viewer, row), shown=shown, tags=tags,
+                people=tuple((codes[p], role) for p, role in roles.items()) if viewer.role != Role.READER else (),
+                closed=tuple((s, e, "closed to you today") for s, e in closed),
+                sealed_here=bool(closed) and viewer.role == Role.KEEPER,
+                notes=tuple(self._notes(connection, row)),
+            )  # fmt: skip
+
+    def _find(self, connection: Connection, code: str) -> Row[Any]:
+        row = recordings.by_code(connection, code)
+        if row is None:
+            raise NotFound("There is no such recording.", "See the list of recordings.")
+        return row
+
+    def _notes(self, connection: Connection, row: Row[Any]) -> Sequence[str]:
+        notes = []
+        run = runs.newest_run(connection, row.id)
+        if run is not None:
+            notes.append(
+                f"Machine transcript by {run.engine} (weights {run.model_sha256[:12]}…), language {run.language}. "
+                "Nobody has corrected it; words it was unsure of are marked."
+            )
+        measured = recordings.measurement_of(connection, row.id)
+        if measured is not None:
+            loud = f", loudness {measured.loudness_lufs:.1f} LUFS" if measured.loudness_lufs is not None else ""
+            notes.append(f"{measured.codec}, {measured.rate_hz / 1000:g} kHz, {measured.channels} channel(s){loud}.")
+            notes += [words for *_, words in measured.damage]
+        return notes
+
+    def sound(self, viewer: Viewer, code: str, start_ms: int, end_ms: int) -> bytes:
+        """One permitted stretch as a WAV (mono, 24 kHz, 16 bit), names muted for who may not hear them."""
+        need(viewer, *EVERYBODY)
+        with self._rooms.db.read() as connection:
+            row = self._find(connection, code)
+            stretch, mutes = show_sound(connection, viewer, row.id, (start_ms, min(end_ms, row.duration_ms)), self._rooms.context())
+            master = recordings.master_of(connection, row.id)
+        path = self._rooms.masters.path(master.sha256, master.extension)
+        return piece(path, stretch.start_ms, stretch.end_ms, [(m.start_ms, m.end_ms) for m in mutes])
+
+    def open_closed(self, viewer: Viewer, code: str, reason: str) -> None:
+        """A keeper's deliberate look at closed speech: put on record, with the reason, before anything is shown."""
+        need(viewer, *KEEPER)
+        if not reason.strip():
+            raise BadInput("Opening closed speech needs a reason.", "Say in a sentence why you must read it.")
+        with self._rooms.db.write() as connection:
+            row = self._find(connection, code)
+            audit.record(connection, viewer.name, "closed speech opened", f"recording {row.id}", self._rooms.now(), reason=reason)
+
+    # -- who speaks --------------------------------------------------------------------------------------------
+    def assign(self, viewer: Viewer, code: str, speakers: Mapping[int, str]) -> int:
+        """Say who speaks in which utterance ("" unassigns). Writes a version; returns how many utterances changed."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            row = self._find(connection, code)
+            roles = people.participants(connection, row.interview_id)
+            known = {c: p for c, p in people.ids_by_code(connection).items() if p in roles}
+            unknown = sorted({s for s in speakers.values() if s and s not in known})
+            if unknown:
+                raise BadInput("Somebody named did not take part in this interview.", "Add them to the interview first.")
+            wanted = {block: known[s] if s else None for block, s in speakers.items()}
+            return self._assign(connection, viewer, row.id, wanted)
+
+    def _assign(self, connection: Connection, viewer: Viewer, recording_id: int, wanted: Mapping[int, int | None]) -> int:
+        now = self._rooms.now()
+        changed = custody.keep_speakers(connection, recording_id, wanted, viewer.name, now)
+        if changed:
+            describe_recording(connection, recording_id, self._rooms.context(), viewer.name, now)
+            audit.record(connection, viewer.name, "speakers assigned", f"recording {recording_id}", now, utterances=changed)
+        return changed
+
+    def read_speakers(self, viewer: Viewer, path: Path) -> int:
+        """Read speakers.csv (file, start_s, end_s, person): an utterance goes to who speaks in most of it; returns changes."""
+        need(viewer, *EDITORS)
+        sheet = Sheet(path, ("file", "start_s", "end_s", "person"))
+        changed = 0
+        with self._rooms.db.write() as connection:
+            persons = people.ids_by_code(connection)
+            said: dict[int, list[tuple[Stretch, int]]] = {}
+            for row in sheet:
+                recording = recordings.by_file(connection, row.needed("file"))
+                person_id = row.one_of("person", persons)
+                start_ms, end_ms = row.ms("start_s"), row.ms("end_s")
+                if recording is None:
+                    row.fault(f"No recording came from “{row['file']}”. Take it in first.")
+                elif end_ms <= start_ms:
+                    row.fault("The stretch must end after it starts.")
+                elif person_id is not None:
+                    said.setdefault(recording.id, []).append((Stretch(recording.id, start_ms, end_ms), person_id))
+            sheet.done()
+            for recording_id, stretches in said.items():
+                times = custody.times_of_utterances(connection, recording_id)
+                wanted = {block: _most_of(s, e, stretches) for block, s, e, _ in times}
+                changed += self._assign(connection, viewer, recording_id, {b: p for b, p in wanted.items() if p is not None})
+        return changed
+
+
+def _most_of(start_ms: int, end_ms: int, said: list[tuple[Stretch, int]]) -> int | None:
+    """Who speaks in most of an utterance; None where it is less than half of it, or two share it."""
+    shared: dict[int, int] = {}
+    for stretch, person_id in said:
+        overlap = min(end_ms, stretch.end_ms) - max(start_ms, stretch.start_ms)
+        if overlap > 0:
+            shared[person_id] = shared.get(person_id, 0) + overlap
+    if not shared:
+        return None
+    best = max(shared, key=lambda p: shared[p])
+    return best if shared[best] * 5 >= sum(shared.values()) * 4 else None

@@ -1,0 +1,37 @@
+"""What is on record, and whether the archive is whole."""
+
+from __future__ import annotations
+
+from archive.db import audit, recordings, units
+from archive.domain.values import Viewer
+from archive.services.rooms import EDITORS, KEEPER, Rooms, need
+from archive.services.rows import RecordRow
+
+
+class Records:
+    """The audit record and the checks of one archive."""
+
+    def __init__(self, rooms: Rooms) -> None:
+        self._rooms = rooms
+
+    def list(self, viewer: Viewer, limit: int = 100) -> tuple[RecordRow, ...]:
+        """The newest entries first."""
+        need(viewer, *KEEPER)
+        with self._rooms.db.read() as connection:
+            rows = audit.entries(connection, limit)
+        return tuple(RecordRow(r.id, r.at, r.actor, r.action, r.subject, r.detail or {}) for r in rows)
+
+    def check(self, viewer: Viewer, fixity: bool = False) -> tuple[str, ...]:
+        """Faults of the audit chain and the index, and with `fixity` of every master read again; empty when all is whole."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:  # FTS5's own check is written as an insert
+            faults = [*audit.verify(connection), *units.index_faults(connection)]
+            masters = recordings.masters(connection)
+        for row in masters if fixity else []:
+            found = self._rooms.masters.verify(row.sha256, row.extension)
+            if not found.whole:
+                faults.append(f"The master {row.sha256[:12]}…: {found.words}")
+            else:
+                with self._rooms.db.write() as connection:
+                    recordings.mark_checked(connection, row.id, self._rooms.now())
+        return tuple(faults)

@@ -1,0 +1,57 @@
+"""`python -m archive.worker FOLDER`: claims jobs and runs each in a child of its own, which may die.
+
+With --job and --token it is that child. Exit code 0: the job is closed; 10: the lease was lost, nothing more was written.
+"""
+
+from __future__ import annotations
+
+import argparse
+import signal
+import sys
+import time
+from pathlib import Path
+from types import FrameType
+
+from archive.app import Archive
+from archive.errors import LeaseLost, ToldHereError
+
+IDLE_S = 2.0
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run as worker, or as the child of one."""
+    parser = argparse.ArgumentParser(prog="python -m archive.worker")
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--job", type=int)
+    parser.add_argument("--token", default="")
+    parser.add_argument("--until-done", action="store_true", help="end when nothing waits any more")
+    given = parser.parse_args(arguments)
+    archive = Archive.open(given.folder)
+    try:
+        if given.job is not None:
+            archive.transcribing.run(given.job, given.token, archive.hire)
+            return 0
+        return _work(archive, given.until_done)
+    except LeaseLost as lost:
+        return lost.exit_code
+    except ToldHereError as error:
+        sys.stderr.write(f"{error.message} {error.remedy}\n")
+        return error.exit_code
+    finally:
+        archive.close()
+
+
+def _work(archive: Archive, until_done: bool) -> int:
+    def leave(_number: int, _frame: FrameType | None) -> None:
+        raise SystemExit(0)  # the child is ended on the way out, and its job goes on later
+
+    signal.signal(signal.SIGTERM, leave)
+    while True:
+        if not archive.work_once():
+            if until_done:
+                return 0
+            time.sleep(IDLE_S)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,35 @@
+"""Themes by scope-note words: at most three, each with its words."""
+
+from archive.domain.values import Word
+from archive.rules.themes import MOST, Theme, Thesaurus, suggest_themes
+
+
+def test_stems_meet_and_evidence_names_the_words(said, thesaurus) -> None:  # type: ignore[no-untyped-def]
+    """SEARCH.md: stemming, so that "striking" finds "strike"."""
+    found = suggest_themes(said("We were striking that spring and two constables were arrested too."), thesaurus)
+    assert [s.value for s in found] == ["protest and police"]
+    assert found[0].evidence == "striking, constables, arrested"
+    assert found[0].decades == ()
+
+
+def test_one_word_of_many_themes_is_not_enough() -> None:
+    shared = Thesaurus.of([Theme(f"t{n}", words=("river",)) for n in range(3)])
+    assert suggest_themes([Word("river", 0, 200)], shared) == []
+
+
+def test_phrases_count_as_one(said, thesaurus) -> None:  # type: ignore[no-untyped-def]
+    assert [s.value for s in suggest_themes(said("They were moving away then."), thesaurus)] == ["housing clearance"]
+    assert suggest_themes(said("He was moving the box. Far away."), thesaurus) == []
+
+
+def test_at_most_three_and_the_best_first(said, thesaurus) -> None:  # type: ignore[no-untyped-def]
+    text = "flood flood tide river, school teacher, strike picket constable arrest, council, cannery wages"
+    found = suggest_themes(said(text), thesaurus)
+    assert len(found) == MOST
+    assert [s.value for s in found][0] == "protest and police"
+    assert [s.sure for s in found] == sorted((s.sure for s in found), reverse=True)
+
+
+def test_nothing_is_said_about_nothing(said, thesaurus) -> None:  # type: ignore[no-untyped-def]
+    assert suggest_themes([], thesaurus) == []
+    assert suggest_themes(said("the and of a it was"), thesaurus) == []

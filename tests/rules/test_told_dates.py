@@ -1,0 +1,272 @@
+"""Spoken times → EDTF. The narrator was born in 1942 and recorded on 1 May 2024 unless a case says otherwise.
+
+Expected values are project choices (CHECKS section 1 and this file), each EDTF checked against the `edtf` library; the
+decade forms follow HeidelTime's English rules as CHECKS section 1 quotes them.
+"""
+
+import warnings
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from archive.domain.dates import bounds
+from archive.domain.values import Word
+from archive.errors import BadInput
+from archive.rules.dates import suggest_dates
+
+with warnings.catch_warnings():
+    # edtf 5.0.2: a diagnostic warning of pyparsing at import
+    warnings.filterwarnings("ignore", message="warn_multiple_tokens_in_named_alternation")
+    import edtf
+
+RECORDED = date(2024, 5, 1)
+
+# CHECKS section 1: HeidelTime's rules (commit 4ef5002) and the project choices named there.
+CHECKED = [
+    ("It all changed in the 1990s.", "199X"),
+    ("They were gone by the 90s.", "199X"),
+    ("That was the nineties for you.", "199X"),
+    ("It came in the mid-90s.", "1994~/1996~"),
+    ("We moved in the late seventies.", "1977~/1979~"),
+    ("It shut in the early 1990s.", "1990~/1993~"),
+    ("He left in nineteen ninety-one.", "1991"),
+    ("The chapel was built 1850-58, they say.", "1850/1858"),
+    ("It was in '68.", "1968"),
+    ("That would be the mid-seventies.", "1974~/1976~"),
+    ("The winter of 62–63 was the worst.", "1962-12/1963-02"),
+    ("When I was twelve we got a wireless.", "1954/1955"),
+    ("That was just after the war.", "1945~/1947~"),
+]
+
+# The town's own sentences. "" means: nothing is suggested.
+TOLD = [
+    # years in words, digits, mixed; with and without apostrophe
+    ("The water came in sixty-eight.", "1968"),
+    ("The water came in 68, at night.", "1968"),
+    ("The water came in ‘68, at night.", "1968"),
+    ("I started on the Marigold in nineteen fifty-nine.", "1959"),
+    ("I started in 1959 and never left.", "1959"),
+    ("I started in nineteen 59.", "1959"),
+    ("I started in fifty-nine, as a lad.", "1959"),
+    ("We came here in nineteen-sixty-two.", "1962"),
+    ("My father came in nineteen oh eight.", "1908"),
+    ("My father came in nineteen hundred and eight.", "1908"),
+    ("Back in 74 when they struck.", "1974"),
+    ("By seventy-four it was all over.", "1974"),
+    ("It closed in the year two thousand.", "2000"),
+    ("She died in two thousand and five.", "2005"),
+    ("The museum asked in twenty fifteen.", "2015"),
+    ("It was sixty-eight before they came back.", "1968"),
+    ("Sixty-eight, that was.", "1968"),
+    ("I was born in 42 on the Ropewalk.", "1942"),
+    ("It was 1968's worst night.", "1968"),
+    # hedges, pairs, corrections
+    ("It was about 1959.", "1959~"),
+    ("Around nineteen sixty, I'd say.", "1960~"),
+    ("In 1959 or so.", "1959~"),
+    ("It must have been 1971.", "1971?"),
+    ("Maybe 1971, I don't know.", "1971?"),
+    ("It was 1959 or 1960.", "[1959, 1960]"),
+    ("Was it '58 or was it '59?", "[1958, 1959]"),
+    ("In sixty-seven, no, sixty-eight it was.", "1968"),
+    ("In 67, no, wait, 68.", "1968"),
+    # decades and parts of them
+    ("It was the sixties, mind.", "196X"),
+    ("In the '60s nobody had a car.", "196X"),
+    ("In the nineteen-thirties my mother was in service.", "193X"),
+    ("At the end of the sixties they pulled it down.", "1967~/1969~"),
+    ("In the early to mid fifties.", "1950~/1953~"),
+    ("At the beginning of the 1950s.", "1950~/1953~"),
+    ("It was early 1974.", "1974-01~/1974-04~"),
+    ("Towards the end of sixty-two.", "1962-09~/1962-12~"),
+    # seasons, months, days
+    ("The winter of sixty-two, you could walk across.", "1962-12/1963-02"),
+    ("The winter of sixty-two, sixty-three.", "1962-12/1963-02"),
+    ("The winter of sixty-two to sixty-three.", "1962-12/1963-02"),
+    ("In the summer of '74.", "1974-22"),
+    ("In spring 1961 they dredged it.", "1961-21"),
+    ("The autumn of fifty-six.", "1956-23"),
+    ("In January 1968.", "1968-01"),
+    ("One night in January sixty-eight.", "1968-01"),
+    ("It was the fourteenth of January 1968.", "1968-01-14"),
+    ("January the fourteenth, 1968.", "1968-01-14"),
+    ("On January 14 1968 it came.", "1968-01-14"),
+    ("On the 9th of May '87.", "1987-05-09"),
+    ("We married at Christmas 1967.", "1967-12"),
+    # ages
+    ("When I was ten we moved.", "1952/1953"),
+    ("I was only twelve.", "1954/1955"),
+    ("I was fourteen when I went into the cannery.", "1956/1957"),
+    ("I was nine or ten.", "1951/1953"),
+    ("I'd have been about nine.", "1951~/1952~"),
+    ("At the age of ten I could row.", "1952/1953"),
+    ("I was twenty-one years old.", "1963/1964"),
+    ("I must have been eleven then.", "1953/1954"),
+    ("On my tenth birthday.", "1952"),
+    ("Until I was fifteen.", "../1958"),
+    # events of the calendar
+    ("That was the night of the flood.", "1968-01-14/1968-01-16"),
+    ("My dad was out in the strike.", "1974-03/1974-06"),
+    ("When the cannery shut we all went.", "1983-10"),
+    ("I was there when the bridge opened.", "1987-05-09"),
+    ("The last crossing, that was.", "1987-05-09"),
+    ("The year the bridge opened.", "1987"),
+    ("The year after the flood.", "1969"),
+    ("It was the year before the flood.", "1967"),
+    ("The winter before the flood.", "1966-12/1967-02"),
+    ("The summer after the flood.", "1968-22"),
+    ("The summer before the bridge opened.", "1986-22"),
+    ("Two years after the strike.", "1976"),
+    ("About ten years before the bridge opened.", "1977~"),
+    ("The week after the strike they came.", "1974-07~"),
+    ("In the long winter the chain froze.", "1962-12/1963-03"),
+    ("In the flood of fifty-three.", "1953"),
+    ("In the strike of seventy-four.", "1974-03/1974-06"),
+    # from … to …, until, since
+    ("From sixty-two to sixty-four.", "1962/1964"),
+    ("From 1959 till 1974 I was deckhand.", "1959/1974"),
+    ("Between 1962 and 1964.", "1962/1964"),
+    ("From the strike until the bridge opened.", "1974-03/1987-05-09"),
+    ("From when I was ten till I was twelve.", "1952/1955"),
+    ("Until the cannery shut.", "../1983-10"),
+    ("I have lived here since 1970.", "1970/.."),
+    ("Not until 1974 did they pay.", "../1974"),
+]
+
+# Numbers that are no dates (and words that look like some).
+NONE = [
+    "It cost nineteen and six.",
+    "We paid nineteen eleven for it.",
+    "It was £19.59 in the shop.",
+    "It was £1959 in all.",
+    "Two thousand pounds they wanted.",
+    "There were two thousand and five people.",
+    "There were 1500 men.",
+    "All 1968 of them.",
+    "1,950 feet of chain.",
+    "We lived at 68 Net Row.",
+    "In 62 Net Row there was a lodger.",
+    "Number 74 was ours.",
+    "The 62 bus stopped there.",
+    "It took us in 68 minutes.",
+    "In sixty-eight minutes we were over.",
+    "Sixty-two houses they took.",
+    "About sixty men stood there.",
+    "By seventy men or more.",
+    "In twenty minutes.",
+    "In thirty years I never saw it.",
+    "In fifty-odd years.",
+    "One in fifty had work.",
+    "It was ten past six.",
+    "Half past six in the morning.",
+    "At nineteen thirty the whistle went.",
+    "The whistle went at 1930 hours.",
+    "He was ten.",
+    "She was twelve when they moved.",
+    "My brother, aged ten, was with me and he fell in.",
+    "She went into service at the age of fourteen.",
+    "She was in her sixties.",
+    "A man in his late fifties.",
+    "I was ten minutes late.",
+    "I was three doors down.",
+    "I was ninety per cent sure.",
+    "We were ten in two rooms.",
+    "I was one of twelve.",
+    "Sixty-two degrees in the boiler room.",
+    "That was not 1974.",
+    "It wasn't in 1974.",
+    "They may march on Friday.",
+    "Twenty twenty vision she had.",
+    "A hundred and fifty links.",
+    "Between forty and fifty men.",
+    "From six to ten every night.",
+    "On May 20 we went.",
+    "It will be closed until 2039.",
+    "A flood of tears.",
+    "Four miles and a half.",
+    "Eighteen to twenty of us.",
+]
+
+
+def dates_in(text, said, calendar, born="1942", recorded=RECORDED):  # type: ignore[no-untyped-def]
+    return suggest_dates(said(text), born, recorded, calendar)
+
+
+@pytest.mark.parametrize(("text", "wanted"), CHECKED + TOLD)
+def test_a_told_time(text, wanted, said, calendar) -> None:  # type: ignore[no-untyped-def]
+    found = dates_in(text, said, calendar)
+    assert [s.value for s in found] == [wanted]
+    assert edtf.is_valid_edtf(wanted)
+    assert found[0].evidence.strip(".,") in text
+    words = said(text)
+    assert found[0].start_ms == words[found[0].first_word].start_ms
+    assert found[0].end_ms == words[found[0].last_word].end_ms
+
+
+@pytest.mark.parametrize("text", NONE)
+def test_a_number_that_is_no_date(text, said, calendar) -> None:  # type: ignore[no-untyped-def]
+    assert [s.value for s in dates_in(text, said, calendar)] == []
+
+
+def test_birth_dates_and_ages(said, calendar) -> None:  # type: ignore[no-untyped-def]
+    """CHECKS section 1: born 1942-05-10, twelve → 1954-05-10/1955-05-09; nothing without a birth date."""
+    exact = dates_in("When I was twelve.", said, calendar, born="1942-05-10")
+    assert [s.value for s in exact] == ["1954-05-10/1955-05-09"]
+    assert exact[0].reckoning == "born 1942-05-10, aged 12 → 1954-05-10/1955-05-09"
+    assert [s.value for s in dates_in("On my tenth birthday.", said, calendar, born="1942-05-10")] == ["1952-05-10"]
+    assert dates_in("When I was twelve.", said, calendar, born=None) == []
+    assert dates_in("When I was ninety.", said, calendar) == []  # not yet, when it was recorded
+    with pytest.raises(BadInput):
+        dates_in("When I was twelve.", said, calendar, born="long ago")
+
+
+def test_no_year_after_the_recording_and_none_before_the_birth_where_another_fits(said, calendar) -> None:  # type: ignore[no-untyped-def]
+    """CHECKS section 1: "in '68", born 1942, recorded 2024 → 1968; the traps read it as 2068."""
+    [told] = dates_in("in '68", said, calendar)
+    assert told.value == "1968" and told.decades == (1960,) and "born 1942, recorded 2024" in told.reckoning
+    assert [s.value for s in dates_in("in '24", said, calendar)] == ["2024"]
+    assert [s.value for s in dates_in("in '25", said, calendar)] == ["1925"]
+    assert [s.value for s in dates_in("in '15", said, calendar, born="2011")] == ["2015"]
+    assert [s.value for s in dates_in("in '68", said, calendar, born=None)] == ["1968"]
+    assert [s.value for s in dates_in("in '80", said, calendar, recorded=date(1975, 1, 1))] == ["1880"]
+
+
+@pytest.mark.parametrize("short", range(100))
+@pytest.mark.parametrize("born", [None, "1929", "1942", "2011"])
+def test_two_digits_never_lie_in_the_future(short, born, said) -> None:  # type: ignore[no-untyped-def]
+    for told in suggest_dates(said(f"in '{short:02d}"), born, RECORDED):
+        upper = bounds(told.value)[1]
+        assert upper is not None and upper.year <= RECORDED.year
+
+
+def test_after_the_war_is_only_offered(said, calendar) -> None:  # type: ignore[no-untyped-def]
+    [offered] = dates_in("just after the war", said, calendar)
+    assert offered.decades == () and offered.sure <= 0.2
+
+
+def test_several_times_in_one_passage(said, calendar) -> None:  # type: ignore[no-untyped-def]
+    text = (
+        "I was born in 1942, and when I was ten we moved to Net Row. Then the flood came, in January sixty-eight, and "
+        "the year after the flood they emptied it. Sixty-two houses. From 1970 to 1974 we were in the new houses."
+    )
+    found = dates_in(text, said, calendar)
+    assert [s.value for s in found] == ["1942", "1952/1953", "1968-01-14/1968-01-16", "1968-01", "1969", "1970/1974"]
+    assert all(a.last_word < b.first_word for a, b in zip(found, found[1:], strict=False))
+
+
+@given(st.lists(st.sampled_from(
+    "in the of to and from between until since when I was ten nineteen sixty-eight '68 1959 winter January flood year "
+    "after before no, or, twenty oh hundred two thousand early mid-seventies aged 14th May 62-63 £5 - — . the, war my "
+    "birthday bridge opened".split()
+), max_size=14))  # fmt: skip
+def test_whatever_is_said_gives_valid_dates_without_overlaps(texts: list[str]) -> None:
+    words = [Word(t, n * 300, n * 300 + 250) for n, t in enumerate(texts)]
+    found = suggest_dates(words, "1942-05-10", RECORDED)
+    for told in found:
+        assert edtf.is_valid_edtf(told.value)
+        lower, _ = bounds(told.value)
+        assert lower is None or lower <= RECORDED
+        assert 0 <= told.first_word <= told.last_word < len(words) and 0 < told.sure <= 1
+    assert all(a.last_word <= b.first_word for a, b in zip(found, found[1:], strict=False))

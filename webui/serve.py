@@ -1,0 +1,94 @@
+"""`toldhere serve`: the pages of one archive on this machine, and the worker beside them."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+import threading
+import webbrowser
+from pathlib import Path
+from types import FrameType, TracebackType
+
+import click
+from flask import Flask
+from waitress.server import create_server
+
+from archive.app import Archive
+from archive.errors import BadInput, ToldHereError
+from webui.app import create_app
+
+THREADS = 8
+RESTART_AFTER_S = 5.0
+
+
+class Worker:
+    """`python -m archive.worker FOLDER` as a child for as long as the pages are served; begun again should it die."""
+
+    def __init__(self, folder: Path) -> None:
+        self._command = [sys.executable, "-m", "archive.worker", str(folder)]
+        self._over = threading.Event()
+        self._child: subprocess.Popen[bytes] | None = None
+        self._watch = threading.Thread(target=self._keep, name="worker watch", daemon=True)
+
+    def __enter__(self) -> Worker:
+        self._child = subprocess.Popen(self._command)
+        self._watch.start()
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, where: TracebackType | None) -> None:
+        self._over.set()
+        self._watch.join()
+        child = self._child
+        if child is not None and child.poll() is None:
+            child.terminate()
+            try:
+                child.wait(10)
+            except subprocess.TimeoutExpired:
+                child.kill()  # its work is committed chunk by chunk: nothing is lost
+                child.wait()
+
+    def _keep(self) -> None:
+        while not self._over.wait(RESTART_AFTER_S):
+            if self._child is not None and self._child.poll() is not None:
+                self._child = subprocess.Popen(self._command)
+
+
+def _stop(number: int, frame: FrameType | None) -> None:
+    raise SystemExit(0)
+
+
+def listen(app: Flask, host: str, port: int) -> tuple[object, int]:
+    """A waitress server that holds the port already (0: any free one), and its port. Raises BadInput where it is taken."""
+    try:
+        server = create_server(app, host=host, port=port, threads=THREADS, ident=None, clear_untrusted_proxy_headers=True)
+    except OSError as error:
+        raise BadInput(
+            f"The pages cannot be served on port {port}.", "Another program may use it: name one with --port, 0 for any."
+        ) from error
+    return server, int(server.effective_port)
+
+
+@click.command()
+@click.option(
+    "--archive", "folder", type=click.Path(path_type=Path, file_okay=False), envvar="TOLDHERE_ARCHIVE", default=".",
+    show_default=True, help="Folder of the archive.",
+)  # fmt: skip
+@click.option("--port", type=click.IntRange(0, 65535), default=None, help="Port to serve on; 0 for any free one.")
+@click.option("--no-browser", is_flag=True, help="Print the link only; open no browser.")
+def serve(folder: Path, port: int | None, no_browser: bool) -> None:
+    """Serve the web pages of an archive on this machine, and do its waiting work."""
+    try:
+        archive = Archive.open(folder)
+        server, taken = listen(create_app(archive), archive.settings.host, archive.settings.port if port is None else port)
+        link = f"http://{archive.settings.host}:{taken}/enter/{archive.accounts.once_link()}"
+    except ToldHereError as error:
+        click.echo(f"{error.message} {error.remedy}".strip(), err=True)
+        raise SystemExit(error.exit_code) from error
+    click.echo(f"{archive.settings.name} is open. This link lets one person in as keeper, once:\n  {link}\nCtrl+C ends it.")
+    signal.signal(signal.SIGTERM, _stop)
+    with Worker(folder.resolve()):
+        if not no_browser:
+            webbrowser.open(link)
+        server.run()  # type: ignore[attr-defined]
+    click.echo("Closed.")
