@@ -8,6 +8,8 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime
 from pathlib import Path
 
+from platformdirs import user_data_path
+
 from archive import settings as settings_module
 from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
@@ -53,7 +55,7 @@ class Archive:
         self.folder, self.settings = folder, settings
         self._db = Database(folder / FILE_NAME)
         masters = Masters(folder / "masters")
-        models_dir = Path(settings.models_dir) if settings.models_dir else folder / "models"
+        models_dir = Path(settings.models_dir) if settings.models_dir else user_data_path("toldhere") / "models"
         self.rooms = Rooms(folder, self._db, masters, settings, models_dir, clock)
         self.ingest = Ingest(self.rooms)
         self.transcribing = Transcribing(self.rooms)

@@ -23,7 +23,7 @@ class Settings:
     exhibition: str = "Exhibition"
     time_zone: str = "Europe/London"
     model: str = "base"
-    models_dir: str = ""  # empty: the folder `models` inside the archive
+    models_dir: str = ""  # empty: one folder for all archives of this user, where the system keeps such data
     compute_type: str = "int8"
     cpu_threads: int = 0  # 0: as many as there are cores, four at most
     chunk_ms: int = 300_000

@@ -15,7 +15,7 @@ from flask import Flask
 from waitress.server import create_server
 
 from archive.app import Archive
-from archive.errors import BadInput, ToldHereError
+from archive.errors import BadInput
 from webui.app import create_app
 
 THREADS = 8
@@ -70,21 +70,17 @@ def listen(app: Flask, host: str, port: int) -> tuple[object, int]:
 
 
 @click.command()
-@click.option(
-    "--archive", "folder", type=click.Path(path_type=Path, file_okay=False), envvar="TOLDHERE_ARCHIVE", default=".",
-    show_default=True, help="Folder of the archive.",
-)  # fmt: skip
+@click.option("--archive", "folder", type=click.Path(path_type=Path), help="The archive folder.")
 @click.option("--port", type=click.IntRange(0, 65535), default=None, help="Port to serve on; 0 for any free one.")
 @click.option("--no-browser", is_flag=True, help="Print the link only; open no browser.")
-def serve(folder: Path, port: int | None, no_browser: bool) -> None:
+@click.pass_context
+def serve(ctx: click.Context, folder: Path | None, port: int | None, no_browser: bool) -> None:
     """Serve the web pages of an archive on this machine, and do its waiting work."""
-    try:
-        archive = Archive.open(folder)
-        server, taken = listen(create_app(archive), archive.settings.host, archive.settings.port if port is None else port)
-        link = f"http://{archive.settings.host}:{taken}/enter/{archive.accounts.once_link()}"
-    except ToldHereError as error:
-        click.echo(f"{error.message} {error.remedy}".strip(), err=True)
-        raise SystemExit(error.exit_code) from error
+    folder = folder or getattr(ctx.obj, "folder", Path("."))  # `toldhere --archive` before the command counts too
+    archive = Archive.open(folder)
+    host = archive.settings.host
+    server, taken = listen(create_app(archive), host, archive.settings.port if port is None else port)
+    link = f"http://{host}:{taken}/enter/{archive.accounts.once_link()}"
     click.echo(f"{archive.settings.name} is open. This link lets one person in as keeper, once:\n  {link}\nCtrl+C ends it.")
     signal.signal(signal.SIGTERM, _stop)
     with Worker(folder.resolve()):

@@ -10,22 +10,24 @@ from archive.audio.loudness import measure_array
 Samples = npt.NDArray[np.float32]
 LOOK_MS = 5
 OVERSAMPLE = 4
+MOST_ROUNDS = 8
 MOST_GAIN_DB = 40.0  # more would only lift the noise of a silent stretch
 
 
 def set_loudness(pcm: Samples, rate_hz: int, loudness_lufs: float, true_peak_dbtp: float) -> Samples:
     """float32 [n] at the wanted loudness with no true peak over the ceiling. Zeros stay exact zeros; same length."""
-    out = pcm
     ceiling = 10 ** ((true_peak_dbtp - 0.15) / 20)  # the meter reads in steps, 16 bit rounds
-    for _ in range(3):
+    out, gain_db = pcm, 0.0
+    for _ in range(MOST_ROUNDS):  # limiting lowers the loudness a little, so the gain is found in rounds
         measured, _peak = measure_array(out, rate_hz)
         if measured is None:
-            return np.asarray(limited(out, rate_hz, ceiling), dtype=np.float32)
-        gain_db = min(loudness_lufs - measured, MOST_GAIN_DB)
-        out = limited(np.asarray(out * np.float32(10 ** (gain_db / 20)), dtype=np.float32), rate_hz, ceiling)
-        if abs(gain_db) < 0.05:
             break
-    return out
+        step_db = loudness_lufs - measured
+        gain_db = min(gain_db + step_db, MOST_GAIN_DB)
+        out = limited(np.asarray(pcm * np.float32(10 ** (gain_db / 20)), dtype=np.float32), rate_hz, ceiling)
+        if abs(step_db) < 0.05 or gain_db == MOST_GAIN_DB:
+            break
+    return limited(out, rate_hz, ceiling)
 
 
 def limited(pcm: Samples, rate_hz: int, ceiling: float) -> Samples:

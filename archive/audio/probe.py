@@ -82,7 +82,11 @@ def sound_stream(container: InputContainer) -> AudioStream:
 def header(path: Path, caps: Caps) -> Header:
     """Read what the file claims and hold it against the caps, decoding nothing. Raises BadMedia."""
     if path.exists() and path.stat().st_size > caps.max_bytes:
-        raise BadMedia("too_big", f"The file is larger than the limit of {caps.max_bytes / 1e9:.0f} GB.")
+        raise BadMedia(
+            "too_big",
+            f"The file is larger than the limit of {caps.max_bytes / 1e9:.0f} GB.",
+            "Cut it into parts, or raise the limit in archive.toml.",
+        )
     claims = wav_claims(path) if path.is_file() else None
     if claims is not None and claims.channels > caps.max_channels:
         raise _too_many_channels(claims.channels, caps)

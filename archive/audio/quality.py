@@ -31,8 +31,8 @@ HUM_RATE_HZ = 2000
 HUM_WINDOW_S = 2
 HUM_LEAST_WINDOWS = 5
 HUM_SHARE = 0.6  # project choice: a voice passes 100 Hz, mains stays there
-HUM_ALONE_SHARE = 0.9
 HUM_HARMONICS = 6
+HUM_LINES = 2  # one line alone, far under the voice, is in many good recordings and nobody hears it
 MOST_RUNS = 2000
 
 
@@ -195,7 +195,7 @@ class HumFinder:
         for base in (50, 60):
             steady = [k for k in range(1, HUM_HARMONICS + 1) if share[base * k] >= HUM_SHARE]
             own = [k for k in steady if (base * k) % 300]  # 300 Hz belongs to both
-            if (len(steady) >= 2 and own) or share[base] >= HUM_ALONE_SHARE:
+            if len(steady) >= HUM_LINES and own:
                 rank = (len(steady), float(sum(share[base * k] for k in steady)), base)
                 best = rank if best is None or rank > best else best
         return None if best is None else best[2]

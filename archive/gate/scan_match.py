@@ -19,15 +19,8 @@ from archive.domain.cleared import ForbiddenName
 
 MASK = "[name withheld]"
 
-_CATEGORIES = {chr(code): unicodedata.category(chr(code)) for code in range(0xAD, 0x20000)}
-# Invisible or ignorable: format characters (Cf), Hangul fillers, the blank Braille cell (Unicode, Default_Ignorable).
-_IGNORABLE = re.compile(
-    "["
-    + "".join(char for char, category in _CATEGORIES.items() if category == "Cf")
-    + "\u115f\u1160\u17b4\u17b5\u2800\u3164\uffa0\ufe00-\ufe0f\U000e0000-\U000e01ef]"
-)
-_MARKS = re.compile("[" + "".join(char for char, category in _CATEGORIES.items() if category in ("Mn", "Me")) + "]")
-del _CATEGORIES
+# Drawn as nothing though no format character (Unicode, Default_Ignorable_Code_Point), and the blank Braille cell.
+_BLANKS = frozenset("\u115f\u1160\u17b4\u17b5\u2800\u3164\uffa0")
 # Letters that look like a Latin one (Unicode TS 39, confusables, the ones that matter for names) or do not decompose.
 _LOOKALIKES = str.maketrans(
     dict(
@@ -212,20 +205,32 @@ def _character(match: re.Match[str]) -> str:
     return chr(code) if code <= sys.maxunicode and not 0xD800 <= code <= 0xDFFF else " "
 
 
+def _is_ignorable(char: str) -> bool:
+    """Invisible: format characters (soft hyphen, zero-width space and joiners, …) and blanks."""
+    return char in _BLANKS or unicodedata.category(char) == "Cf"
+
+
+@lru_cache(maxsize=8192)
+def _folded_character(char: str) -> str:
+    if _is_ignorable(char):
+        return ""
+    parts = unicodedata.normalize("NFKD", char)
+    return "".join(p for p in parts if unicodedata.category(p) not in ("Mn", "Me")).translate(_LOOKALIKES)
+
+
 def _folded(text: str) -> str:
     """Without accents, composition, invisible characters and look-alike letters; case and separators kept."""
     if text.isascii():
         return text
-    text = unicodedata.normalize("NFKD", _IGNORABLE.sub("", text))
-    return _MARKS.sub("", text).translate(_LOOKALIKES)
+    return text.translate({ord(char): _folded_character(char) for char in set(text) if not char.isascii()})
 
 
 def _second_readings(text: str, plain: str) -> Iterable[str]:
     """Invisible characters as breaks; hyphens and apostrophes closed; humps opened; lines joined. Seams are marked."""
     if not text.isascii():
-        broken = _IGNORABLE.sub(f"{_SEAM} {_SEAM}", text)
-        if broken != text:
-            yield _folded(broken)
+        invisible = [char for char in set(text) if not char.isascii() and _is_ignorable(char)]
+        if invisible:
+            yield _folded(text.translate({ord(char): f"{_SEAM} {_SEAM}" for char in invisible}))
     closed = _HYPHENS.sub(_SEAM, plain)
     if closed != plain:
         yield closed

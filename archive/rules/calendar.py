@@ -20,7 +20,7 @@ class Event:
     also: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Calendar:
     """Events by the first word of what they are called, longest first. Build it with `Calendar.of`."""
 

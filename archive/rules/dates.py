@@ -10,13 +10,12 @@ from dataclasses import replace
 from datetime import date
 from functools import lru_cache
 
-from archive.domain.dates import SEASONS, bounds, decades
+from archive.domain.dates import bounds, decades
 from archive.domain.values import Word
 from archive.errors import BadInput
 from archive.rules import context, told
 from archive.rules.calendar import Calendar, Event
-from archive.rules.numbers import STARTS
-from archive.rules.spoken import Token, tokens, word_set
+from archive.rules.spoken import Token, tokens
 from archive.rules.suggestion import Suggestion, suggest
 from archive.rules.told import Knowing, Told
 
@@ -24,16 +23,8 @@ __all__ = ["Event", "suggest_dates"]
 
 _HEDGES = frozenset(("about", "around", "round", "roughly", "circa", "approximately"))
 _DOUBTS = frozenset(("maybe", "perhaps", "possibly"))
-_OPENERS = (
-    STARTS
-    | frozenset(SEASONS)
-    | told.MONTHS.keys()
-    | told.PARTS.keys()
-    | word_set(
-        "year years month months week weeks day days night a i i'd when at aged my just right soon shortly after before "
-        "from between until till til since"
-    )
-)
+_RANGES = frozenset(("from", "between"))
+_OPEN = frozenset(("until", "till", "til", "since", "before", "after"))
 
 
 def suggest_dates(
@@ -47,12 +38,14 @@ def suggest_dates(
     if knowing.born:
         bounds(knowing.born)
     spoken = tokens(words)
+    openers = _openers(knowing.calendar)
     found: list[Suggestion] = []
     at = 0
-    while at < len(spoken):
-        time = _read(spoken, at, knowing) if _may_open(spoken[at], knowing) else None
+    for start, token in enumerate(spoken):
+        if start < at or not (token.text in openers or token.text[:1].isdigit()):
+            continue
+        time = _read(spoken, start, knowing)
         if time is None:
-            at += 1
             continue
         if not _denied(spoken, time.first):
             found.append(_suggestion(words, spoken, time))
@@ -65,8 +58,10 @@ def _calendar(events: tuple[Event, ...]) -> Calendar:
     return Calendar.of(events)
 
 
-def _may_open(token: Token, knowing: Knowing) -> bool:
-    return token.text in _OPENERS or token.text[:1].isdigit() or token.letters in knowing.calendar.forms
+@lru_cache(maxsize=64)
+def _openers(calendar: Calendar) -> frozenset[str]:
+    """Every word that a time may begin with; all others are passed over at once."""
+    return _RANGES | _OPEN | told.OPENERS | calendar.forms.keys()
 
 
 def _suggestion(words: Sequence[Word], spoken: Sequence[Token], time: Told) -> Suggestion:
@@ -79,9 +74,11 @@ def _suggestion(words: Sequence[Word], spoken: Sequence[Token], time: Told) -> S
 
 def _read(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
     """The longest time that begins at `at`, with ranges, corrections, hedges."""
-    span = _range(spoken, at, knowing) or _open(spoken, at, knowing)
-    if span:
-        return span
+    opener = spoken[at].text
+    if opener in _RANGES or opener in _OPEN:
+        span = _range(spoken, at, knowing) if opener in _RANGES else _open(spoken, at, knowing)
+        if span:
+            return span
     single = _single(spoken, at, knowing)
     if single is None:
         return None
@@ -93,7 +90,7 @@ def _read(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
 
 def _single(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
     best: Told | None = None
-    for reader in told.READERS:
+    for reader in told.readers(spoken[at], knowing) if at < len(spoken) else ():
         time = reader(spoken, at, knowing)
         if time and (best is None or time.last > best.last):
             best = time
@@ -114,7 +111,7 @@ def _time_in_range(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told |
 def _range(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
     """ "from sixty-two to sixty-four", "between 1962 and 1964", "from the strike until the bridge opened"."""
     opener = spoken[at].text
-    if opener not in ("from", "between") or spoken[at].stop:
+    if spoken[at].stop:
         return None
     first = _time_in_range(spoken, at + 1, knowing)
     if first is None:
@@ -142,7 +139,7 @@ def _joined(first: Told, second: Told, at: int, rule: str) -> Told | None:
 def _open(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
     """ "until 1983" → ../1983; "since the flood" → its end/..; "before the flood" → ../its day, little trusted."""
     opener = spoken[at].text
-    if opener not in ("until", "till", "til", "since", "before", "after") or spoken[at].stop:
+    if spoken[at].stop:
         return None
     if opener in ("before", "after"):
         time = told.read_event(spoken, at + 1, knowing) if at + 1 < len(spoken) else None

@@ -48,6 +48,9 @@ class _Form:
     text: str
 
 
+_NONE: list[_Form] = []
+
+
 def find_names(
     words: Sequence[Word], people: Sequence[PersonNames], places: Gazetteer | None = None
 ) -> list[NameHit]:
@@ -62,8 +65,8 @@ class NameFinder:
     """The names of many people, indexed once by their first letters; `find` then works on any passage."""
 
     def __init__(self, people: Sequence[PersonNames]) -> None:
-        self._forms: dict[str, list[_Form]] = {}
-        self._singles: dict[str, list[_Form]] = {}  # names that may begin with a letter by itself: "P. L.", "O Neil"
+        self._forms: dict[str, list[_Form]] = {}  # by every beginning after which a token may end
+        self._starts: dict[str, list[_Form]] = {}  # by first letter, for names that were heard with a hyphen inside
         self._initials: dict[int, frozenset[str]] = {}
         for person in people:
             forms = _forms(person)
@@ -71,17 +74,17 @@ class NameFinder:
                 f.joined[0] for f in forms if f.kind in ("first", "full", "nick")
             )
             for form in forms:
-                self._forms.setdefault(form.joined[:2], []).append(form)
-                if 1 in form.breaks or form.kind == "initials" or len(form.joined) == 1:
-                    self._singles.setdefault(form.joined[0], []).append(form)
+                self._starts.setdefault(form.joined[0], []).append(form)
+                for length in form.breaks:
+                    self._forms.setdefault(form.joined[:length], []).append(form)
 
     def find(self, words: Sequence[Word], places: Gazetteer | None = None) -> list[NameHit]:
         """Hits in order; see `find_names`."""
         spoken = tokens(words)
         taken: list[tuple[int, int]] | None = None
         raw: list[tuple[int, int, int, str]] = []
-        for at, token in enumerate(spoken):
-            for form in self._candidates(token):
+        for at in range(len(spoken)):
+            for form in self._candidates(spoken, at):
                 end = _match(form, spoken, at)
                 if end is None:
                     continue
@@ -97,10 +100,19 @@ class NameFinder:
         }
         return sorted(hits, key=lambda h: (h.first, h.last, h.person_id, h.kind))
 
-    def _candidates(self, token: Token) -> list[_Form]:
-        if len(token.letters) >= 2:
-            return self._forms.get(token.letters[:2], [])
-        return self._singles.get(token.letters, [])
+    def _candidates(self, spoken: Sequence[Token], at: int) -> list[_Form]:
+        """The names that may begin here, without the endings that a name can have."""
+        letters, text = spoken[at].letters, spoken[at].text
+        if at + 1 < len(spoken) and _same_word(spoken, at + 1):
+            return self._starts.get(letters[:1], [])
+        found = self._forms.get(letters, _NONE)
+        if letters[-1:] == "s":
+            found = found + self._forms.get(letters[:-1], _NONE)
+            if letters[-2:] == "es":
+                found = found + self._forms.get(letters[:-2], _NONE)
+        if "'" in text:
+            found = found + self._forms.get(_letters(text.rpartition("'")[0]), _NONE)
+        return found
 
     def _join(self, spoken: Sequence[Token], raw: list[tuple[int, int, int, str]]) -> list[tuple[int, int, int, str]]:
         """First and family name of one person with only fillers or initials between become one; so does "P. Lund"."""
@@ -178,6 +190,8 @@ def _form(text: str, person_id: int, kind: str, as_name: bool) -> _Form | None:
         breaks.add(len(joined))
     if not joined:
         return None
+    if kind == "initials":
+        breaks |= {1, len(joined)}
     if not as_name and len(joined) >= _JOIN_LETTERS:
         breaks |= set(range(2, len(joined) - 1))
     return _Form(joined, frozenset(breaks), person_id, kind, as_name or kind == "initials", text)

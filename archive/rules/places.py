@@ -109,7 +109,7 @@ def _matches(spoken: Sequence[Token], gazetteer: Gazetteer) -> list[tuple[int, i
         owned = token.text[:-2] if token.text.endswith("'s") else ""
         if owned and owned in forms_by_first:
             candidates = candidates + forms_by_first[owned]
-        fitting = [f for f in candidates if _fits(f, spoken, at)]
+        fitting = [f for f in candidates if _fits(f, spoken, at)] if candidates else []
         if fitting:
             length = max(len(f.parts) for f in fitting)
             best = [f for f in fitting if len(f.parts) == length]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
 
 from archive.domain.letters import core, folded, plain_signs
 from archive.domain.values import Word
@@ -13,8 +14,7 @@ from archive.rules.utterances import ends_sentence
 _LETTERS = re.compile(r"[^\w]|_")
 
 
-@dataclass(frozen=True, slots=True)
-class Token:
+class Token(NamedTuple):
     """A spoken token. `text`: folded, apostrophes inside kept; `letters`: without them; `word`: index of its word.
 
     `capital`: its first letter is upper case; `opens`: it begins a sentence; `stop`: "", "," or "." after it;
@@ -40,22 +40,31 @@ def tokens(words: Sequence[Word]) -> list[Token]:
     found: list[Token] = []
     opens = True
     for index, word in enumerate(words):
-        raw = word.text.strip()
-        bare = core(raw)
-        if not bare:
-            if found and raw:
-                opens = opens or ends_sentence(raw)
+        raw, parts, stop = _parts(word.text)
+        if not parts:
+            opens = opens or (bool(found) and stop == ".")
             continue
-        stop = _stop(raw)
-        parts = [bare] if bare.isalnum() else [p for p in plain_signs(bare).split("-") if core(p)]
-        for n, part in enumerate(parts):
-            text = folded(part)
-            letters = text if text.isalnum() else _LETTERS.sub("", text)
-            last = n == len(parts) - 1
-            capital = core(part)[:1].isupper()
-            found.append(Token(text, letters, index, capital, opens and n == 0, stop if last else "", raw))
+        last = len(parts) - 1
+        for n, (text, letters, capital) in enumerate(parts):
+            found.append(Token(text, letters, index, capital, opens and n == 0, stop if n == last else "", raw))
         opens = stop == "."
     return found
+
+
+@lru_cache(maxsize=50_000)
+def _parts(written: str) -> tuple[str, tuple[tuple[str, str, bool], ...], str]:
+    """A word as written, its parts (folded text, letters, capitalised), and what closes it. Words repeat, so it is kept."""
+    raw = written.strip()
+    bare = core(raw)
+    if not bare:
+        return raw, (), _stop(raw) if raw else ""
+    pieces = [bare] if bare.isalnum() else [p for p in plain_signs(bare).split("-") if core(p)]
+    parts = []
+    for piece in pieces:
+        text = folded(piece)
+        letters = text if text.isalnum() else _LETTERS.sub("", text)
+        parts.append((text, letters, core(piece)[:1].isupper()))
+    return raw, tuple(parts), _stop(raw)
 
 
 def _stop(raw: str) -> str:

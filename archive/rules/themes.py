@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from archive.domain.values import Word
 from archive.rules.analysis import analyse
@@ -63,20 +64,29 @@ class Thesaurus:
         )
 
 
+@lru_cache(maxsize=50_000)
+def _stems(text: str) -> tuple[str, ...]:
+    return analyse(text).stem
+
+
 def suggest_themes(words: Sequence[Word], thesaurus: Thesaurus, most: int = MOST) -> list[Suggestion]:
     """The themes whose words are spoken most, at most `most`; the evidence names the words."""
     stems: list[str] = []
     owner: list[int] = []
+    hits: list[int] = []  # positions of stems that some theme's words begin with
+    phrases = thesaurus.phrases
     for n, word in enumerate(words):
-        found = analyse(word.text).stem
-        stems += found
-        owner += [n] * len(found)
+        for stemmed in _stems(word.text):
+            if stemmed in phrases:
+                hits.append(len(stems))
+            stems.append(stemmed)
+            owner.append(n)
     spoken: dict[str, Counter[tuple[str, ...]]] = defaultdict(Counter)
     weight: dict[tuple[str, tuple[str, ...]], float] = {}
     where: dict[str, list[tuple[int, int]]] = defaultdict(list)
-    for at, stemmed in enumerate(stems):
-        for phrase, name, value in thesaurus.phrases.get(stemmed, ()):
-            if tuple(stems[at : at + len(phrase)]) == phrase:
+    for at in hits:
+        for phrase, name, value in phrases[stems[at]]:
+            if len(phrase) == 1 or tuple(stems[at : at + len(phrase)]) == phrase:
                 spoken[name][phrase] += 1
                 weight[name, phrase] = value
                 where[name].append((owner[at], owner[at + len(phrase) - 1]))

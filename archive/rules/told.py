@@ -14,7 +14,7 @@ from archive.domain.dates import SEASONS, at_age, bounds, part_of_decade, season
 from archive.errors import BadInput
 from archive.rules import context
 from archive.rules.calendar import Calendar, Event, days_near, season_near, year_near
-from archive.rules.numbers import Number, cardinal, decade, full_year, ordinal, short_year
+from archive.rules.numbers import STARTS, Number, cardinal, decade, full_year, ordinal, short_year
 from archive.rules.spoken import Token, word_set
 
 MONTHS = {m.lower(): n for n, m in enumerate(months_of.month_name) if m} | {
@@ -269,6 +269,8 @@ def _same_time(year: str, edtf: str) -> bool:
 def read_near_event(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
     """ "the year after the flood", "ten years before the bridge opened", "the year the bridge opened"."""
     count, start = 1, at
+    if spoken[at].text == "a" and at + 1 < len(spoken) and spoken[at + 1].text not in _UNITS:
+        return None
     number = cardinal(spoken, at)
     if spoken[at].text == "a" or (number and number.value):
         count = number.value if number else 1
@@ -387,15 +389,23 @@ def read_after_war(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told |
     return Told(at, begin + 2, "1945~/1947~", "after the war", "which war is not said", 0.2, offered=True)
 
 
-READERS: tuple[Reader, ...] = (
-    read_near_event,
-    read_season,
-    read_month,
-    read_part_of_year,
-    read_decade,
-    read_age,
-    read_birthday,
-    read_event,
-    read_year,
-    read_after_war,
+_OF_NUMBERS: tuple[Reader, ...] = (read_near_event, read_month, read_decade, read_year)
+_BY_WORD: dict[str, tuple[Reader, ...]] = (
+    dict.fromkeys(STARTS, _OF_NUMBERS)
+    | dict.fromkeys(SEASONS, (read_season,))
+    | dict.fromkeys(MONTHS, (read_month,))
+    | dict.fromkeys(PARTS, (read_part_of_year, read_decade))
+    | dict.fromkeys((*_UNITS, "a"), (read_near_event,))
+    | dict.fromkeys(("i", "i'd", "when", "at", "aged"), (read_age,))
+    | dict.fromkeys(("just", "right", "soon", "shortly", "after"), (read_after_war,))
+    | {"my": (read_birthday,)}
 )
+
+
+OPENERS = frozenset(_BY_WORD)
+
+
+def readers(token: Token, knowing: Knowing) -> tuple[Reader, ...]:
+    """What may begin with this token; nothing for nearly all words."""
+    found = _OF_NUMBERS if token.text[:1].isdigit() else _BY_WORD.get(token.text, ())
+    return (*found, read_event) if token.letters in knowing.calendar.forms else found

@@ -69,7 +69,9 @@ def test_a_playlist_that_poses_as_sound_opens_nothing(tmp_path: Path, source: Pa
 
 
 def test_a_video_without_sound(tmp_path: Path) -> None:
-    sounds.ffmpeg("-f", "lavfi", "-i", "testsrc=size=64x64:rate=5", "-t", "2", "-pix_fmt", "yuv420p", tmp_path / "a.mp4")
+    sounds.ffmpeg(
+        "-f", "lavfi", "-i", "testsrc=size=64x64:rate=5", "-t", "2", "-pix_fmt", "yuv420p", tmp_path / "a.mp4"
+    )
     assert refusal(tmp_path / "a.mp4").code == "no_sound"
 
 
@@ -139,27 +141,23 @@ def test_holes_in_an_m4a_are_silence_and_shift_nothing(tmp_path: Path) -> None:
 
 def test_ten_silent_hours_are_refused_at_once(tmp_path: Path) -> None:
     path = sounds.silent_flac(tmp_path / "long.flac", 10)
-    assert path.stat().st_size < 30 << 20
+    assert path.stat().st_size < 200_000
     begun = time.monotonic()
     found = refusal(path)
     assert time.monotonic() - begun < 5, "the header is enough"
-    assert found.code == "over_caps" and "10:00:00" in found.message and "8:00:00" in found.message
+    assert found.code == "over_caps" and "9:59:5" in found.message and "8:00:00" in found.message
 
 
 def test_a_header_that_hides_its_length_does_not_get_round_the_cap(tmp_path: Path) -> None:
     """FLAC's header may say 0 samples (unknown); then the cap falls while decoding."""
-    path = sounds.silent_flac(tmp_path / "a.flac", 1)
-    data = bytearray(path.read_bytes())
-    data[21] &= 0xF0  # RFC 9639 §8.2: the 36 bits of total samples begin in the lower half of this byte
-    data[22:26] = bytes(4)
-    path.write_bytes(data)
+    path = sounds.silent_flac(tmp_path / "a.flac", 1, told=False)
     assert header(path, Caps()).duration_ms is None
     assert refusal(path, Caps(max_duration_ms=600_000)).code == "over_caps"
 
 
 def test_four_hours_are_within_the_caps(tmp_path: Path) -> None:
     path = sounds.silent_flac(tmp_path / "four.flac", 4)
-    assert header(path, Caps()).duration_ms == 4 * 3_600_000
+    assert abs((header(path, Caps()).duration_ms or 0) - 4 * 3_600_000) < 10_000
 
 
 @pytest.mark.parametrize("channels", [9, 255, 65_535])

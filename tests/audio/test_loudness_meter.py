@@ -8,6 +8,7 @@ import pytest
 
 from archive.audio.level import limited, oversampled_peak, set_loudness
 from archive.audio.loudness import measure_array
+from archive.audio.mute import edge_faded
 from tests.audio import sounds
 
 
@@ -35,8 +36,8 @@ def test_ebu_tech_3341_table_1(parts: list[tuple[float, float]], expected_lufs: 
 
 @pytest.mark.parametrize(("amplitude", "expected_dbtp"), [(0.50, -6.0), (1.41, 3.0)])
 def test_true_peak_between_the_samples(amplitude: float, expected_dbtp: float) -> None:
-    """EBU Tech 3341: fs/4 sine, phase 45°: +0.2/-0.4 dB."""
-    wave = sounds.sine(12_000, 2, 0, phase=np.pi / 4) * np.float32(amplitude)
+    """EBU Tech 3341: fs/4 sine, phase 45°: +0.2/-0.4 dB. Faded in and out: a sudden start is itself a higher peak."""
+    wave = edge_faded(sounds.sine(12_000, 2, 0, phase=np.pi / 4) * np.float32(amplitude), 48_000)
     _, peak = measure_array(np.stack([wave, wave]), 48_000)
     assert peak is not None and expected_dbtp - 0.4 <= peak <= expected_dbtp + 0.2
 

@@ -54,9 +54,11 @@ def test_hum_that_is_really_there() -> None:
 
 
 @pytest.mark.parametrize("base", [50, 60])
-@pytest.mark.parametrize("harmonics", [(1, 2, 3), (2, 4, 6), (1,)])
+@pytest.mark.parametrize("harmonics", [(1, 2, 3), (2, 4, 6), (1, 3)])
 def test_hum_under_a_voice(tmp_path: Path, talk: np.ndarray, base: int, harmonics: tuple[int, ...]) -> None:
-    hum = sum(sounds.sine(base * k * 1.0005, len(talk) / 48_000, -38 - 3 * n)[: len(talk)] for n, k in enumerate(harmonics))
+    hum = sum(
+        sounds.sine(base * k * 1.0005, len(talk) / 48_000, -38 - 3 * n)[: len(talk)] for n, k in enumerate(harmonics)
+    )
     assert codes(sounds.write(tmp_path / "a.wav", talk + hum)) == {f"hum_{base}"}
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cache
 from typing import Any
@@ -30,8 +30,8 @@ from archive.domain.values import USES, RestraintKind, Stretch, Use, Way
 
 BATCH, BATCHES = 40, 52  # 2,080 histories
 DAY_0 = date(2031, 2, 26)  # the week runs over the end of February
-WEEK = [DAY_0 + timedelta(days=n) for n in range(8)]
-FACT_DAYS = WEEK[1:7]
+WEEK = [DAY_0 + timedelta(days=n) for n in range(6)]
+FACT_DAYS = WEEK[1:5]
 LONG_AGO, FAR_OFF = date(2020, 1, 1), date(2050, 1, 1)
 # One of each kind that the rule tells apart: machine; team; inward but heard outside the team; outward.
 ASKED_USES = [use for use in USES if use.code in ("machine", "team", "reading_room", "exhibition", "web")]
@@ -47,8 +47,8 @@ Draw = Callable[[Any], Any]
 class World:
     """Rows to insert, table by table, with ids counted on across the histories of one batch."""
 
-    rows: dict[str, list[dict[str, Any]]]
-    voicings: dict[tuple[Any, ...], int]
+    rows: dict[str, list[dict[str, Any]]] = field(repr=False)  # too long to print; a failure names the odd unit instead
+    voicings: dict[tuple[Any, ...], int] = field(repr=False)
 
     def add(self, table: Table, **values: Any) -> int:
         """Queue a row; its id."""
@@ -345,14 +345,11 @@ def questions() -> Iterator[tuple[Use, Way, Policy]]:
     """Every use and way asked about; the policy both ways where it matters."""
     for use in ASKED_USES:
         for way in WAYS:
+            if way == Way.PICTURE and use.code not in ("machine", "exhibition"):
+                continue  # no clause tells a picture from words but the rows themselves
             yield use, way, Policy(participation_covers_machine=True)
             if use.code == "machine":
                 yield use, way, Policy(participation_covers_machine=False)
-
-
-def without_stretches(people: tuple[Standing, ...]) -> tuple[Standing, ...]:
-    """The same people without the holds that name a stretch."""
-    return tuple(replace(p, restraints=tuple(r for r in p.restraints if r.recording_id is None)) for p in people)
 
 
 def test_explained_and_filtered_agree(engine: Engine) -> None:

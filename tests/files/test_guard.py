@@ -103,4 +103,8 @@ def test_subfolders_come_in_order(tmp_path: Path) -> None:
     for name in ("b/2.wav", "a/1.wav", "0.wav"):
         (tmp_path / name).parent.mkdir(exist_ok=True)
         (tmp_path / name).write_bytes(b"x")
-    assert [s.path.relative_to(tmp_path).as_posix() for s in walk_sources([tmp_path])] == ["0.wav", "a/1.wav", "b/2.wav"]
+    assert [s.path.relative_to(tmp_path).as_posix() for s in walk_sources([tmp_path])] == [
+        "0.wav",
+        "a/1.wav",
+        "b/2.wav",
+    ]

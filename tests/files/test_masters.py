@@ -114,9 +114,7 @@ def test_a_file_that_grows_while_it_is_copied_is_refused(
     assert leftovers(masters) == [] and masters.find(hashlib.sha256(source.read_bytes()).hexdigest()) is None
 
 
-def test_too_little_room_is_said_before_copying(
-    tmp_path: Path, source: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_too_little_room_is_said_before_copying(tmp_path: Path, source: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     usage = namedtuple("usage", "total used free")
     monkeypatch.setattr(room.shutil, "disk_usage", lambda path: usage(10**9, 10**9 - 1000, 1000))
     with pytest.raises(NoSpace) as caught:
@@ -125,7 +123,9 @@ def test_too_little_room_is_said_before_copying(
 
 
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no /dev/full on this system")
-def test_a_disk_that_fills_up_leaves_no_half_file(tmp_path: Path, source: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_disk_that_fills_up_leaves_no_half_file(
+    tmp_path: Path, source: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     masters = Masters(tmp_path / "masters")
 
     def into_a_full_disk(stream: object, half: object, most: int) -> tuple[str, int]:

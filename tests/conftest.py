@@ -1,0 +1,98 @@
+"""What many tests need: the standing cast (made once a session, copied for each test), and the demo archive.
+
+The samples are transcribed once a session, by the real engine, through the first command of README itself.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+from archive.app import Archive
+from tests import cast
+
+settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("house")
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def copy_of(folder: Path, to: Path) -> Path:
+    """A closed archive, copied; masters are linked, since nothing may ever write to them."""
+    shutil.copytree(folder, to, copy_function=_link_masters)
+    return to
+
+
+def _link_masters(source: str, target: str) -> str:
+    if "/masters/" in source:
+        os.link(source, target)
+        return target
+    return shutil.copy2(source, target)
+
+
+@pytest.fixture(scope="session")
+def made_cast(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of the cast's archive, made once."""
+    folder = tmp_path_factory.mktemp("cast") / "archive"
+    cast.build(folder).close()
+    return folder
+
+
+Opener = Callable[..., Archive]
+
+
+@pytest.fixture
+def open_cast(made_cast: Path, tmp_path: Path) -> Iterator[Opener]:
+    """Opens a copy of the cast's archive, at the tests' day or another: `open_cast(clock=…)`."""
+    opened: list[Archive] = []
+
+    def opener(clock: Callable[[], datetime] = cast.clock) -> Archive:
+        folder = tmp_path / f"archive-{len(opened)}"
+        opened.append(Archive.open(copy_of(made_cast, folder), {}, clock))
+        return opened[-1]
+
+    yield opener
+    for archive in opened:
+        archive.close()
+
+
+@pytest.fixture
+def cast_archive(open_cast: Opener) -> Archive:
+    """A copy of the cast's archive."""
+    return open_cast()
+
+
+@dataclass(frozen=True)
+class DemoRun:
+    """What `toldhere demo` left and printed."""
+
+    folder: Path
+    printed: str
+
+
+@pytest.fixture(scope="session")
+def demo_run(tmp_path_factory: pytest.TempPathFactory) -> DemoRun:
+    """One run of the demo, as a stranger would start it (about three minutes)."""
+    folder = tmp_path_factory.mktemp("demo") / "archive"
+    command = [sys.executable, "-m", "archive.cli.main", "demo", str(folder)]
+    environ = os.environ | {"COLUMNS": "160", "PYTHONUTF8": "1"}
+    done = subprocess.run(command, cwd=ROOT, env=environ, capture_output=True, text=True, encoding="utf-8", check=False)
+    assert done.returncode == 0, done.stdout[-3000:] + done.stderr[-3000:]
+    return DemoRun(folder, done.stdout)
+
+
+@pytest.fixture
+def demo_archive(demo_run: DemoRun, tmp_path: Path) -> Iterator[Archive]:
+    """A copy of the demo's archive."""
+    archive = Archive.open(copy_of(demo_run.folder, tmp_path / "demo"))
+    yield archive
+    archive.close()
