@@ -59,6 +59,19 @@ def bars(stretches: Iterable[tuple[int, int, str]], duration_ms: int) -> tuple[B
     return tuple(made)
 
 
+def gaps(stretches: Iterable[tuple[int, int]], duration_ms: int) -> list[tuple[int, int]]:
+    """What of a recording lies outside these stretches (start_ms, end_ms; in order)."""
+    missing = []
+    at_ms = 0
+    for start_ms, end_ms in stretches:
+        if start_ms > at_ms:
+            missing.append((at_ms, start_ms))
+        at_ms = max(at_ms, end_ms)
+    if duration_ms > at_ms:
+        missing.append((at_ms, duration_ms))
+    return missing
+
+
 def lanes(spoken: Iterable[tuple[str, int, int]], duration_ms: int) -> tuple[Lane, ...]:
     """Who speaks when, one lane a speaker in the order they first speak; (speaker, start_ms, end_ms) in time order."""
     stretches: dict[str, list[tuple[int, int, str]]] = {}

@@ -46,7 +46,7 @@ def in_ranges(body: bytes, mimetype: str = "audio/wav") -> Response:
     try:
         part = asked_range(request.headers.get("Range", ""), len(body))
     except ValueError:
-        return Response(status=416, headers={**headers, "Content-Range": f"bytes */{len(body)}"}, mimetype=mimetype)
+        return Response(b"", 416, {**headers, "Content-Range": f"bytes */{len(body)}"}, mimetype=mimetype)
     if part is None:
         return Response(body, headers=headers, mimetype=mimetype)
     start, end = part

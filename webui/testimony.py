@@ -8,21 +8,32 @@ from typing import Protocol
 from markupsafe import Markup, escape
 
 
-class _Word(Protocol):
+class Word(Protocol):
+    """A shown word, as far as the pages read it."""
+
     @property
     def text(self) -> str: ...
     @property
     def start_ms(self) -> int: ...
+    @property
+    def end_ms(self) -> int: ...
     @property
     def doubtful(self) -> bool: ...
     @property
     def masked(self) -> bool: ...
 
 
+class Utterance(Protocol):
+    """A shown utterance, as far as the pages read its words."""
+
+    @property
+    def words(self) -> Sequence[Word]: ...
+
+
 UNSURE = '<span class="vh nocopy"> (unsure)</span>'
 
 
-def words(spoken: Iterable[_Word]) -> Markup:
+def words(spoken: Iterable[Word]) -> Markup:
     """One `span` a word with its start in ms as data-s; masks and doubtful words are marked by class and by words."""
     parts = []
     for word in spoken:

@@ -28,8 +28,8 @@ INVERTED_CORRELATION = -0.9  # project choice
 SAME_RATIO = 1e-4  # project choice: the difference of the channels lies 40 dB below them
 HUM_DB = 10.0  # mains and harmonics at least 10 dB over neighbouring bins: common practice, no source
 HUM_RATE_HZ = 2000
-HUM_WINDOW_S = 2
-HUM_LEAST_WINDOWS = 5
+HUM_WINDOW_S = 8
+HUM_SURE_WINDOWS = 3  # 16 s; shorter recordings need one line more
 HUM_SHARE = 0.6  # project choice: a voice passes 100 Hz, mains stays there
 HUM_HARMONICS = 6
 HUM_LINES = 2  # one line alone, far under the voice, is in many good recordings and nobody hears it
@@ -154,23 +154,30 @@ class DropoutFinder:
 
 
 class HumFinder:
-    """Lines at 50 or 60 Hz and their harmonics that stand still through the recording, one channel of 16 kHz sound."""
+    """Lines at 50 or 60 Hz and their harmonics that stand still through the recording, one channel of 16 kHz sound.
+
+    Windows are long: in 8 s a line that stands still gathers in one bin, and a voice spreads over many.
+    """
 
     def __init__(self) -> None:
-        self._rest: Samples = np.zeros(0, dtype=np.float32)
-        size = HUM_RATE_HZ * HUM_WINDOW_S
-        self._hann = np.hanning(size + 1)[:-1].astype(np.float32)
+        self._odd: Samples = np.zeros(0, dtype=np.float32)  # 16 kHz samples that make no whole sample yet
+        self._sound: Samples = np.zeros(0, dtype=np.float32)  # at HUM_RATE_HZ
+        self._size = HUM_RATE_HZ * HUM_WINDOW_S
+        self._hann = np.hanning(self._size + 1)[:-1].astype(np.float32)
         self._lines = sorted({base * k for base in (50, 60) for k in range(1, HUM_HARMONICS + 1)})
         self._hits = np.zeros(len(self._lines), dtype=np.int64)
         self._windows = 0
 
     def feed(self, pcm16k: Samples) -> None:
         """Take the next samples of 16 kHz sound, [n]."""
-        self._rest = np.concatenate([self._rest, pcm16k])
-        need = 16000 * HUM_WINDOW_S
-        while len(self._rest) >= need:
-            self._window(self._rest[:need].reshape(-1, 16000 // HUM_RATE_HZ).mean(axis=1))
-            self._rest = self._rest[need:]
+        fold = 16000 // HUM_RATE_HZ
+        both = np.concatenate([self._odd, pcm16k])
+        whole = len(both) // fold * fold
+        self._odd = both[whole:]
+        self._sound = np.concatenate([self._sound, both[:whole].reshape(-1, fold).mean(axis=1)])
+        while len(self._sound) >= self._size:
+            self._window(self._sound[: self._size])
+            self._sound = self._sound[self._size // 2 :]
 
     def _window(self, sound: Samples) -> None:
         sound = sound - sound.mean()
@@ -178,24 +185,26 @@ class HumFinder:
             return
         power = np.abs(np.fft.rfft(sound * self._hann)) ** 2
         self._windows += 1
+        reach = HUM_WINDOW_S // 2  # ±0.5 Hz: mains and recorders both wander a little
         for i, line_hz in enumerate(self._lines):
             mid = line_hz * HUM_WINDOW_S
-            line = max(float(power[mid + d - 1 : mid + d + 2].mean()) for d in (-2, -1, 0, 1, 2))
-            beside = np.concatenate([power[mid - 18 : mid - 6], power[mid + 7 : mid + 19]])
-            floor = max(float(np.median(beside)), 1e-12)
-            if 10 * math.log10(max(line, 1e-30) / floor) >= HUM_DB:
+            line = max(float(power[mid + d - 1 : mid + d + 2].mean()) for d in range(-reach, reach + 1))
+            near, far = 2 * HUM_WINDOW_S, 8 * HUM_WINDOW_S
+            beside = np.concatenate([power[mid - far : mid - near], power[mid + near : mid + far]])
+            if line >= 10 ** (HUM_DB / 10) * max(float(np.median(beside)), 1e-12):
                 self._hits[i] += 1
 
     def base_hz(self) -> int | None:
         """50, 60 or None."""
-        if self._windows < HUM_LEAST_WINDOWS:
+        if not self._windows:
             return None
+        lines_needed = HUM_LINES if self._windows >= HUM_SURE_WINDOWS else HUM_LINES + 1
         share = dict(zip(self._lines, self._hits / self._windows, strict=True))
         best: tuple[int, float, int] | None = None
         for base in (50, 60):
             steady = [k for k in range(1, HUM_HARMONICS + 1) if share[base * k] >= HUM_SHARE]
             own = [k for k in steady if (base * k) % 300]  # 300 Hz belongs to both
-            if len(steady) >= HUM_LINES and own:
+            if len(steady) >= lines_needed and own:
                 rank = (len(steady), float(sum(share[base * k] for k in steady)), base)
                 best = rank if best is None or rank > best else best
         return None if best is None else best[2]

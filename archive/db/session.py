@@ -11,12 +11,14 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Engine, Row, create_engine, event
 from sqlalchemy.exc import DatabaseError, OperationalError
 
 from archive.errors import Broken, NoSpace
 
 FILE_NAME = "archive.sqlite"
+# The rooms above name these types and nothing else of SQLAlchemy.
+__all__ = ["FILE_NAME", "Connection", "Database", "Row", "make_engine", "told"]
 
 
 def make_engine(path: Path, writer: bool) -> Engine:

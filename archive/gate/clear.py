@@ -12,9 +12,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, Row
-
 from archive.db import excerpts, facts, people, recordings
+from archive.db.session import Connection, Row
 from archive.domain import consent, quoting
 from archive.domain.attribution import attribution_line, hidden_names
 from archive.domain.cleared import (

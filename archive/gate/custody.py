@@ -10,9 +10,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from sqlalchemy import Connection
-
 from archive.db import describing, people, words
+from archive.db.session import Connection
 from archive.db.words import Line
 from archive.domain.agreements import Standing
 from archive.domain.consent import Decision, machine_allowed

@@ -7,9 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sqlalchemy import Connection
-
 from archive.db import consent_rows, units
+from archive.db.session import Connection
 from archive.db.units import Tokens
 from archive.domain.dates import decades
 from archive.domain.masking import mask_words

@@ -10,9 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import Connection
-
 from archive.db import consent_rows, mentions, people, recordings, uses, words
+from archive.db.session import Connection
 from archive.domain import consent
 from archive.domain.agreements import Asked, Standing
 from archive.domain.attribution import PersonName, attribution_line, shown_names

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Row
-
 from archive.audio.peaks import closed_peaks
 from archive.db import consent_rows, describing, people, recordings
+from archive.db.session import Connection, Row
 from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import (
     GATE_TOKEN,

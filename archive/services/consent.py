@@ -6,9 +6,8 @@ import re
 from datetime import date, timedelta
 from pathlib import Path
 
-from sqlalchemy import Connection
-
 from archive.db import audit, consent_rows, excerpts, jobs, people, recordings, uses
+from archive.db.session import Connection
 from archive.domain import consent
 from archive.domain.agreements import (
     AgreementForm,

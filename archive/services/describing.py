@@ -6,9 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from sqlalchemy import Connection
-
 from archive.db import audit, describing, mentions, people, recordings, units
+from archive.db.session import Connection
 from archive.domain.attribution import PersonName
 from archive.domain.dates import validate
 from archive.domain.passages import Utterance

@@ -6,9 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Row
-
 from archive.db import audit, consent_rows, excerpts, people, recordings
+from archive.db.session import Connection, Row
 from archive.domain.quoting import Span
 from archive.domain.values import Viewer, Way
 from archive.errors import NotFaithful, NotFound

@@ -14,10 +14,9 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Row
-
 from archive.audio.cut import make_clip
 from archive.db import audit, consent_rows, excerpts, facts
+from archive.db.session import Connection, Row
 from archive.domain.cleared import ClearedClip, ClearedExport
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, ScanRefused

@@ -5,9 +5,8 @@ from __future__ import annotations
 import secrets
 from dataclasses import asdict
 
-from sqlalchemy import Connection
-
 from archive.db import accounts, consent_rows, describing, people, search, uses
+from archive.db.session import Connection
 from archive.domain.cleared import ShownFound
 from archive.domain.values import Stretch, Viewer, Way
 from archive.errors import BadInput, NotFound

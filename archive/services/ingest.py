@@ -8,11 +8,10 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from sqlalchemy import Connection
-
 from archive.audio.measure import Measured
 from archive.audio.probe import Caps
 from archive.db import audit, people, recordings
+from archive.db.session import Connection
 from archive.domain.values import Part, Viewer
 from archive.errors import BadInput, BadMedia
 from archive.files.guard import Source, walk_sources

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sqlalchemy import Connection
-
 from archive.db import audit, mentions, people, recordings
+from archive.db.session import Connection
 from archive.domain.values import Decision, Stretch, Viewer
 from archive.errors import BadInput, NotFaithful, NotFound
 from archive.gate import custody

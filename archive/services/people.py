@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from sqlalchemy import Connection
-
 from archive.db import audit, consent_rows, excerpts, people, recordings, uses
+from archive.db.session import Connection
 from archive.domain import consent
 from archive.domain.agreements import Agreement, Asked, Policy, Restraint, Standing
 from archive.domain.attribution import PersonName, attribution_line

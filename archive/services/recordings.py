@@ -6,10 +6,9 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Row
-
 from archive.audio.access import piece
 from archive.db import audit, consent_rows, jobs, people, recordings, runs
+from archive.db.session import Connection, Row
 from archive.domain.cleared import ShownTag
 from archive.domain.masking import merge
 from archive.domain.values import Role, Stretch, Viewer

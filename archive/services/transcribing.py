@@ -15,10 +15,9 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection
-
 from archive.audio import decode
 from archive.db import audit, describing, jobs, recordings, runs
+from archive.db.session import Connection
 from archive.domain.values import Viewer, Word
 from archive.errors import LeaseLost, NotFound, Refused, ToldHereError
 from archive.gate import custody

@@ -73,13 +73,13 @@ def liar_wav(path: Path, channels: int) -> Path:
     return path
 
 
-def silent_flac(path: Path, hours: int, rate: int = 8000, told: bool = True) -> Path:
+def silent_flac(path: Path, hours: float, rate: int = 8000, told: bool = True) -> Path:
     """Hours of true silence in some 60 kB, written by hand after RFC 9639: frames of one constant subframe.
 
     `told`: False leaves the number of samples in the header at 0, "unknown" (§8.2).
     """
     block = 65_535
-    frames = hours * 3600 * rate // block
+    frames = round(hours * 3600 * rate / block)
     total = frames * block if told else 0
     info = struct.pack(">HH", block, block) + bytes(6) + (rate << 44 | 0 << 41 | 15 << 36 | total).to_bytes(8, "big")
     with open(path, "wb") as stream:

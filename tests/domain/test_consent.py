@@ -29,7 +29,18 @@ from archive.domain.agreements import (
 )
 from archive.domain.consent import decide, explain, judge, machine_allowed, merge
 from archive.domain.reasons import ORDER, Why, day_words, last_day
-from archive.domain.values import USES, Answer, Attribution, RestraintKind, Review, Role, Stretch, Viewer, VoiceWish, Way
+from archive.domain.values import (
+    USES,
+    Answer,
+    Attribution,
+    RestraintKind,
+    Review,
+    Role,
+    Stretch,
+    Viewer,
+    VoiceWish,
+    Way,
+)
 
 DAY = date(2024, 2, 28)  # the days after it run over a leap day
 WEEK = [DAY + timedelta(days=n) for n in range(7)]

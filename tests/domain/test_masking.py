@@ -68,13 +68,13 @@ def test_no_letter_of_a_masked_name_is_left(before, after, name, ending, case, f
     tokens = mask_words(words, [(at * 300 + 100, at * 300 + 110)])
     out = wording(tokens)
     left = folded(out.replace(MASK, "").replace("’s", ""))
-    assert not set(c for c in folded(name) if c.isalpha()) & set(c for c in left if c.isalpha()) - set("".join(before + after))
+    assert not {c for c in folded(name) if c.isalpha()} & {c for c in left if c.isalpha()} - set("".join(before + after))
     assert out.split(MASK)[0].split() == before  # the wording around it is unchanged
     assert [t.text for t in tokens[at + 1 :]] == after
 
 
 def test_how_a_mask_reads() -> None:
-    words = [Word(t, n * 300, n * 300 + 250) for n, t in enumerate("It was “Peter, er, Lund’s.” boat".split())]
+    words = [Word(t, n * 300, n * 300 + 250) for n, t in enumerate(["It", "was", "“Peter,", "er,", "Lund’s.”", "boat"])]
     tokens = mask_words(words, [(600, 1450)])
     assert tokens[2] == Masked("“[name withheld]’s.”", 600, 1450, True, 2, 4)
     assert wording(tokens) == "It was “[name withheld]’s.” boat"

@@ -170,7 +170,7 @@ def test_a_kill_while_copying_loses_nothing(tmp_path: Path) -> None:
     child.send_signal(signal.SIGKILL)
     child.wait()
     assert len(leftovers(masters)) == 1
-    assert [p for p in masters.root.rglob("*.wav")] == []
+    assert list(masters.root.rglob("*.wav")) == []
     assert masters.sweep() == 1 and leftovers(masters) == []
     with open(big, "r+b") as stream:
         stream.truncate(1000)

@@ -83,7 +83,7 @@ def test_the_boundary_is_one_token_that_no_question_holds() -> None:
 
 
 def test_no_phrase_crosses_a_mask() -> None:
-    words = [Word(t, n * 300, n * 300 + 250) for n, t in enumerate("by Lund’s, boat".split())]
+    words = [Word(t, n * 300, n * 300 + 250) for n, t in enumerate(["by", "Lund’s,", "boat"])]
     found = analyse_masked(mask_words(words, [(300, 550)]))
     assert found.exact == ("by", BOUNDARY, "boat") and found.stem == ("by", BOUNDARY, "boat")
     with sqlite3.connect(":memory:") as db:
@@ -161,7 +161,7 @@ def test_three_thousand_words(text: str) -> None:
 
 
 def test_what_was_found_is_marked() -> None:
-    words = "The old ferry was striking again, and we struck in Net Row’s houses".split()
+    words = ["The", "old", "ferry", "was", "striking", "again,", "and", "we", "struck", "in", "Net", "Row’s", "houses"]
     parts = highlight(words, parse_query('strike "net row" fer* not houses'))
     assert [t for t, hit in parts if hit] == ["ferry", "striking", "Net Row’s"]
     assert " ".join(t for t, _ in parts) == " ".join(words)

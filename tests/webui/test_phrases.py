@@ -38,6 +38,7 @@ def test_day_and_numbers() -> None:
 class Spoken:
     text: str
     start_ms: int = 0
+    end_ms: int = 200
     doubtful: bool = False
     masked: bool = False
 

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, replace
-from typing import TYPE_CHECKING
+from typing import Any
 
 from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from archive.app import Asked
 from webui.desk import archive, viewer
-
-if TYPE_CHECKING:
-    from archive.app import ShownFound
 
 views = Blueprint("finding", __name__)
 A_PAGE = 20
@@ -63,7 +60,7 @@ def answer(question: str) -> str:
     return _page(asked, found, question, page)
 
 
-def _page(asked: Asked, found: ShownFound | None, question: str, page: int) -> str:
+def _page(asked: Asked, found: Any, question: str, page: int) -> str:
     choices = archive().finding.choices(viewer())
     labels = {name: dict(choices[f"{name}s"]) for name, _ in FACETS}
     return render_template(
@@ -81,7 +78,7 @@ def _page(asked: Asked, found: ShownFound | None, question: str, page: int) -> s
     )
 
 
-def _facets(found: ShownFound, asked: Asked, labels: dict[str, dict[str, str]]) -> list[tuple[str, str, list[Choice]]]:
+def _facets(found: Any, asked: Asked, labels: dict[str, dict[str, str]]) -> list[tuple[str, str, list[Choice]]]:
     """Counts beside each facet, as choices. Speakers are counted by what they are called; a choice needs their code."""
     sides = []
     for name, title in FACETS:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask_login import current_user
@@ -14,9 +13,6 @@ from webui import drawing, testimony
 from webui.allowed import may_call
 from webui.desk import archive, viewer
 from webui.sound import in_ranges
-
-if TYPE_CHECKING:
-    from archive.app import ShownUtterance, ShownWord
 
 views = Blueprint("recordings", __name__)
 
@@ -97,7 +93,7 @@ def excerpt(code: str) -> Response | tuple[str, int]:
     return redirect(url_for("exhibition.chosen", _anchor=made), 303)
 
 
-def _names(code: str, utterances: Iterable[ShownUtterance]) -> list[tuple[int, int, str, list[ShownWord]]]:
+def _names(code: str, utterances: Iterable[testimony.Utterance]) -> list[tuple[int, int, str, list[testimony.Word]]]:
     """Names that wait for a decision: start_ms, end_ms, who may be meant, and the shown words around."""
     if not may_call("recordings.name", current_user.role):
         return []
@@ -121,6 +117,7 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
     shown = page.shown
     # What is opened for one reading is read, not played: sound is fetched later, by requests that opened nothing.
     heard = archive().recordings.page(viewer(), code).shown if opened else shown
+    playable = [(p.start_ms, p.end_ms) for p in heard.playable]
     start_ms = request.args.get("from", 0, type=int)
     here = next((u.utterance_id for u in shown.utterances if u.end_ms > start_ms), None) if start_ms else None
     return render_template(
@@ -133,9 +130,9 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
         opened=opened,
         refused=refused,
         all_speakers=request.args.get("speakers") == "all",
-        playable=testimony.stretches([(p.start_ms, p.end_ms) for p in heard.playable]),
+        playable=testimony.stretches(playable),
         wave=drawing.wave_path(heard.peaks),
-        closed_bars=drawing.bars(page.closed, shown.duration_ms),
+        silent_bars=drawing.bars([(s, e, "") for s, e in drawing.gaps(playable, shown.duration_ms)], shown.duration_ms),
         lanes=drawing.lanes(
             [(u.speaker or "not known yet", u.start_ms, u.end_ms) for u in shown.utterances if not u.closed],
             shown.duration_ms,
