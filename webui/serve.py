@@ -76,14 +76,14 @@ def listen(app: Flask, host: str, port: int) -> tuple[object, int]:
 @click.pass_context
 def serve(ctx: click.Context, folder: Path | None, port: int | None, no_browser: bool) -> None:
     """Serve the web pages of an archive on this machine, and do its waiting work."""
-    folder = folder or getattr(ctx.obj, "folder", Path("."))  # `toldhere --archive` before the command counts too
-    archive = Archive.open(folder)
+    chosen: Path = folder or getattr(ctx.obj, "folder", Path("."))  # `toldhere --archive` before the command counts too
+    archive = Archive.open(chosen)
     host = archive.settings.host
     server, taken = listen(create_app(archive), host, archive.settings.port if port is None else port)
     link = f"http://{host}:{taken}/enter/{archive.accounts.once_link()}"
     click.echo(f"{archive.settings.name} is open. This link lets one person in as keeper, once:\n  {link}\nCtrl+C ends it.")
     signal.signal(signal.SIGTERM, _stop)
-    with Worker(folder.resolve()):
+    with Worker(archive.folder):
         if not no_browser:
             webbrowser.open(link)
         server.run()  # type: ignore[attr-defined]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
 
 from archive.domain.cleared import ClearedCaption
 from archive.domain.values import MIN_WORD_MS
@@ -22,16 +21,22 @@ DRAFT_NOTE = "DRAFT. Nobody has ticked these words as heard against the sound. D
 
 _LONG_PAUSE_MS = 600  # project choice: a pause this long is a good place to change captions
 _SENTENCE_END = re.compile(r"[.!?…][\"'”’)\]]*$")
+# Words that lean on the next one: a line that ends with one reads badly (common practice, no source).
+_LEANING = frozenset(
+    ("a", "an", "the", "of", "to", "in", "on", "at", "by", "for", "from", "with", "and", "but", "or", "so", "when", "that")
+    + ("my", "his", "her", "our", "their", "your", "its", "i", "he", "she", "we", "they", "you", "it", "not", "no")
+)
 _CLAUSE_END = re.compile(r"[,;:–—][\"'”’)\]]*$")
 
 
 @dataclass(frozen=True, slots=True)
 class Cue:
-    """One caption: start and end in ms (end > start), one or two lines."""
+    """One caption: start and end in ms (end > start), one or two lines, of which the first `marked` say that it is a draft."""
 
     start_ms: int
     end_ms: int
     lines: tuple[str, ...]
+    marked: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,14 +72,19 @@ def _wrapped(tokens: Sequence[_Token], lines: int) -> tuple[str, ...] | None:
         too_long = [part for part, n in ((upper, cut), (lower, len(tokens) - cut)) if len(part) > LINE_CHARS and n > 1]
         if too_long:
             continue
-        cost = abs(len(upper) - len(lower)) - (6 if _breaks_well(tokens[cut - 1].text) else 0)
+        cost = abs(len(upper) - len(lower)) + _split_cost(tokens[cut - 1].text, tokens[cut].text)
         if best is None or cost < best[0]:
             best = (cost, (upper, lower))
     return best[1] if best else None
 
 
-def _breaks_well(text: str) -> bool:
-    return bool(_SENTENCE_END.search(text) or _CLAUSE_END.search(text))
+def _split_cost(before: str, after: str) -> int:
+    """How badly two words part: well after a stop or a comma, badly inside a name or after a word that leans on."""
+    if _SENTENCE_END.search(before) or _CLAUSE_END.search(before):
+        return -6
+    if before.lower() in _LEANING:
+        return 6
+    return 8 if before[:1].isupper() and after[:1].isupper() else 0
 
 
 def _break_cost(tokens: Sequence[_Token], last: int) -> float:
@@ -85,7 +95,7 @@ def _break_cost(tokens: Sequence[_Token], last: int) -> float:
         return 0.0
     if tokens[last + 1].start_ms - tokens[last].end_ms >= _LONG_PAUSE_MS:
         return 2.0
-    return 4.0 if _CLAUSE_END.search(tokens[last].text) else 12.0
+    return 10.0 + _split_cost(tokens[last].text, tokens[last + 1].text)
 
 
 def _cue_cost(tokens: Sequence[_Token], first: int, last: int, most_lines: int) -> tuple[float, tuple[str, ...]] | None:
@@ -142,8 +152,9 @@ def cues(caption: ClearedCaption, clip_ms: int | None = None) -> list[Cue]:
             limit_ms = max(spoken_ms, clip_ms or 0)
         end_ms = _end(start_ms, spoken_ms, limit_ms, last - first + 1, is_last=position + 1 == len(groups))
         if position == 0 and caption.draft:
-            lines = (DRAFT_LINE, *lines)
-        made.append(Cue(start_ms, end_ms, lines))
+            made.append(Cue(start_ms, end_ms, (DRAFT_LINE, *lines), marked=1))
+        else:
+            made.append(Cue(start_ms, end_ms, lines))
     return made
 
 
@@ -174,12 +185,13 @@ def _srt_text(line: str) -> str:
 def webvtt(caption: ClearedCaption, clip_ms: int | None = None) -> bytes:
     """A WebVTT file (UTF-8, LF). A named speaker stands in the voice tag of each cue."""
     speaker = _vtt_text(one_line(caption.speaker))
-    voice = partial("<v {0}>{1}".format, speaker) if speaker else str
+    tag = f"<v {speaker}>" if speaker else ""
     blocks = ["WEBVTT"]
     if caption.draft:
         blocks.append(f"NOTE {DRAFT_NOTE}")
     for number, cue in enumerate(cues(caption, clip_ms), start=1):
-        text = voice("\n".join(_vtt_text(line) for line in cue.lines))
+        mark, words = cue.lines[: cue.marked], cue.lines[cue.marked :]
+        text = "\n".join([*mark, tag + "\n".join(map(_vtt_text, words))])
         blocks.append(f"{number}\n{clock(cue.start_ms)} --> {clock(cue.end_ms)}\n{text}")
     return ("\n\n".join(blocks) + "\n").encode("utf-8")
 

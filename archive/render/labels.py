@@ -12,7 +12,8 @@ MOST_LABEL_WORDS = 100
 MOST_SENTENCE_WORDS = 25
 
 _MONTHS = (
-    ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"]
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
 )
 _BRACKETED = re.compile(r"\[[^\[\]]*\]")
 _SENTENCE_ENDS = re.compile(r"(?<=[.!?])[\"'”’)]*\s+(?=[\"'“‘(\[]*[^\W_a-z])")
