@@ -69,7 +69,7 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     app.extensions["archive"] = archive
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.jinja_env.filters.update(clock=phrases.clock, day=phrases.day, many=phrases.many, begin=phrases.begin, given_names=exhibition.given_names, lasting=phrases.lasting)
+    app.jinja_env.filters.update(clock=phrases.clock, day=phrases.day, many=phrases.many, wish=phrases.wish, told=phrases.told, begin=phrases.begin, given_names=exhibition.given_names, lasting=phrases.lasting)
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)

@@ -76,7 +76,7 @@ def listen(app: Flask, host: str, port: int) -> tuple[object, int]:
 @click.pass_context
 def serve(ctx: click.Context, folder: Path | None, port: int | None, no_browser: bool) -> None:
     """Serve the web pages of an archive on this machine, and do its waiting work."""
-    chosen: Path = folder or getattr(ctx.obj, "folder", Path("."))  # `toldhere --archive` before the command counts too
+    chosen = folder if folder is not None else Path(getattr(ctx.obj, "folder", "."))  # `toldhere --archive` before the command counts too
     archive = Archive.open(chosen)
     host = archive.settings.host
     server, taken = listen(create_app(archive), host, archive.settings.port if port is None else port)

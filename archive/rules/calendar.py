@@ -32,9 +32,7 @@ class Calendar:
         forms: dict[str, dict[tuple[str, ...], Event]] = {}
         for event in events:
             for text in (event.name, *event.also):
-                parts = _parts(text)
-                if parts[:1] == ("when",):
-                    parts = parts[1:]
+                parts = _bare(_parts(text))
                 if parts:
                     forms.setdefault(parts[0], {}).setdefault(parts, event)
         return Calendar({k: tuple(sorted(v.items(), key=lambda f: -len(f[0]))) for k, v in forms.items()})
@@ -53,6 +51,18 @@ class Calendar:
             ):
                 return event, len(parts)
         return None
+
+
+def _bare(parts: tuple[str, ...]) -> tuple[str, ...]:
+    """The event itself, without what tells a time by it: "the year the bridge opened" is read where it is spoken."""
+    while len(parts) > 1:
+        if parts[0] in ("when", "until", "till", "since", "before", "after"):
+            parts = parts[1:]
+        elif parts[:2] == ("the", "year") and len(parts) > 2:
+            parts = parts[3:] if parts[2] in ("of", "when", "that") else parts[2:]
+        else:
+            break
+    return parts
 
 
 def _parts(text: str) -> tuple[str, ...]:
@@ -82,10 +92,13 @@ def season_near(event: Event, name: str, after: bool) -> str | None:
     return None
 
 
-def days_near(event: Event, days: int) -> str | None:
-    """About so many days before the event began (negative) or after it ended, to the month: 1974-02~."""
+def days_near(event: Event, days: int, exactly: bool = False) -> str | None:
+    """So many days before the event began (negative) or after it ended: the day where that is known and asked, else
+    about the month (1974-07~)."""
     lower, upper = bounds(event.edtf)
     anchor: date | None = upper if days >= 0 else lower
     if anchor is None:
         return None
-    return f"{anchor + timedelta(days=days):%Y-%m}~"
+    day = anchor + timedelta(days=days)
+    known = len(event.edtf.split("/")[-1 if days >= 0 else 0]) == len("1968-01-14")
+    return day.isoformat() if exactly and known else f"{day:%Y-%m}~"

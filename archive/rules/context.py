@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from archive.rules.numbers import SMALL, TENS, Number
+from archive.rules.numbers import DECADES, SMALL, TENS, Number
 from archive.rules.spoken import Token, word_set
 
 # Counted, weighed, paid or measured things: a number before one of these is no year.
@@ -38,14 +38,11 @@ _STREETS = word_set(
     "row street lane road square steps walk view hill wharf quay yard hall slip estate terrace avenue close court place "
     "ropewalk gardens buildings cottages"
 )
-_OTHERS = word_set(
-    "he she they his her their him them brother sister mother father mum dad son daughter uncle aunt grandad gran wife "
-    "husband lad girl boy man woman"
-)
 _PLURAL_NOT = word_set("was is this its his has does as us always perhaps yes across sometimes towards besides")
 
 
-def _text(spoken: Sequence[Token], at: int) -> str:
+def text_at(spoken: Sequence[Token], at: int) -> str:
+    """The folded text of a token; "" outside."""
     return spoken[at].text if 0 <= at < len(spoken) else ""
 
 
@@ -55,8 +52,8 @@ def _numeric(text: str) -> bool:
 
 def year_fits(spoken: Sequence[Token], first: int, last: int, number: Number, in_range: bool) -> bool:
     """Whether a year said in full is one, and no price, count, house number or time of the day."""
-    before, after = _text(spoken, first - 1), "" if spoken[last].stop else _text(spoken, last + 1)
-    if after in COUNTED or _street_follows(spoken, last) or (after == "of" and _text(spoken, last + 2) != "course"):
+    before, after = text_at(spoken, first - 1), "" if spoken[last].stop else text_at(spoken, last + 1)
+    if after in COUNTED or _street_follows(spoken, last) or (after == "of" and text_at(spoken, last + 2) != "course"):
         return False
     if in_range:
         return True
@@ -71,7 +68,7 @@ def year_fits(spoken: Sequence[Token], first: int, last: int, number: Number, in
 
 def short_year_fits(spoken: Sequence[Token], first: int, last: int, number: Number, in_range: bool) -> bool:
     """Whether two digits are a year: by an apostrophe, the word before, and what follows."""
-    before, after = _text(spoken, first - 1), "" if spoken[last].stop else _text(spoken, last + 1)
+    before, after = text_at(spoken, first - 1), "" if spoken[last].stop else text_at(spoken, last + 1)
     if after in COUNTED or _street_follows(spoken, last):
         return False
     if number.marked:
@@ -87,7 +84,7 @@ def short_year_fits(spoken: Sequence[Token], first: int, last: int, number: Numb
     if first > 0 and spoken[first - 1].stop:
         return False
     if before in _STRONG:
-        earlier = _text(spoken, first - 2)
+        earlier = text_at(spoken, first - 2)
         return not (_numeric(earlier) or earlier == "out") and not _counts_on(after)
     return before in _WEAK and _weak_fits(spoken, first, before, after)
 
@@ -115,11 +112,11 @@ def _weak_fits(spoken: Sequence[Token], first: int, before: str, after: str) -> 
     if after and after not in FUNCTION:
         return False
     if before == "year":
-        return _text(spoken, first - 2) == "the"
+        return text_at(spoken, first - 2) == "the"
     if before == "was":
-        return _text(spoken, first - 2) in ("it", "that", "this") and not _numeric(after) and after not in ("of",)
+        return text_at(spoken, first - 2) in ("it", "that", "this") and not _numeric(after) and after not in ("of",)
     return before in ("about", "around", "round", "by", "before", "after") and (
-        _text(spoken, first - 2) in ("in", "was", "it", "be", "been", "back", "till", "until", "round", "just", "since")
+        text_at(spoken, first - 2) in ("in", "was", "it", "be", "been", "back", "till", "until", "round", "just", "since")
         or before in ("by", "before", "after") and (after == "" or after in FUNCTION - {"of", "in"})
     )
 
@@ -150,71 +147,11 @@ def _street_follows(spoken: Sequence[Token], last: int) -> bool:
 
 def article_before(spoken: Sequence[Token], at: int) -> bool:
     """True where a decade in words stands after "the", "in", "early" and the like, not as a bare plural."""
-    return _text(spoken, at - 1) in ("the", "in", "since", "until", "till", "and", "or", "to", "of", "into", "through", "mid")
+    before = text_at(spoken, at - 1)
+    listed = ("the", "in", "since", "until", "till", "and", "or", "to", "of", "into", "through", "mid", "early", "late")
+    return before in listed or before in DECADES or (text_at(spoken, at - 2) == "the" and not spoken[at - 1].stop)
 
 
 def someones_age(spoken: Sequence[Token], at: int) -> bool:
     """ "in her sixties" is an age, no decade; so is "my twenties"."""
-    return any(_text(spoken, n) in ("his", "her", "their", "my", "your", "our") for n in (at - 1, at - 2))
-
-
-def own_age_starts(spoken: Sequence[Token], at: int) -> int | None:
-    """Where the number of the narrator's own age would stand, for an expression that begins at `at`."""
-    texts = [t.text for t in spoken[at : at + 7]]
-    if texts[:1] == ["when"]:
-        return None if texts[1:2] not in (["i"], ["i'd"]) else own_age_starts(spoken, at + 1)
-    if texts[:1] in (["i"], ["i'd"]) and _text(spoken, at - 1) not in ("if", "than"):
-        return _after_i(texts, at)
-    if texts[:4] == ["at", "the", "age", "of"] and _narrators(spoken, at, at + 4):
-        return at + 4
-    if texts[:1] == ["aged"] and _narrators(spoken, at, at + 1):
-        return at + 1
-    return None
-
-
-def _after_i(texts: Sequence[str], at: int) -> int | None:
-    for said in (
-        ("i", "was"), ("i", "turned"), ("i", "became"), ("i", "reached"), ("i", "must", "have", "been"),
-        ("i", "would", "have", "been"), ("i'd", "have", "been"), ("i", "might", "have", "been"),
-        ("i", "could", "have", "been"), ("i'd", "been"), ("i", "had", "turned"), ("i", "can't", "have", "been"),
-        ("i", "wasn't"), ("i", "were"), ("i", "would", "be"), ("i'd", "be"), ("i'd", "just", "turned"),
-    ):
-        if tuple(texts[: len(said)]) == said:
-            return at + len(said)
-    return None
-
-
-def _narrators(spoken: Sequence[Token], first: int, last: int) -> bool:
-    """For "aged ten": whether the nearest person spoken of is the narrator."""
-    for n in range(first - 1, max(-1, first - 8), -1):
-        if spoken[n].stop == ".":
-            break
-        if spoken[n].text in ("i", "me", "i'd", "myself"):
-            return True
-        if spoken[n].text in _OTHERS:
-            return False
-    for n in range(last, min(last + 6, len(spoken))):
-        if spoken[n].text in ("i", "i'd"):
-            return True
-        if spoken[n].text in _OTHERS or spoken[n].stop == ".":
-            return False
-    return False
-
-
-def age_ends(spoken: Sequence[Token], last: int) -> int | None:
-    """The last token of an age, "years old" with it; None where what follows makes it a count or a time of day."""
-    if spoken[last].stop:
-        return last
-    after = _text(spoken, last + 1)
-    if after in ("year", "years"):
-        if _text(spoken, last + 2) == "old":
-            return last + 2
-        return last + 3 if [t.text for t in spoken[last + 2 : last + 4]] == ["of", "age"] else None
-    fits = after in ("", "then", "myself", "coming") or (after in FUNCTION and after not in ("of", "to", "by", "from", "in"))
-    return last if fits or (after == "in" and _year_like(spoken, last + 2)) else None
-
-
-def _year_like(spoken: Sequence[Token], at: int) -> bool:
-    """ "I was ten in 1952", "I was ten in sixty-two" against "I was ten in a bed"."""
-    text = _text(spoken, at)
-    return text.isdigit() or text in TENS or text in ("nineteen", "the", "that")
+    return any(text_at(spoken, n) in ("his", "her", "their", "my", "your", "our") for n in (at - 1, at - 2))

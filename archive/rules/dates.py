@@ -10,21 +10,40 @@ from dataclasses import replace
 from datetime import date
 from functools import lru_cache
 
-from archive.domain.dates import bounds, decades
+from archive.domain.dates import SEASONS, bounds, decades
 from archive.domain.values import Word
 from archive.errors import BadInput
-from archive.rules import context, told
+from archive.rules import context
+from archive.rules.ages import read_age, read_birthday
 from archive.rules.calendar import Calendar, Event
+from archive.rules.nearby import UNITS, read_after_war, read_ago, read_event, read_near_event
+from archive.rules.numbers import STARTS
+from archive.rules.seasons import FEAST_STARTS, MONTHS, read_feast, read_month, read_season, read_seasons_away
 from archive.rules.spoken import Token, tokens
 from archive.rules.suggestion import Suggestion, suggest
-from archive.rules.told import Knowing, Told
+from archive.rules.told import PARTS, SHORT, Knowing, Reader, Told, read_decade, read_part_of_year, read_year
 
 __all__ = ["Event", "suggest_dates"]
 
 _HEDGES = frozenset(("about", "around", "round", "roughly", "circa", "approximately"))
 _DOUBTS = frozenset(("maybe", "perhaps", "possibly"))
+_UNSURE = ("must have been", "might have been", "could have been", "may have been", "i think it was", "i believe it was", "was it")
 _RANGES = frozenset(("from", "between"))
-_OPEN = frozenset(("until", "till", "til", "since", "before", "after"))
+_OPEN = frozenset(("until", "till", "til", "since", "before", "after", "up"))
+
+_OF_NUMBERS: tuple[Reader, ...] = (read_near_event, read_seasons_away, read_ago, read_month, read_decade, read_year)
+# Which readings may begin with a word. Nearly all words begin none, and are passed over at once.
+_BY_WORD: dict[str, tuple[Reader, ...]] = (
+    dict.fromkeys(STARTS, _OF_NUMBERS)
+    | dict.fromkeys(SEASONS, (read_season,))
+    | dict.fromkeys(FEAST_STARTS, (read_feast,))
+    | dict.fromkeys(MONTHS, (read_month,))
+    | {"christmas": (read_feast, read_month), "my": (read_birthday,)}
+    | dict.fromkeys(PARTS, (read_part_of_year, read_decade))
+    | dict.fromkeys((*UNITS, "a"), (read_near_event,))
+    | dict.fromkeys(("i", "i'd", "when", "at", "aged", "as"), (read_age,))
+    | dict.fromkeys(("just", "right", "soon", "shortly", "after"), (read_after_war,))
+)
 
 
 def suggest_dates(
@@ -32,7 +51,8 @@ def suggest_dates(
 ) -> list[Suggestion]:
     """The times that are told in these words, in order, without overlaps.
 
-    `born`: the narrator's birth date (EDTF) or None: then no ages are read. Raises BadInput where it is no EDTF.
+    `born`: the narrator's birth date (EDTF) or None: then no ages are read. `recorded_on`: date.max where it is not
+    known. Raises BadInput where `born` is no EDTF.
     """
     knowing = Knowing(born.strip() if born and born.strip() else None, recorded_on, _calendar(tuple(events)))
     if knowing.born:
@@ -61,7 +81,7 @@ def _calendar(events: tuple[Event, ...]) -> Calendar:
 @lru_cache(maxsize=64)
 def _openers(calendar: Calendar) -> frozenset[str]:
     """Every word that a time may begin with; all others are passed over at once."""
-    return _RANGES | _OPEN | told.OPENERS | calendar.forms.keys()
+    return _RANGES | _OPEN | _BY_WORD.keys() | calendar.forms.keys()
 
 
 def _suggestion(words: Sequence[Word], spoken: Sequence[Token], time: Told) -> Suggestion:
@@ -82,15 +102,20 @@ def _read(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
     single = _single(spoken, at, knowing)
     if single is None:
         return None
-    pair = _years_apart(spoken, single, knowing)
+    pair = _years_apart(spoken, single, knowing) or _until(spoken, single, knowing)
     if pair:
         return pair
     return _hedged(spoken, single) if single.plain else single
 
 
+def _readers(token: Token, knowing: Knowing) -> tuple[Reader, ...]:
+    found = _OF_NUMBERS if token.text[:1].isdigit() else _BY_WORD.get(token.text, ())
+    return (*found, read_event) if token.letters in knowing.calendar.forms else found
+
+
 def _single(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
     best: Told | None = None
-    for reader in told.readers(spoken[at], knowing) if at < len(spoken) else ():
+    for reader in _readers(spoken[at], knowing) if at < len(spoken) else ():
         time = reader(spoken, at, knowing)
         if time and (best is None or time.last > best.last):
             best = time
@@ -99,11 +124,13 @@ def _single(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
 
 def _time_in_range(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
     """A time that a range begins or ends with; "the" before it is passed over, two digits need no more words."""
-    start = at + 1 if at < len(spoken) and spoken[at].text in ("the", "about", "around") else at
+    start = at
+    while start < len(spoken) and spoken[start].text in ("the", "about", "around", "when", "in"):
+        start += 1
     if start >= len(spoken):
         return None
-    options = [_single(spoken, at, knowing), _single(spoken, start, knowing)]
-    options.append(told.read_year(spoken, start, knowing, in_range=True))
+    options = [_single(spoken, n, knowing) for n in range(at, start + 1)]
+    options.append(read_year(spoken, start, knowing, in_range=True))
     read = [t for t in options if t]
     return max(read, key=lambda t: t.last) if read else None
 
@@ -117,6 +144,8 @@ def _range(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
     if first is None:
         return None
     middle = first.last + 1
+    if opener == "from" and middle < len(spoken) and spoken[middle].text in ("on", "onward", "onwards"):
+        return replace(first, first=at, last=middle, edtf=f"{_start(first.edtf)}/..", rule="since …", plain=False)
     joints = ("and",) if opener == "between" else ("to", "till", "until", "til", "through", "right", "up")
     if middle >= len(spoken) or spoken[middle].text not in joints:
         return None
@@ -141,13 +170,18 @@ def _open(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
     opener = spoken[at].text
     if spoken[at].stop:
         return None
+    begin = at + 1
+    if opener == "up":
+        if begin >= len(spoken) or spoken[begin].text not in ("to", "until", "till"):
+            return None
+        opener, begin = "until", begin + 1
     if opener in ("before", "after"):
-        time = told.read_event(spoken, at + 1, knowing) if at + 1 < len(spoken) else None
+        time = read_event(spoken, begin, knowing) if begin < len(spoken) else None
         sure = 0.4
     else:
-        time = _time_in_range(spoken, at + 1, knowing)
+        time = _time_in_range(spoken, begin, knowing)
         sure = time.sure - 0.1 if time else 0.0
-    if time is None or (time.rule == told.SHORT and not context.time_after_until(spoken, time.first, time.last)):
+    if time is None or (time.rule == SHORT and not context.time_after_until(spoken, time.first, time.last)):
         return None
     edtf = f"{_start(time.edtf)}/.." if opener == "since" else f"../{_end(time.edtf)}"
     if opener == "before":
@@ -170,13 +204,13 @@ def _years_apart(spoken: Sequence[Token], first: Told, knowing: Knowing) -> Told
         middle += 1
         while middle < len(spoken) and spoken[middle].text in ("it", "was", "wait", "sorry", "i", "tell", "a", "lie", "in", "er"):
             middle += 1
-    elif joint in ("or", "to", "till", "until"):
+    elif joint in ("or", "to", "till", "until", "into") or (joint == "and" and first.rule == SHORT):
         middle += 1
     elif not (spoken[first.last].stop == "," or spoken[middle].word == spoken[first.last].word or spoken[middle].raw[0] in "-–"):
         return None
-    if joint in ("or", "to") and middle < len(spoken) and spoken[middle].text in ("was", "in", "maybe"):
+    if joint in ("or", "to", "into") and middle < len(spoken) and spoken[middle].text in ("was", "in", "maybe"):
         middle += 2 if spoken[middle].text == "was" else 1
-    second = told.read_year(spoken, middle, knowing, in_range=True)
+    second = read_year(spoken, middle, knowing, in_range=True)
     if second is None or len(first.edtf) != 4:
         return None
     second = _same_century(first, second)
@@ -186,15 +220,26 @@ def _years_apart(spoken: Sequence[Token], first: Told, knowing: Knowing) -> Told
     if joint == "or" and 0 < abs(later - earlier) <= 10:
         both = ", ".join(sorted((first.edtf, second.edtf)))
         return Told(first.first, second.last, f"[{both}]", "one year or another", second.reckoning, 0.8)
-    near = 1 if joint not in ("to", "till", "until") and spoken[middle].word != spoken[first.last].word else 30
+    near = 1 if joint not in ("to", "till", "until", "into") and spoken[middle].word != spoken[first.last].word else 30
     if not 0 < later - earlier <= near:
         return None
     return _joined(first, second, first.first, "years one after another")
 
 
+def _until(spoken: Sequence[Token], first: Told, knowing: Knowing) -> Told | None:
+    """ "1959 to when the bridge opened": a year and any other time, without "from" before it."""
+    middle = first.last + 1
+    if not first.plain or middle + 1 >= len(spoken) or spoken[first.last].stop == ".":
+        return None
+    if spoken[middle].text not in ("to", "till", "until"):
+        return None
+    second = _time_in_range(spoken, middle + 1, knowing)
+    return _joined(first, second, first.first, "from … to …") if second else None
+
+
 def _same_century(first: Told, second: Told) -> Told:
     """ "1850-58": the second year takes the century of the first."""
-    if second.rule != told.SHORT:
+    if second.rule != SHORT:
         return second
     year = int(first.edtf) // 100 * 100 + int(second.edtf) % 100
     return replace(second, edtf=f"{year:04d}") if year > int(first.edtf) else second
@@ -214,8 +259,9 @@ def _hedged(spoken: Sequence[Token], time: Told) -> Told:
     after = [t.text for t in spoken[last + 1 : last + 3]]
     if after == ["or", "so"] or after == ["or", "thereabouts"] or after[:1] in (["ish"], ["thereabouts"]):
         near, last = True, last + (1 if after[0] != "or" else 2)
-    text = " ".join(reversed([b for b in before if b]))
-    if text.endswith(("must have been", "must have been in", "might have been", "might have been in", "could have been")):
+    if " ".join(reversed([b for b in before if b])).removesuffix(" in").endswith(_UNSURE):
+        doubt = True
+    if after == ["i", "think"] or after == ["was", "it"] or after == ["i", "believe"]:
         doubt = True
     mark = "%" if near and doubt else "~" if near else "?" if doubt else ""
     if not mark or len(time.edtf) != 4:
@@ -229,9 +275,11 @@ def _denied(spoken: Sequence[Token], first: int) -> bool:
         token = spoken[n]
         if token.stop:
             return False
+        if [t.text for t in spoken[max(0, n - 3) : n + 1]] in (["don't", "think", "it", "was"], ["doubt", "if", "it", "was"]):
+            return True
         if token.text in ("not", "wasn't", "weren't", "isn't", "never"):
             return spoken[first].text not in ("until", "till", "til", "since", "before") and n >= first - 2
-        if token.text not in ("in", "the", "about", "around"):
+        if token.text not in ("in", "the", "about", "around", "was"):
             return False
     return False
 

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from webui.phrases import begin, clock, day, lasting, many
+from webui.phrases import begin, clock, day, lasting, many, told, wish
 from webui.testimony import stretches, words
 
 
@@ -57,3 +57,21 @@ def test_doubtful_words_are_told_by_words_too() -> None:
 def test_stretches_for_the_player() -> None:
     assert stretches([(0, 12_000), (15_000, 90_000)]) == "0-12000,15000-90000"
     assert stretches([]) == ""
+
+
+@pytest.mark.parametrize(
+    ("edtf", "said"),
+    [  # EDTF of CHECKS §1 (Library of Congress, 4 Feb 2019); the words are a project choice
+        ("1968", "1968"), ("196X", "the 1960s"), ("1984~", "about 1984"), ("1984?", "perhaps 1984"),
+        ("1968-01-14/1968-01-16", "14 January 1968 to 16 January 1968"), ("1962-12/1963-03", "December 1962 to March 1963"),
+        ("2001-21", "spring 2001"), ("1974~/1976~", "about 1974 to about 1976"),
+        ("../2006", "../2006"), ("[1667, 1668, 1670..1672]", "[1667, 1668, 1670..1672]"), ("1985-13", "1985-13"),
+    ],
+)  # fmt: skip
+def test_told_dates(edtf: str, said: str) -> None:
+    assert told(edtf) == said
+
+
+def test_wishes_are_words() -> None:
+    assert wish("not_heard") == "not to be heard"
+    assert wish("something_new") == "something new"

@@ -165,8 +165,7 @@ def _name_speakers(archive: Archive, name: str) -> None:
     archive.recordings.assign(EDITOR, f"{name}.1", said)
 
 
-def copy_of(archive: Archive, folder: Path) -> Archive:
-    """The same archive in another folder, for a test that changes it."""
-    archive.close()
-    shutil.copytree(archive.folder, folder)
+def copy_of(made: Path, folder: Path) -> Archive:
+    """The archive of `made` in another folder, for a test that changes it."""
+    shutil.copytree(made, folder)
     return Archive.open(folder)

@@ -1,0 +1,172 @@
+"""The narrator's own age in speech, as a date, where the birth date is known. Ages of others are left alone. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from archive.domain.dates import at_age, bounds
+from archive.errors import BadInput
+from archive.rules import context
+from archive.rules.nearby import AROUND
+from archive.rules.numbers import DECADES, TENS, cardinal, ordinal
+from archive.rules.spoken import Token, word_set
+from archive.rules.told import Knowing, Told
+
+_AGE_FILLERS = word_set(
+    "only just about still nearly almost barely maybe already around then probably all of a an girl boy lad lass child "
+    "little young slip"
+)
+_OTHERS = word_set(
+    "he she they his her their him them brother sister mother father mum dad son daughter uncle aunt grandad gran wife "
+    "husband lad girl boy man woman"
+)
+
+
+def read_age(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
+    """The narrator's own age, where a birth date is known: "when I was ten", "at the age of ten I …", "aged ten"."""
+    if not knowing.born:
+        return None
+    start = _own_age_starts(spoken, at)
+    if start is None:
+        return None
+    about = False
+    decade_of_life = _in_my(spoken, at, start, knowing)
+    if decade_of_life:
+        return decade_of_life
+    while start < len(spoken) and spoken[start].text in _AGE_FILLERS:
+        about = about or spoken[start].text in AROUND
+        start += 1
+    number = cardinal(spoken, start)
+    if number is None or not 3 <= number.value <= 99:
+        return None
+    last, older = start + number.length - 1, number.value
+    second_at = last + (2 if last + 1 < len(spoken) and spoken[last + 1].text in ("or", "to") else 1)
+    if spoken[last].stop != ".":
+        second = cardinal(spoken, second_at)
+        if second and number.value < second.value <= number.value + (1 if second_at == last + 1 else 5):
+            last, older = second_at + second.length - 1, second.value
+    end = _age_ends(spoken, last)
+    if end is None:
+        return None
+    return _aged(at, end, number.value, older, about, knowing)
+
+
+def _aged(first: int, last: int, age: int, older: int, about: bool, knowing: Knowing) -> Told | None:
+    try:
+        edtf = at_age(knowing.born or "", age, older)
+    except BadInput:
+        return None
+    lower, _ = bounds(edtf)
+    if lower is None or lower > knowing.recorded_on:
+        return None
+    if about:
+        edtf = "/".join(f"{end[:4]}~" for end in edtf.split("/"))
+    said = f"{age}" if older == age else f"{age} to {older}"
+    return Told(first, last, edtf, "own age", f"born {knowing.born}, aged {said} → {edtf}", 0.7 if about else 0.8)
+
+
+def read_birthday(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
+    """ "my tenth birthday": a day where the day of birth is known, else a year."""
+    if spoken[at].text != "my" or not knowing.born:
+        return None
+    number = ordinal(spoken, at + 1)
+    last = at + 1 + number.length if number else at
+    if number is None or last >= len(spoken) or spoken[last].text != "birthday":
+        return None
+    lower, upper = bounds(knowing.born)
+    if lower is None or upper is None or lower.year != upper.year:
+        return None
+    year = lower.year + number.value
+    edtf = f"{year:04d}" + (f"-{lower:%m-%d}" if lower == upper and (lower.month, lower.day) != (2, 29) else "")
+    if year > knowing.recorded_on.year:
+        return None
+    return Told(at, last, edtf, "own birthday", f"born {knowing.born} → {edtf}", 0.85)
+
+
+def _in_my(spoken: Sequence[Token], at: int, start: int, knowing: Knowing) -> Told | None:
+    """ "when I was in my twenties": ten years of a life."""
+    begin = start
+    while begin < len(spoken) and spoken[begin].text in ("still", "just", "well", "already"):
+        begin += 1
+    texts = [t.text for t in spoken[begin : begin + 3]]
+    if texts[:2] != ["in", "my"] or texts[-1] not in DECADES:
+        return None
+    age = DECADES[texts[-1]]
+    found = _aged(at, begin + 2, age, age + 9, False, knowing)
+    return replace(found, sure=0.6) if found else None
+
+
+def _own_age_starts(spoken: Sequence[Token], at: int) -> int | None:
+    """Where the number of the narrator's own age would stand, for an expression that begins at `at`."""
+    texts = [t.text for t in spoken[at : at + 7]]
+    if texts[:1] == ["when"]:
+        return None if texts[1:2] not in (["i"], ["i'd"]) else _own_age_starts(spoken, at + 1)
+    if texts[:1] in (["i"], ["i'd"]) and context.text_at(spoken, at - 1) not in ("if", "than"):
+        return _after_i(texts, at)
+    if texts[:4] == ["at", "the", "age", "of"] and _narrators(spoken, at, at + 4):
+        return at + 4
+    if texts[:1] == ["at"] and _leaving(spoken, at) and _narrators(spoken, at, at + 1):
+        return at + 1
+    if texts[:2] in (["as", "a"], ["as", "an"]) and _narrators(spoken, at, at + 2):
+        return at + 2 if "year" in texts else None
+    if texts[:1] == ["aged"] and _narrators(spoken, at, at + 1):
+        return at + 1
+    return None
+
+
+def _after_i(texts: Sequence[str], at: int) -> int | None:
+    for said in (
+        ("i", "was"), ("i", "turned"), ("i", "became"), ("i", "reached"), ("i", "must", "have", "been"),
+        ("i", "would", "have", "been"), ("i'd", "have", "been"), ("i", "might", "have", "been"),
+        ("i", "could", "have", "been"), ("i'd", "been"), ("i", "had", "turned"), ("i", "can't", "have", "been"),
+        ("i", "wasn't"), ("i", "were"), ("i", "would", "be"), ("i'd", "be"), ("i'd", "just", "turned"), ("i'd", "turned"),
+    ):
+        if tuple(texts[: len(said)]) == said:
+            return at + len(said)
+    return None
+
+
+def _leaving(spoken: Sequence[Token], at: int) -> bool:
+    """ "at fifteen", "at seventy-four": past twelve no clock strikes so."""
+    number = cardinal(spoken, at + 1)
+    if number is None or not 13 <= number.value <= 99:
+        return False
+    last = at + number.length
+    return bool(spoken[last].stop) or context.text_at(spoken, last + 1) in context.FUNCTION | {""}
+
+
+def _narrators(spoken: Sequence[Token], first: int, last: int) -> bool:
+    """For "aged ten": whether the nearest person spoken of is the narrator."""
+    for n in range(first - 1, max(-1, first - 8), -1):
+        if spoken[n].stop == ".":
+            break
+        if spoken[n].text in ("i", "me", "i'd", "myself"):
+            return True
+        if spoken[n].text in _OTHERS:
+            return False
+    for n in range(last, min(last + 6, len(spoken))):
+        if spoken[n].text in ("i", "i'd"):
+            return True
+        if spoken[n].text in _OTHERS or spoken[n].stop == ".":
+            return False
+    return False
+
+
+def _age_ends(spoken: Sequence[Token], last: int) -> int | None:
+    """The last token of an age, "years old" with it; None where what follows makes it a count or a time of day."""
+    if spoken[last].stop:
+        return last
+    after = context.text_at(spoken, last + 1)
+    if after in ("year", "years"):
+        if context.text_at(spoken, last + 2) == "old":
+            return last + 2
+        return last + 3 if [t.text for t in spoken[last + 2 : last + 4]] == ["of", "age"] else None
+    fits = after in ("", "then", "myself", "coming") or (after in context.FUNCTION and after not in ("of", "to", "by", "from", "in"))
+    return last if fits or (after == "in" and _year_like(spoken, last + 2)) else None
+
+
+def _year_like(spoken: Sequence[Token], at: int) -> bool:
+    """ "I was ten in 1952", "I was ten in sixty-two" against "I was ten in a bed"."""
+    text = context.text_at(spoken, at)
+    return text.isdigit() or text in TENS or text in ("nineteen", "the", "that")

@@ -1,0 +1,160 @@
+"""The standing cast through every output. The list comes from the exports themselves: a new output without a reader here fails."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import docx
+import pytest
+import soundfile
+
+from archive.app import Archive, Asked, as_json
+from archive.domain.values import Attribution, Role, VoiceWish
+from tests import cast
+from tests.cast import CAST, EDITOR, THIRD, VIEWERS, Member
+
+HELD = [m for m in CAST if m.held]
+NO_WORDS = [m for m in CAST if m.held or not m.words_allowed]
+FREE = [m for m in CAST if m not in NO_WORDS]
+
+
+def _docx(path: Path) -> str:
+    found = docx.Document(str(path))
+    texts = [p.text for p in found.paragraphs]
+    texts += [c.text for t in found.tables for r in t.rows for c in r.cells]
+    for section in found.sections:
+        texts += [p.text for p in (*section.header.paragraphs, *section.footer.paragraphs)]
+    core = found.core_properties
+    return "\n".join([*texts, core.author or "", core.title or "", core.comments or "", core.keywords or ""])
+
+
+def _plain(path: Path) -> str:
+    return path.read_text(encoding="utf-8")
+
+
+def _wav(path: Path) -> str:
+    assert soundfile.info(path).frames > 0
+    return path.read_bytes().decode("latin-1")
+
+
+READERS: dict[str, Callable[[Path], str]] = {
+    "wall-text.docx": _docx,
+    "quotes.json": _plain,
+    "for-the-team/internal-sheet.docx": _docx,
+    "clip.wav": _wav,
+    "clip.vtt": _plain,
+    "clip.srt": _plain,
+}
+
+
+def kind_of(name: str) -> str:
+    """The output a file belongs to, without draft mark and number."""
+    return re.sub(r"clip-\d+", "clip", name.replace("DRAFT-", ""))
+
+
+def quoted(archive: Archive, member: Member) -> str:
+    """Choose a member's words as if nothing were held yet (the quote was chosen before), by a keeper who opened them."""
+    opened = cast.Viewer("K-01", Role.KEEPER, opened=True)
+    return archive.excerpts.choose(opened, cast.recording_of(member.code), member.text, "exhibition")
+
+
+@pytest.fixture
+def given(cast_archive: Archive, tmp_path: Path) -> tuple[Archive, dict[str, str]]:
+    """Everything the cast may give, exported in one go: file → text."""
+    codes = [quoted(cast_archive, m) for m in CAST]
+    report = cast_archive.exports.make(EDITOR, codes, "exhibition", tmp_path / "out")
+    texts = {}
+    for path in map(Path, report.files):
+        name = path.relative_to(report.folder).as_posix()
+        assert kind_of(name) in READERS, f"{name}: a new output needs a reader in this test"
+        texts[name] = READERS[kind_of(name)](path)
+    assert {kind_of(n) for n in texts} == set(READERS), "some output was not made at all"
+    return cast_archive, texts
+
+
+def test_what_is_held_back_is_in_no_output(given: tuple[Archive, dict[str, str]]) -> None:
+    for member in NO_WORDS:
+        for name, text in given[1].items():
+            assert member.secret not in text.casefold(), f"{member.code} in {name}"
+
+
+def test_what_is_free_is_in_the_outputs_for_eyes(given: tuple[Archive, dict[str, str]]) -> None:
+    for member in FREE:
+        for name in ("DRAFT-wall-text.docx", "DRAFT-quotes.json", "for-the-team/DRAFT-internal-sheet.docx"):
+            assert member.secret in given[1][name].casefold(), f"{member.code} not in {name}"
+
+
+def test_nobody_is_named_who_asked_not_to_be(given: tuple[Archive, dict[str, str]]) -> None:
+    hidden = [m.name for m in CAST if m.attribution != Attribution.FULL] + [THIRD[1]]
+    hidden += [m.name for m in NO_WORDS]
+    for full in hidden:
+        for part in (full, *full.split()):
+            for name, text in given[1].items():
+                assert part.casefold() not in name.casefold()
+                assert not re.search(rf"(?i)\b{part}\b", text), f"{part} in {name}"
+
+
+def test_outside_eyes_see_no_codes(given: tuple[Archive, dict[str, str]]) -> None:
+    for name, text in given[1].items():
+        if not name.startswith("for-the-team/"):
+            assert not re.search(r"\b[NPIK]-\d\d\b|\bEX-\d|\bOUT-\d|\bA-N\d|IV-\d", text), name
+
+
+def test_a_voice_that_is_not_permitted_is_no_clip(given: tuple[Archive, dict[str, str]]) -> None:
+    archive, texts = given
+    allowed = [m for m in FREE if m.voice_allowed and m.voice == VoiceWish.AS_RECORDED]
+    assert sum(n.endswith(".wav") for n in texts) == len(allowed)
+    assert all("tarpaulin" not in t.casefold() for n, t in texts.items() if n.endswith((".vtt", ".srt")))
+
+
+def test_all_is_draft_until_somebody_heard_it(given: tuple[Archive, dict[str, str]], tmp_path: Path) -> None:
+    archive, texts = given
+    assert all("DRAFT-" in name for name in texts)
+    code = quoted(archive, CAST[0])
+    archive.excerpts.tick_heard(EDITOR, code)
+    report = archive.exports.make(EDITOR, [code], "exhibition", tmp_path / "final")
+    assert not report.draft and not any("DRAFT" in f for f in report.files)
+    assert "DRAFT" not in _docx(Path(next(f for f in report.files if f.endswith("wall-text.docx"))))
+
+
+@pytest.mark.parametrize("viewer", VIEWERS, ids=lambda v: v.role.value)
+@pytest.mark.parametrize("member", HELD, ids=lambda m: m.held)
+def test_held_speech_is_shown_to_nobody(cast_archive: Archive, viewer: cast.Viewer, member: Member) -> None:
+    code = cast.recording_of(member.code)
+    page = cast_archive.recordings.page(viewer, code)
+    everything = as_json(page) + as_json(cast_archive.finding.ask(viewer, Asked(member.secret)))
+    assert member.secret not in everything.casefold()
+    assert not page.shown.playable and set(page.shown.peaks) <= {0}
+    assert not page.tags
+
+
+@pytest.mark.parametrize("member", HELD, ids=lambda m: m.held)
+def test_a_keeper_opens_held_speech_on_record(cast_archive: Archive, member: Member) -> None:
+    code = cast.recording_of(member.code)
+    cast_archive.recordings.open_closed(cast.KEEPER, code, "to decide about a request")
+    opened = cast.Viewer("K-01", Role.KEEPER, opened=True)
+    page = cast_archive.recordings.page(opened, code)
+    assert member.secret in " ".join(w.text for u in page.shown.utterances for w in u.words).casefold()
+    assert cast_archive.records.list(cast.KEEPER, 1)[0].action == "closed speech opened"
+
+
+@pytest.mark.parametrize("member", FREE, ids=lambda m: m.code)
+def test_readers_see_no_name_that_is_hidden(cast_archive: Archive, member: Member) -> None:
+    asked = cast_archive.finding.ask(cast.READER, Asked(member.secret))
+    page = cast_archive.recordings.page(cast.READER, cast.recording_of(member.code))
+    choices = cast_archive.finding.choices(cast.READER)
+    text = as_json(asked) + as_json(page) + json.dumps(choices)
+    hidden = [m.name for m in CAST if m.attribution != Attribution.FULL] + [THIRD[1]]
+    for name in hidden:
+        for part in name.split():
+            assert not re.search(rf"(?i)\b{part}\b", text), part
+    assert "N-25" not in text, "an unnamed narrator has no code for readers"
+
+
+def test_a_name_cannot_be_found_by_who_may_not_read_it(cast_archive: Archive) -> None:
+    assert cast_archive.finding.ask(EDITOR, Asked("Brine")).total == 1
+    assert cast_archive.finding.ask(cast.READER, Asked("Brine")).total == 0
+    assert cast_archive.finding.ask(cast.READER, Asked('"and held"')).total == 0, "no phrase reaches across a mask"
