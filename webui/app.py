@@ -10,7 +10,7 @@ from flask.sessions import SecureCookieSessionInterface
 from flask_login import current_user
 from flask_wtf.csrf import CSRFError, CSRFProtect
 from jinja2 import StrictUndefined
-from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import HTTPException, SecurityError
 from werkzeug.wrappers import Response
 
 from archive.errors import ToldHereError
@@ -129,6 +129,8 @@ def _errors(app: Flask) -> None:
 
     @app.errorhandler(HTTPException)
     def http(error: HTTPException) -> Response | tuple[str, int]:
+        if isinstance(error, SecurityError):  # another host name: no page of ours, not even an error page
+            return "These pages are not served under this name.", 400
         status = error.code or 500
         if status < 400:
             return Response(status=status, headers=error.get_headers())

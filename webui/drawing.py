@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 WIDE, HIGH = 1200, 120
+LEAST_FULL = 4  # of 127, about −30 dBFS: what is quieter than that is drawn quiet
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,21 +28,25 @@ class Lane:
 
 
 def wave_path(peaks: bytes) -> str:
-    """Peaks (int8 pairs lowest, highest per step) as the `d` of one closed path, WIDE × HIGH units."""
+    """Peaks (int8 pairs lowest, highest per step) as the `d` of one closed path, WIDE × HIGH units.
+
+    Drawn to the loudest step, so that a quiet recording can be read too; silence is not blown up.
+    """
     values = array("b")
     values.frombytes(peaks[: len(peaks) // 2 * 2])
     steps = len(values) // 2
     if not steps:
         return ""
     columns = min(WIDE, steps)
+    full = min(127, max(*(abs(v) for v in values), LEAST_FULL))
     upper: list[str] = []
     lower: list[str] = []
     for column in range(columns):
         first, last = column * steps // columns, max((column + 1) * steps // columns, column * steps // columns + 1)
         low, high = min(values[2 * first : 2 * last : 2]), max(values[2 * first + 1 : 2 * last : 2])
         x = round((column + 0.5) * WIDE / columns, 1)
-        upper.append(f"{x} {HIGH / 2 - max(high / 127, 0.006) * HIGH / 2:.1f}")
-        lower.append(f"{x} {HIGH / 2 - min(low / 127, -0.006) * HIGH / 2:.1f}")
+        upper.append(f"{x} {HIGH / 2 - min(max(high / full, 0.006), 1.0) * HIGH / 2:.1f}")
+        lower.append(f"{x} {HIGH / 2 - max(min(low / full, -0.006), -1.0) * HIGH / 2:.1f}")
     return f"M{upper[0]}L{'L'.join(upper[1:] + lower[::-1])}Z"
 
 

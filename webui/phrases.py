@@ -67,8 +67,11 @@ _HEDGES = {"~": "about ", "?": "perhaps ", "%": "perhaps about ", "": ""}
 def told(edtf: str) -> str:
     """A date of the record (EDTF) as people say it: 14 January 1968 to 16 January 1968. What is not simple stays as it is."""
     first, _, last = edtf.partition("/")
-    said = [_told_part(part) for part in ((first, last) if last else (first,))]
-    return " to ".join(said) if all(said) else edtf
+    if ".." in (first, last):  # an open start or end
+        said = _told_part(last if first == ".." else first)
+        return f"{'until' if first == '..' else 'from'} {said}" if said else edtf
+    parts = [_told_part(part) for part in ((first, last) if last else (first,))]
+    return " to ".join(parts) if all(parts) else edtf
 
 
 def _told_part(part: str) -> str:

@@ -19,6 +19,7 @@ from archive.errors import BadInput
 from webui.app import create_app
 
 THREADS = 8
+KEPT_BYTES = 8 * 1024 * 1024  # an answer waiting for its reader stays in memory: no sound in temporary files
 RESTART_AFTER_S = 5.0
 
 
@@ -61,7 +62,7 @@ def _stop(number: int, frame: FrameType | None) -> None:
 def listen(app: Flask, host: str, port: int) -> tuple[object, int]:
     """A waitress server that holds the port already (0: any free one), and its port. Raises BadInput where it is taken."""
     try:
-        server = create_server(app, host=host, port=port, threads=THREADS, ident=None, clear_untrusted_proxy_headers=True)
+        server = create_server(app, host=host, port=port, threads=THREADS, ident=None, outbuf_overflow=KEPT_BYTES)
     except OSError as error:
         raise BadInput(
             f"The pages cannot be served on port {port}.", "Another program may use it: name one with --port, 0 for any."

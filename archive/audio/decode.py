@@ -14,6 +14,7 @@ from av.audio.resampler import AudioResampler
 from archive.audio.ffmpeg import pcm_bytes
 from archive.audio.mute import samples_down, samples_up
 from archive.audio.probe import Caps, header
+from archive.audio.quality import INVERTED_CORRELATION
 from archive.errors import BadInput
 
 Samples = npt.NDArray[np.float32]
@@ -64,7 +65,7 @@ def _exactly(path: Path, start_ms: int, end_ms: int, channels: Sequence[int], ra
             if last < samples_up(end_ms, sound.samplerate) - sound.samplerate // 10:
                 return None  # past the end, or a header that was never finished and says 0: ffmpeg reads on
             sound.seek(first)
-            resampler = AudioResampler(format="fltp", layout="mono", rate=rate_hz)
+            resampler = AudioResampler(format="fltp", layout="stereo" if len(chosen) == 2 else "mono", rate=rate_hz)
             out: list[Samples] = []
             left = last - first
             while left > 0:
@@ -72,25 +73,42 @@ def _exactly(path: Path, start_ms: int, end_ms: int, channels: Sequence[int], ra
                 if not len(block):
                     return None
                 left -= len(block)
-                mono = block[:, chosen[0]] if len(chosen) == 1 else block[:, chosen].mean(axis=1, dtype=np.float32)
-                out += _resampled(resampler, np.nan_to_num(mono, posinf=1.0, neginf=-1.0), sound.samplerate, rate_hz)
+                rows = np.nan_to_num(block[:, chosen].T, posinf=1.0, neginf=-1.0)
+                rows = rows if len(chosen) <= 2 else rows.mean(axis=0, keepdims=True, dtype=np.float32)
+                out += _resampled(resampler, rows, sound.samplerate, rate_hz)
             if sound.samplerate != rate_hz:
-                out += [np.asarray(f.to_ndarray()[0], dtype=np.float32) for f in resampler.resample(None)]
+                out += [np.asarray(f.to_ndarray(), dtype=np.float32) for f in resampler.resample(None)]
     except (soundfile.LibsndfileError, RuntimeError, OSError):
         return None
-    return np.concatenate(out) if out else np.zeros(0, dtype=np.float32)
+    return _together(np.concatenate(out, axis=1)) if out else np.zeros(0, dtype=np.float32)
 
 
-def _resampled(resampler: AudioResampler, mono: Samples, from_hz: int, to_hz: int) -> list[Samples]:
+def _resampled(resampler: AudioResampler, rows: Samples, from_hz: int, to_hz: int) -> list[Samples]:
     if from_hz == to_hz:
-        return [mono]
-    frame = AudioFrame.from_ndarray(np.ascontiguousarray(mono[np.newaxis, :]), format="fltp", layout="mono")
+        return [rows]
+    layout = "stereo" if len(rows) == 2 else "mono"
+    frame = AudioFrame.from_ndarray(np.ascontiguousarray(rows, dtype=np.float32), format="fltp", layout=layout)
     frame.sample_rate = from_hz
-    return [np.asarray(f.to_ndarray()[0], dtype=np.float32) for f in resampler.resample(frame)]
+    return [np.asarray(f.to_ndarray(), dtype=np.float32) for f in resampler.resample(frame)]
 
 
 def _by_ffmpeg(path: Path, start_ms: int, end_ms: int, channels: Sequence[int], rate_hz: int) -> Samples:
     chosen = _pick(header(path, Caps()).channels, channels)
-    mix = "+".join(f"{1 / len(chosen):.6f}*c{c}" for c in chosen)
-    raw = pcm_bytes(path, start_ms / 1000, (end_ms - start_ms) / 1000 + 0.05, f"pan=mono|c0={mix},{_ANCHOR}", rate_hz)
-    return np.frombuffer(raw[: len(raw) // 4 * 4], dtype="<f4").astype(np.float32)
+    if len(chosen) == 2:
+        mix, rows = f"pan=stereo|c0=c{chosen[0]}|c1=c{chosen[1]}", 2
+    else:
+        mix, rows = "pan=mono|c0=" + "+".join(f"{1 / len(chosen):.6f}*c{c}" for c in chosen), 1
+    raw = pcm_bytes(path, start_ms / 1000, (end_ms - start_ms) / 1000 + 0.05, f"{mix},{_ANCHOR}", rate_hz, rows)
+    whole = np.frombuffer(raw[: len(raw) // (4 * rows) * 4 * rows], dtype="<f4").astype(np.float32)
+    return _together(whole.reshape(-1, rows).T)
+
+
+def _together(rows: Samples) -> Samples:
+    """One channel from one or two. Two in opposite phase would cancel out: then the first alone (as its flag says)."""
+    if len(rows) == 1:
+        return np.asarray(rows[0], dtype=np.float32)
+    left, right = rows
+    norm = float(np.sqrt(np.dot(left, left) * np.dot(right, right)))
+    if norm > 0 and float(np.dot(left, right)) <= INVERTED_CORRELATION * norm:
+        return np.asarray(left, dtype=np.float32)
+    return np.asarray((left + right) / 2, dtype=np.float32)

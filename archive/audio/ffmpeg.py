@@ -30,8 +30,8 @@ def ffmpeg_path() -> str:
         return found
 
 
-def pcm_bytes(path: Path, start_s: float, length_s: float, audio_filter: str, rate_hz: int) -> bytes:
-    """32-bit float samples of one stretch, mono, as `audio_filter` makes them. Raises BadMedia.
+def pcm_bytes(path: Path, start_s: float, length_s: float, audio_filter: str, rate_hz: int, channels: int) -> bytes:
+    """32-bit float samples of one stretch, interleaved, as `audio_filter` makes them. Raises BadMedia.
 
     Seeks in two stages: near, then exactly. One stage loses the first 21 ms of an M4A, `fastseek` is 20 s off in an MP3.
     """
@@ -48,7 +48,7 @@ def pcm_bytes(path: Path, start_s: float, length_s: float, audio_filter: str, ra
     ]
     command += ["-ss", f"{near_s:.6f}", "-i", f"file:{path.resolve()}", "-map", "0:a:0", "-vn", "-sn", "-dn"]
     command += ["-ss", f"{start_s - near_s:.6f}", "-t", f"{length_s:.6f}", "-af", audio_filter]
-    command += ["-ac", "1", "-ar", str(rate_hz), "-f", "f32le", "pipe:1"]
+    command += ["-ac", str(channels), "-ar", str(rate_hz), "-f", "f32le", "pipe:1"]
     try:
         done = subprocess.run(command, capture_output=True, timeout=DEADLINE_S, check=False)
     except subprocess.TimeoutExpired:

@@ -38,9 +38,9 @@ def muted(pcm: Samples, first: int, rate_hz: int, mutes: Sequence[tuple[int, int
         _lower(gain, start - fade, ramp)
         _lower(gain, end, ramp[::-1])
         gain[max(0, start) : max(0, end)] = 0.0
-    out = pcm * gain
-    out[gain == 0.0] = 0.0  # also where the source holds infinities
-    return np.asarray(out, dtype=np.float32)
+    return np.asarray(
+        np.where(gain > 0, pcm, np.float32(0)) * gain, dtype=np.float32
+    )  # zero even where pcm is infinite
 
 
 def _lower(gain: Samples, at: int, ramp: Samples) -> None:

@@ -32,6 +32,12 @@ class Desk:
             self._archive = self.kind.open(self.folder)
         return self._archive
 
+    def close(self) -> None:
+        """Give the archive back, where a command opened it."""
+        if self._archive is not None:
+            self._archive.close()
+            self._archive = None
+
 
 desk = click.make_pass_decorator(Desk)
 

@@ -30,7 +30,7 @@ def find(
         say_json(found)
         return
     for hit in found.hits:
-        snippet = "".join(f"[{text}]" if match else text for text, match in _spaced(hit.snippet.parts))
+        snippet = " ".join(f"[{text}]" if match else text for text, match in hit.snippet.parts)
         tags = ", ".join(dict.fromkeys(t.value for t in hit.tags))
         say(f"{hit.recording} {clock(hit.start_ms)}–{clock(hit.end_ms)}  {'; '.join(hit.speakers)}")
         say(f"    {snippet}")
@@ -41,10 +41,6 @@ def find(
     for facet, values in found.facets.items():
         if values:
             say(f"{facet}: " + ", ".join(f"{value} ({count})" for value, count in values[:12]))
-
-
-def _spaced(parts: tuple[tuple[str, bool], ...]) -> list[tuple[str, bool]]:
-    return [(text if n == 0 else f" {text}", match) if not match else (text, match) for n, (text, match) in enumerate(parts)]
 
 
 COMMANDS = (find,)

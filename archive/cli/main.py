@@ -56,6 +56,7 @@ class Commands(click.Group):
 def cli(ctx: click.Context, folder: Path, name: str, role: str) -> None:
     """Told Here: from a card of recordings to a consented quote on a wall text. Everything stays on this machine."""
     ctx.obj = Desk(folder, Viewer(name, Role(role)), Archive)
+    ctx.call_on_close(ctx.obj.close)
 
 
 for module in (start, recordings, people, finding, exhibition, upkeep, made):

@@ -97,12 +97,13 @@ def agreements_seal(at: Desk, recording: str, start_ms: int, end_ms: int, how: s
 @click.argument("person")
 @click.option("--use", default="", help="One use only.")
 @click.option("--interview", default="", help="One interview only.")
+@click.option("--stretch", default="", help="One stretch only: TW-01.1@12000-15000, in ms.")
 @click.option("--how", default="", help="How it came: letter, call, in person.")
 @json_option
 @desk
-def withdraw(at: Desk, person: str, use: str, interview: str, how: str, as_data: bool) -> None:
+def withdraw(at: Desk, person: str, use: str, interview: str, stretch: str, how: str, as_data: bool) -> None:
     """PERSON withdraws. At once: nothing of theirs is found or leaves; what already went out is listed."""
-    report = at.archive.consent.withdraw(at.viewer, person, use, interview, how)
+    report = at.archive.consent.withdraw(at.viewer, person, use, interview, how, stretch)
     if as_data:
         say_json(report)
         return
@@ -138,7 +139,7 @@ def lift(at: Desk, hold: int, reason: str, reviewed: bool) -> None:
 @click.argument("excerpt")
 @click.argument("person")
 @click.argument("answer", type=click.Choice(["yes", "no"]))
-@click.option("--way", type=click.Choice([w.value for w in Way]), default="words")
+@click.option("--way", type=click.Choice([w.value for w in Way]), default="words", help="In which way: words alone, or the voice, or the picture.")
 @desk
 def approve(at: Desk, excerpt: str, person: str, answer: str, way: str) -> None:
     """PERSON said yes or no to exactly the wording of EXCERPT. Any change of it voids the answer."""
@@ -149,7 +150,7 @@ def approve(at: Desk, excerpt: str, person: str, answer: str, way: str) -> None:
 @click.command()
 @click.argument("target")
 @click.option("--use", required=True, help="The use, e.g. exhibition.")
-@click.option("--way", type=click.Choice([w.value for w in Way]), default="words")
+@click.option("--way", type=click.Choice([w.value for w in Way]), default="words", help="In which way: words alone, or the voice, or the picture.")
 @json_option
 @desk
 def may(at: Desk, target: str, use: str, way: str, as_data: bool) -> None:

@@ -57,8 +57,9 @@ def transcribe(at: Desk, recording: str) -> None:
     for code, reasons in refused:
         say(f"{code}: not allowed. {' '.join(reasons)}")
     say(f"{queued} recordings to transcribe.")
+    mine = at.archive.transcribing.open_jobs()
     work(at.archive)
-    failed = [j for j in at.archive.jobs.list(at.viewer) if j.state == "failed"]
+    failed = [j for j in at.archive.jobs.list(at.viewer) if j.id in mine and j.state == "failed"]
     for job in failed:
         say(f"{job.subject}: {job.words}")
     if refused or failed:

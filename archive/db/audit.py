@@ -41,8 +41,7 @@ def verify(connection: Connection) -> list[str]:
     previous, expected_id = START, 1
     details = {r.audit_id: r for r in connection.execute(select(audit_detail))}
     for row in connection.execute(select(audit).order_by(audit.c.id)):
-        if row.id != expected_id:
-            faults.append(f"Entry {expected_id} is missing.")
+        faults += [f"Entry {n} is missing." for n in range(expected_id, row.id)]
         if row.previous != previous:
             faults.append(f"Entry {row.id} does not follow the entry before it.")
         if row.digest != _digest(row.previous, row.actor, row.action, row.subject, row.at, row.commitment):

@@ -107,7 +107,7 @@ def ground_piece(connection: Connection, stretch: Stretch) -> Stretch | None:
         return None
     before = [edge for edge in edges if edge <= stretch.start_ms]
     after = [edge for edge in edges if edge >= stretch.end_ms]
-    return Stretch(stretch.recording_id, max(before, default=0), min(after, default=2**53))
+    return Stretch(stretch.recording_id, max(before, default=0), min(after, default=2**31 - 1))
 
 
 def agreement_ids(connection: Connection) -> dict[str, int]:

@@ -19,10 +19,15 @@ OPEN = ("waiting", "working", "paused")
 
 
 def add_job(connection: Connection, kind: str, subject: str, args: dict[str, Any], by: str, at: str) -> int:
-    """Queue one job; returns its id. An open job of the same kind and subject is returned instead of a second."""
-    query = select(job.c.id).where(job.c.kind == kind, job.c.subject == subject, job.c.state.in_(OPEN))
-    known = connection.execute(query).scalar()
-    return int(known) if known is not None else add(connection, job, kind=kind, subject=subject, args=args, by=by, at=at)
+    """Queue one job; returns its id. An open one of the same kind and subject stands; one that was stopped or failed goes on."""
+    query = select(job).where(job.c.kind == kind, job.c.subject == subject).order_by(job.c.id.desc()).limit(1)
+    known = connection.execute(query).first()
+    if known is None or known.state not in (*OPEN, "stopped", "failed"):
+        return add(connection, job, kind=kind, subject=subject, args=args, by=by, at=at)
+    if known.state not in OPEN:  # chunks that were committed are not heard twice
+        again = {"state": "waiting", "words": "", "attempt": 0, "started_at": None, "ended_at": None}
+        connection.execute(update(job).where(job.c.id == known.id).values(**again))
+    return int(known.id)
 
 
 def claim(connection: Connection, token: str, now: float, lease_s: int, at: str) -> Row[Any] | None:
@@ -102,12 +107,14 @@ def plan(connection: Connection, job_id: int, parts: Sequence[tuple[int, int, in
     connection.execute(update(job).where(job.c.id == job_id).values(total_ms=total))
 
 
-def finish_chunk(connection: Connection, job_id: int, n: int, words: Sequence[Word]) -> None:
-    """Keep one chunk's words and count it as done, in the transaction that checked the lease."""
+def finish_chunk(connection: Connection, job_id: int, n: int, words: Sequence[Word], notes: dict[str, Any]) -> None:
+    """Keep one chunk's words and count it as done, in the transaction that checked the lease. `notes`: times, no words."""
     data = [[w.text, w.start_ms, w.end_ms, round(w.probability, 4)] for w in words]
-    connection.execute(update(chunk).where(chunk.c.job_id == job_id, chunk.c.n == n).values(state="done", words=data))
+    connection.execute(update(chunk).where(chunk.c.job_id == job_id, chunk.c.n == n).values(state="done", words=data, notes=notes))
     row = connection.execute(select(chunk).where(chunk.c.job_id == job_id, chunk.c.n == n)).one()
-    connection.execute(update(job).where(job.c.id == job_id).values(done_ms=job.c.done_ms + row.end_ms - row.start_ms))
+    # Whoever gets on may die again: attempts are counted from the last chunk that was kept.
+    got_on = {"done_ms": job.c.done_ms + row.end_ms - row.start_ms, "attempt": 1}
+    connection.execute(update(job).where(job.c.id == job_id).values(**got_on))
 
 
 def drop_words(connection: Connection, job_id: int) -> None:

@@ -50,29 +50,29 @@ from archive.domain.agreements import (
 )
 from archive.domain.values import Answer, Review, Use, VoiceWish, Way
 
-END_OF_TIME_MS = 2**53  # later than any recording; stands in where a restraint names a recording but no end
+END_OF_TIME_MS = 2**31 - 1  # 24 days: later than any recording, and what an Integer column holds everywhere
 
 
 @lru_cache(maxsize=512)  # building the statement costs more than running it; its arguments are all it depends on
 def allowed_voicings(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> Select[tuple[int]]:
-    """Ids of voicings allowed for use, way and day, leaving out restraints that name a stretch (see `visible_units`)."""
-    answers = _answers(use, way, on, exhibition, policy)
-    heard = voicing_person
-    relied = and_(answers.c.grants == 1, _ready_for(use, way, on, heard.c.person_id))
-    heard_in = voicing.join(heard, heard.c.voicing_id == voicing.c.id).outerjoin(
-        answers,
-        and_(answers.c.person_id == heard.c.person_id, _speaks_of(answers, voicing)),
-    )
+    """Ids of voicings allowed for use, way and day, less the restraints on stretches (see `visible_units`)."""
     held = _held(use, on)
+    says = _says(_answers(use, way, on, exhibition, policy), held)
+    heard = voicing_person.c.person_id
     return (
-        select(voicing.c.id)
-        .select_from(heard_in)
-        .where(voicing.c.id.not_in(_held_voicings(held)))
-        .group_by(voicing.c.id)
+        select(voicing_person.c.voicing_id)
+        .select_from(
+            voicing_person.join(voicing, voicing.c.id == voicing_person.c.voicing_id).outerjoin(
+                says, and_(says.c.person_id == heard, _speaks_of(says, voicing))
+            )
+        )
+        .where(_not_held_for_all(held))
+        .group_by(voicing_person.c.voicing_id)
         .having(
             and_(
-                func.coalesce(func.max(answers.c.blocks), 0) == 0,
-                func.count(distinct(case((relied, heard.c.person_id)))) == func.count(distinct(heard.c.person_id)),
+                func.coalesce(func.max(says.c.blocks), 0) == 0,
+                # everybody heard has a yes of their own: the most restrictive speaker wins
+                func.count(distinct(case((says.c.grants == 1, heard)))) == func.count(distinct(heard)),
             )
         )
     )
@@ -81,29 +81,41 @@ def allowed_voicings(use: Use, way: Way, on: date, exhibition: str, policy: Poli
 @lru_cache(maxsize=512)
 def visible_units(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> Select[tuple[int]]:
     """Ids of find units allowed for use, way and day, with the restraints that name a stretch."""
-    return select(find_unit.c.id).where(visible(find_unit, use, way, on, exhibition, policy))
+    return select(find_unit.c.id).where(
+        find_unit.c.voicing_id.in_(allowed_voicings(use, way, on, exhibition, policy)),
+        find_unit.c.id.not_in(_closed_units(use, way, on, exhibition, policy)),
+    )
 
 
 def visible(unit: FromClause, use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> ColumnElement[bool]:
-    """The same as a condition on `unit` (find_unit or an alias of it), to stand in a statement that finds and counts."""
+    """The same as a condition on `unit` (find_unit or an alias), for a statement that some other clause narrows.
+
+    The sum keeps SQLite from walking all units of all allowed voicings instead of the few that the words have found.
+    """
     return and_(
-        unit.c.voicing_id.in_(allowed_voicings(use, way, on, exhibition, policy)),
-        unit.c.id.not_in(_closed_units(use, on)),
+        (unit.c.voicing_id + 0).in_(allowed_voicings(use, way, on, exhibition, policy)),
+        (unit.c.id + 0).not_in(_closed_units(use, way, on, exhibition, policy)),
     )
 
 
 # --- agreements and permissions ---------------------------------------------------------------------------------------
 
 
+@lru_cache(maxsize=512)
 def _answers(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> CTE:
-    """Answers in force: person, what the agreement speaks of, and whether the answer blocks (no, ask) or grants (yes)."""
+    """Answers in force, a row an agreement: whose, what it speaks of, whether it blocks (no, ask) and grants (yes)."""
     counting = _counts(on)
     turned = and_(_as_minor(), or_(person.c.adult_from.is_(None), person.c.adult_from <= on))
     blocks = or_(
         permission.c.answer == Answer.NO.value,
         and_(counting, or_(permission.c.answer == Answer.ASK.value, turned)),
     )
-    grants = and_(counting, permission.c.answer == Answer.YES.value, agreement.c.relation != Relation.HEIR.value)
+    grants = and_(
+        permission.c.answer == Answer.YES.value,
+        agreement.c.relation != Relation.HEIR.value,
+        counting,
+        _ready(use, way, on),
+    )
     return (
         select(
             agreement.c.person_id,
@@ -111,8 +123,8 @@ def _answers(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> C
             agreement.c.recording_id,
             agreement.c.start_ms,
             agreement.c.end_ms,
-            case((blocks, 1), else_=0).label("blocks"),
-            case((grants, 1), else_=0).label("grants"),
+            func.max(case((blocks, 1), else_=0)).label("blocks"),
+            func.max(case((grants, 1), else_=0)).label("grants"),
         )
         .select_from(
             permission.join(agreement, permission.c.agreement_id == agreement.c.id).join(
@@ -129,8 +141,25 @@ def _answers(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> C
             _kind_counts(use, policy),
             ~_superseded(on),
         )
+        .group_by(agreement.c.id)
         .cte()
     )
+
+
+def _says(answers: CTE, held: CTE) -> CTE:
+    """What speaks for or against each person of a voicing: answers, and holds that name the person.
+
+    A no to part of a recording is left to `_closed_units`: it must count wherever it touches, whatever the voicing's piece.
+    """
+    a = answers.c
+    spoken = select(
+        a.person_id, a.interview_id, a.recording_id, a.start_ms, a.end_ms,
+        case((a.recording_id.is_(None), a.blocks), else_=0).label("blocks"), a.grants,
+    )  # fmt: skip
+    holds = select(
+        held.c.person_id, held.c.interview_id, null(), null(), null(), literal(1).label("blocks"), literal(0)
+    ).where(held.c.person_id.is_not(None))
+    return union_all(spoken, holds).cte()
 
 
 def _kind_counts(use: Use, policy: Policy) -> ColumnElement[bool]:
@@ -191,8 +220,8 @@ def _speaks_of(answers: CTE, ground: FromClause) -> ColumnElement[bool]:
 # --- wishes -----------------------------------------------------------------------------------------------------------
 
 
-def _ready_for(use: Use, way: Way, on: date, person_id: ColumnElement[int]) -> ColumnElement[bool]:
-    """True where the latest wish asks for no review of an outward quote, and lets the voice be heard. No wish: false."""
+def _ready(use: Use, way: Way, on: date) -> ColumnElement[bool]:
+    """The latest wish asks for no review of an outward quote and lets the voice be heard. No wish: false."""
     wanted: list[ColumnElement[bool]] = []
     ranked = (
         select(
@@ -212,7 +241,7 @@ def _ready_for(use: Use, way: Way, on: date, person_id: ColumnElement[int]) -> C
         wanted.append(ranked.c.voice != VoiceWish.NOT_HEARD.value)
     if not wanted:
         return true()
-    return person_id.in_(select(ranked.c.person_id).where(ranked.c.place == 1, *wanted))
+    return person.c.id.in_(select(ranked.c.person_id).where(ranked.c.place == 1, *wanted))
 
 
 # --- restraints -------------------------------------------------------------------------------------------------------
@@ -258,45 +287,39 @@ def _held(use: Use, on: date, by_stretch: bool = False) -> CTE:
     )
 
 
-def _held_voicings(held: CTE) -> Select[tuple[int]]:
-    """Voicings that a restraint without a stretch holds; one select for each kind of target, so that each has an index."""
-    for_person = (
-        select(voicing_person.c.voicing_id)
-        .join(held, held.c.person_id == voicing_person.c.person_id)
-        .join(voicing, voicing.c.id == voicing_person.c.voicing_id)
-        .where(or_(held.c.interview_id.is_(None), held.c.interview_id == voicing.c.interview_id))
-    )
-    for_interview = (
-        select(voicing.c.id).join(held, held.c.interview_id == voicing.c.interview_id).where(held.c.person_id.is_(None))
-    )
-    for_all = select(voicing.c.id).where(
-        exists(select(literal(1)).where(held.c.person_id.is_(None), held.c.interview_id.is_(None)))
-    )
-    return select(union_all(for_person, for_interview, for_all).subquery().c[0])
+def _not_held_for_all(held: CTE) -> ColumnElement[bool]:
+    """No hold that names no person is on the voicing's interview, or on the whole archive."""
+    whole = exists(select(literal(1)).where(held.c.person_id.is_(None), held.c.interview_id.is_(None)))
+    interviews = select(held.c.interview_id).where(held.c.person_id.is_(None), held.c.interview_id.is_not(None))
+    return and_(~whole, or_(voicing.c.interview_id.is_(None), voicing.c.interview_id.not_in(interviews)))
 
 
 @lru_cache(maxsize=512)
-def _closed_units(use: Use, on: date) -> Select[tuple[int]]:
-    """Units under a restraint that names a stretch. Units are cut at its edges, so overlapping is lying inside."""
+def _closed_units(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> Select[tuple[int]]:
+    """Units under a restraint that names a stretch, or under a no or an ask of an agreement for part of a recording.
+
+    Units are cut at the edges of both, so overlapping is lying inside.
+    """
     held = _held(use, on, by_stretch=True)
+    a = _answers(use, way, on, exhibition, policy).c
+    partly = select(a.person_id, a.interview_id, a.recording_id, a.start_ms, a.end_ms)
+    closing = union_all(select(held), partly.where(a.blocks == 1, a.recording_id.is_not(None))).cte().c
     heard = exists(
         select(null()).where(
-            voicing_person.c.voicing_id == find_unit.c.voicing_id, voicing_person.c.person_id == held.c.person_id
+            voicing_person.c.voicing_id == find_unit.c.voicing_id, voicing_person.c.person_id == closing.person_id
         )
+    )
+    overlap = and_(
+        find_unit.c.recording_id == closing.recording_id,
+        find_unit.c.start_ms < closing.end_ms,
+        find_unit.c.end_ms > closing.start_ms,
     )
     return (
         select(find_unit.c.id)
-        .join(
-            held,
-            and_(
-                find_unit.c.recording_id == held.c.recording_id,
-                find_unit.c.start_ms < held.c.end_ms,
-                find_unit.c.end_ms > held.c.start_ms,
-            ),
-        )
         .join(voicing, voicing.c.id == find_unit.c.voicing_id)
         .where(
-            or_(held.c.interview_id.is_(None), held.c.interview_id == voicing.c.interview_id),
-            or_(held.c.person_id.is_(None), heard),
+            overlap,
+            or_(closing.interview_id.is_(None), closing.interview_id == voicing.c.interview_id),
+            or_(closing.person_id.is_(None), heard),
         )
     )

@@ -80,6 +80,8 @@ def told() -> Iterator[None]:
             raise NoSpace("The archive's disk is full.") from None
         if "locked" in str(error.orig):
             raise Broken("The archive is busy: another program holds its database.", "Try again in a moment.") from None
+        if "readonly" in str(error.orig) or "unable to open" in str(error.orig):
+            raise Broken("The archive's database cannot be written to.", "Look whether its folder and disk may be written to.") from None
         raise
     except DatabaseError as error:
         if "malformed" in str(error.orig) or "not a database" in str(error.orig):

@@ -307,7 +307,8 @@ job = Table(
 chunk = Table(
     "chunk", metadata, _id(), _ref("job_id", "job"), Column("n", Integer, nullable=False), Column("channel", Integer, nullable=False),
     Column("start_ms", Integer, nullable=False), Column("end_ms", Integer, nullable=False),
-    Column("state", String(8), nullable=False, server_default="waiting"), Column("words", JSON), UniqueConstraint("job_id", "n"),
+    Column("state", String(8), nullable=False, server_default="waiting"), Column("words", JSON),
+    Column("notes", JSON), UniqueConstraint("job_id", "n"),  # notes: what the engine doubts or passed over, times alone
 )
 
 # --- on record ---------------------------------------------------------------------------------------------------

@@ -15,10 +15,10 @@ from archive.domain.values import Answer, Attribution, RestraintKind, Review, St
 MACHINE = "machine"
 TEAM = "team"
 # Project choice: what somebody wishes about being heard speaks of ears outside the team. Our own computer and the team's
-# own listening are ruled by their permission in the way "voice", or nobody could tick a quote as heard against the sound.
+# own listening are ruled by the permission in the way "voice", or nobody could tick a quote as heard against the sound.
 VOICE_WISH_SPARES = frozenset({MACHINE, TEAM})
 # Project choice: a seal and an embargo close speech to people. Our own computer may listen, and what it hears is closed
-# as well; withdrawal, pause and objection stop the machine too. One that names the use "machine" itself stops it as well.
+# as well. Withdrawal, pause and objection stop the machine too, and so does a seal that names the use "machine" itself.
 SPARES_MACHINE = frozenset({RestraintKind.SEALED, RestraintKind.EMBARGO})
 
 
@@ -138,6 +138,12 @@ class Agreement:
         if self.interview_id is not None and self.interview_id != interview_id:
             return False
         return self.stretch is None or self.stretch.covers(stretch)
+
+    def touches(self, interview_id: int | None, stretch: Stretch) -> bool:
+        """True where it speaks of this interview and of any of the stretch: a no to a part is a no to all that holds it."""
+        if self.interview_id is not None and self.interview_id != interview_id:
+            return False
+        return self.stretch is None or self.stretch.overlaps(stretch)
 
     @property
     def cite(self) -> str:

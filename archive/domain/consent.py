@@ -32,7 +32,7 @@ _MACHINE_USE = next(use for use in USES if use.code == MACHINE)
 
 @dataclass(frozen=True, slots=True)
 class PersonDuty:
-    """How one person heard is to be called, and heard: `voice` DISGUISED means that no other sound of them may leave."""
+    """How one person is to be called, and heard: `voice` DISGUISED means that no other sound of them may leave."""
 
     person_id: int
     code: str
@@ -223,14 +223,14 @@ def _duty(asked: Asked, person: Standing) -> PersonDuty:
 
 
 def _applying(asked: Asked, person: Standing, policy: Policy) -> list[Agreement]:
-    """Agreements that speak of this stretch on this day; the participation form only of the machine, where decided so."""
+    """Agreements that speak of any of this stretch today; the participation form only of the machine, where decided so."""
     participation = asked.use.code == MACHINE and policy.participation_covers_machine
     return [
         a
         for a in person.agreements
         if a.signed_on <= asked.on
         and (a.kind == AgreementKind.RECORDING or participation)
-        and a.covers(asked.interview_id, asked.stretch)
+        and a.touches(asked.interview_id, asked.stretch)
         and not person.superseded(a, asked.on)
     ]
 
@@ -238,22 +238,25 @@ def _applying(asked: Asked, person: Standing, policy: Policy) -> list[Agreement]
 def _answers(asked: Asked, person: Standing, policy: Policy) -> tuple[list[Reason], list[Row]]:
     """The reasons that agreements and permissions give, and the rows that a yes rests on."""
     day = asked.on
-    applying = _applying(asked, person, policy)
-    if not applying:
-        return [say.no_agreement(person, asked)], []
-    counting = {a.id for a in applying if person.counts(a, day)}
-    for_use = [(a, p) for a in applying for p in a.permissions if p.use == asked.use.code]
+    speaking = _applying(asked, person, policy)
+    applying = [a for a in speaking if a.covers(asked.interview_id, asked.stretch)]
+    counting = {a.id for a in speaking if person.counts(a, day)}
+    for_use = [(a, p) for a in speaking for p in a.permissions if p.use == asked.use.code]
     current = [(a, p) for a, p in for_use if p.way == asked.way and p.in_force(asked.exhibition, day)]
-    # A no counts whoever signed and however: a minor's no beats a guardian's yes.
+    # A no counts whoever signed and however: a minor's no beats a guardian's yes. A no or an ask counts where it touches,
+    # a yes only where its agreement covers the whole stretch.
     noes = [(a, p) for a, p in current if p.answer == Answer.NO]
     voiced = [(a, p) for a, p in current if p.answer != Answer.NO and a.id in counting]
     asks = [(a, p) for a, p in voiced if p.answer == Answer.ASK or person.ask_again(a, day)]
-    relied = [(a, p) for a, p in voiced if a.relation != Relation.HEIR]
+    whole = {a.id for a in applying}
+    relied = [(a, p) for a, p in voiced if a.relation != Relation.HEIR and a.id in whole]
     found = [say.answered_no(person, asked, a, p) for a, p in noes]
     if asks and not _approved(asked, person):
         found += [say.must_ask(person, asked, a, p.answer != Answer.ASK) for a, p in asks]
-    if not relied:
-        found += _nothing_counts(asked, person, applying, for_use)
+    if not applying:
+        found.append(say.no_agreement(person, asked))
+    elif not relied:
+        found += _nothing_counts(asked, person, applying, [(a, p) for a, p in for_use if a.id in whole])
     return found, relied
 
 

@@ -156,7 +156,7 @@ def answered_no(person: Standing, asked: Asked, agreement: Agreement, row: Permi
 
 
 def not_permitted(person: Standing, asked: Asked, rows: list[tuple[Agreement, Permission]]) -> Reason:
-    """No answer allows it: says whether it ran out, is still to come, is for elsewhere, for another way, or was never."""
+    """No answer allows it: it ran out, is still to come, is for elsewhere or for another way, or never was."""
     day, label = asked.on, asked.use.label
     here = [(a, p) for a, p in rows if p.way == asked.way]
     coming = [(a, p) for a, p in here if p.meant_for(asked.exhibition) and not p.begun(day)]
@@ -225,8 +225,8 @@ def voice_not_heard(person: Standing) -> Reason:
 def minor_without_guardian(person: Standing, agreement: Agreement) -> Reason:
     """Signed by or for a minor without all that it takes."""
     words = (
-        f"{person.code} was or may have been a minor when {agreement.code} was signed; it counts only with the minor's assent, "
-        "signed by a guardian who has an agreement of their own on record."
+        f"{person.code} was or may have been a minor when {agreement.code} was signed; it counts only with the minor's "
+        "assent, signed by a guardian who has an agreement of their own on record."
     )
     return Reason(Why.MINOR_WITHOUT_GUARDIAN, person.code, words, agreement.cite)
 
@@ -234,7 +234,7 @@ def minor_without_guardian(person: Standing, agreement: Agreement) -> Reason:
 def signer_without_agreement(person: Standing, agreement: Agreement) -> Reason:
     """Somebody signed for the person without an agreement of their own."""
     words = (
-        f"{agreement.code} was signed for {person.code} by somebody else; it counts only when that person has an agreement "
-        "of their own on record."
+        f"{agreement.code} was signed for {person.code} by somebody else; it counts only when that person has an "
+        "agreement of their own on record."
     )
     return Reason(Why.SIGNER_WITHOUT_AGREEMENT, person.code, words, agreement.cite)

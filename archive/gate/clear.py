@@ -69,7 +69,10 @@ class Clearing:
     @property
     def digest(self) -> str:
         """One checksum over all that was decided, to see whether two rounds agree."""
-        told = repr((self.export.quotes, self.export.insides, self.export.clips, self.items, self.refused, self.withheld))
+        left = self.export
+        told = repr(
+            (left.quotes, left.insides, left.clips, left.forbidden, left.allowed, self.items, self.refused, self.withheld)
+        )
         return hashlib.sha256(told.encode("utf-8")).hexdigest()
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from archive.db import consent_rows, mentions, people, recordings, uses, words
+from archive.db import consent_rows, mentions, people, recordings, runs, uses, words
 from archive.db.session import Connection
 from archive.domain import consent
 from archive.domain.agreements import Asked, Standing
@@ -62,6 +62,7 @@ class Reading:
         self._longest_ms = max((u.end_ms - u.start_ms for u in self.utterances), default=0)
         self._blocks: dict[int, tuple[str, tuple[Word, ...]]] = {}
         self._judged: dict[tuple[object, ...], Decision] = {}
+        self._primed: frozenset[str] | None = None
         self._masks: list[tuple[int, int]] | None = None
 
     # -- who is heard ------------------------------------------------------------------------------------------
@@ -173,6 +174,15 @@ class Reading:
             if under
         ]
         return " ".join(found)
+
+    def primed_names(self) -> frozenset[str]:
+        """Tokens of people's names that the engine was given when it made this transcript."""
+        if self._primed is None:
+            run = runs.newest_run(self.connection, self.recording_id)
+            given = set(run.vocabulary) if run is not None else set()
+            names = {n.text for known in self.names.values() for n in known}
+            self._primed = frozenset(t for text in given & names for t in word_tokens(text))
+        return self._primed
 
     def attribution(self, person_id: int) -> Attribution:
         """How this person wishes to be called today."""

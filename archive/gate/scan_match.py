@@ -37,7 +37,8 @@ _LOOKALIKES = str.maketrans(
 _SEPARATORS = re.compile(r"[\W_]+")
 # Each begins with a set of characters and looks back from there: one pass, whatever the text.
 _HYPHENS = re.compile(r"[-‐‑‒–⁃−·•'’ʼ](?<=[^\W_].)\s*(?=[^\W_])")
-_LINE_BREAKS = re.compile(r"\n(?<=[^\W\d_]{2}\n)(?=[^\W\d_]{2})")
+_LETTERS_AT_END = re.compile(r"[^\W\d_]{2}$")
+_LETTERS_AT_START = re.compile(r"[^\W\d_]{2}")
 _HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[^\W\d_])(?=\d)|(?<=\d)(?=[^\W\d_])")
 _SEAM = "\u9fff"  # a letter that no name has: marks the words that only a second reading makes
 _FILLERS = frozenset({"er", "erm", "uh", "um", "eh", "ah", "mm", "hm"})
@@ -119,8 +120,10 @@ class Matcher:
         for at, token in enumerate(tokens):
             at_word[token].append(at)
         for wanted in self._allowed:
-            for at in at_word.get(wanted[0], ()):
-                if tuple(tokens[at : at + len(wanted)]) == wanted:
+            more = [wanted[0] + "s"] if len(wanted) == 1 else []  # "Peter Lund" allows "Peter Lund’s"
+            for at in (place for first in (wanted[0], *more) for place in at_word.get(first, ())):
+                found = tuple(tokens[at : at + len(wanted)])
+                if found == wanted or (found[:-1] == wanted[:-1] and found[-1:] == (wanted[-1] + "s",)):
                     places.update(range(at, at + len(wanted)))
         return places
 
@@ -238,10 +241,17 @@ def _second_readings(text: str, plain: str) -> Iterable[str]:
     if opened != plain:
         yield opened
     if "\n" in plain:
-        lines = "\n".join(line for line in map(str.strip, plain.splitlines()) if line)
-        joined = _LINE_BREAKS.sub(_SEAM, lines)
-        if joined != lines:
-            yield joined
+        yield _line_ends(plain)
+
+
+def _line_ends(plain: str) -> str:
+    """Each line's last words with the next line's first ones, the break closed: "Coy" / "le" on two lines."""
+    lines = [line.split() for line in plain.splitlines() if line and not line.isspace()]
+    seams = []
+    for above, below in zip(lines, lines[1:], strict=False):
+        if _LETTERS_AT_END.search(above[-1][-2:]) and _LETTERS_AT_START.match(below[0]):
+            seams.append(" ".join([*above[-3:-1], above[-1] + _SEAM + below[0], *below[1:3]]))
+    return "\n".join(seams)
 
 
 def _with_humps_open(plain: str) -> str:

@@ -20,8 +20,8 @@ from xml.parsers import expat
 
 MOST_TEXT_BYTES = 10_000_000
 MOST_MEMBERS = 500
-MOST_MEMBER_BYTES = 20_000_000
-MOST_ZIP_BYTES = 50_000_000
+MOST_MEMBER_BYTES = 10_000_000
+MOST_ZIP_BYTES = 30_000_000
 MOST_RATIO = 300  # a member that unpacks to more than this many times its size, past a megabyte, is a bomb
 MOST_CHUNK_BYTES = 1_000_000
 MOST_DEPTH = 500
@@ -145,7 +145,6 @@ def read_captions(path: Path) -> Iterator[Piece]:
 # ---------------------------------------------------------------- HTML
 
 # Not html.parser: it takes quadratic time on broken markup (2 MB of "<!" in minutes [measured, Python 3.11]).
-_HTML_COMMENT = re.compile(r"<!--|-->")
 _HTML_TAG = re.compile(r"</?([a-zA-Z][a-zA-Z0-9-]*)([^<>]*)>")
 _INLINE = frozenset(
     ("a", "abbr", "b", "bdi", "bdo", "cite", "code", "em", "i", "mark", "q", "s", "small", "span", "strong", "sub")
@@ -153,11 +152,20 @@ _INLINE = frozenset(
 )
 
 
+def _without_comments(text: str) -> str:
+    kept, at = [], 0
+    while (start := text.find("<!--", at)) >= 0:
+        kept.append(text[at:start])
+        end = text.find("-->", start)
+        at = len(text) if end < 0 else end + 3
+    return "".join([*kept, text[at:]])
+
+
 def read_html(path: Path) -> Iterator[Piece]:
     """An HTML page: its source with comments, its words (inline tags closed up), and what stands inside tags."""
     text = _utf8(_whole(path), "the file")
     yield Piece("source", text, by_line="line")
-    bare = _HTML_COMMENT.sub("", text)
+    bare = _without_comments(text)
     yield Piece("words", _HTML_TAG.sub(lambda m: "" if m.group(1).lower() in _INLINE else "\n", bare))
     yield Piece("tags", "\n".join(m.group(2) for m in _HTML_TAG.finditer(bare)))
 
@@ -165,6 +173,16 @@ def read_html(path: Path) -> Iterator[Piece]:
 # ---------------------------------------------------------------- DOCX
 
 _DRAWN_NAMESPACES = ("schemas.openxmlformats.org", "schemas.microsoft.com", "purl.org/dc", "www.w3.org")
+# Whole values that every sheet of ours holds and that say nothing, though some are people's names too ("Page").
+_STANDARD_PARTS = frozenset(
+    ("[Content_Types].xml", "_rels/.rels", "docProps/core.xml", "word/_rels/document.xml.rels", "word/document.xml")
+    + ("word/_rels/fontTable.xml.rels", "word/fontTable.xml", "word/settings.xml", "word/styles.xml")
+    + ("word/footer1.xml", "word/header1.xml", *(f"word/fonts/font{number}.odttf" for number in range(1, 5)))
+)
+_STANDARD_VALUES = frozenset(
+    {"PAGE", "NUMPAGES", "single", "Public Sans", "Literata", "http://schemas.microsoft.com/office/word"}
+)
+_RUNNING_TEXT = ("/wordprocessingml/", "/drawingml/")  # here only the ends below part words; elsewhere every end does
 _BREAKS = {"br": "\n", "cr": "\n", "tab": "\t", "ptab": "\t", "softHyphen": "\u00ad", "noBreakHyphen": "-"}
 _ENDS = frozenset({"p", "tr", "tc", "comment", "footnote", "endnote", "si", "Relationship"})
 _GONE = frozenset({"del", "moveFrom"})
@@ -196,7 +214,8 @@ class _Part:
         if not any(known in space for known in _DRAWN_NAMESPACES):
             self.names.add(local)
         for key, value in zip(attrs[::2], attrs[1::2], strict=True):
-            self.attributes.append(value)
+            if value not in _STANDARD_VALUES and value.lstrip("/") not in _STANDARD_PARTS:
+                self.attributes.append(value)
             key_space, _, key_local = key.rpartition("\n")
             if not any(known in (key_space or space) for known in _DRAWN_NAMESPACES):
                 self.names.add(key_local)
@@ -207,7 +226,7 @@ class _Part:
 
     def end(self, name: str) -> None:
         local = name.rpartition("\n")[2]
-        if local in _ENDS or not any(known in name for known in _DRAWN_NAMESPACES):
+        if local in _ENDS or not any(running in name for running in _RUNNING_TEXT):
             self.text("\n")
         self.within[self.path.pop()] -= 1
 
@@ -290,7 +309,7 @@ def _member(archive: zipfile.ZipFile, info: zipfile.ZipInfo, where: str, left: i
 
 def _outside_members(path: Path, archive: zipfile.ZipFile, infos: list[zipfile.ZipInfo]) -> Iterator[Piece]:
     """Text in the zip itself: names, comments, extra fields, and bytes before or after the members."""
-    yield Piece("names of parts", "\n".join(i.filename for i in infos), any_case=True)
+    yield Piece("names of parts", "\n".join(i.filename for i in infos if i.filename not in _STANDARD_PARTS), any_case=True)
     loose = [archive.comment, *(i.comment for i in infos), *(i.extra for i in infos)]
     with path.open("rb") as stream:
         first = min((i.header_offset for i in infos), default=0)
@@ -314,6 +333,8 @@ def read_docx(path: Path, known_parts: frozenset[str], digest: Callable[[bytes],
         infos = archive.infolist()
         if len(infos) > MOST_MEMBERS:
             raise Unreadable("the file", f"holds more than {MOST_MEMBERS} parts.")
+        if sum(i.file_size for i in infos) > MOST_ZIP_BYTES:
+            raise Unreadable("the file", "unpacks to more than a document may hold.")
         names = [i.filename for i in infos]
         if len({n.lower() for n in names}) != len(names):
             raise Unreadable("the file", "holds two parts of one name.")

@@ -21,9 +21,10 @@ from archive.domain.cleared import (
     ShownUtterance,
     ShownWord,
 )
+from archive.domain.letters import without_possessive
 from archive.domain.masking import mask_words, mute_stretches
 from archive.domain.passages import Utterance
-from archive.domain.quoting import Span, quote_text
+from archive.domain.quoting import Span, quote_text, word_tokens
 from archive.domain.values import Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
 from archive.gate.reading import Context, Reading, called
@@ -69,7 +70,8 @@ def _utterance(
     speaker = utterance.speaker_id
     called = reading.called(speaker, viewer) if speaker is not None else ""
     code = people.codes_by_id(reading.connection)[speaker] if speaker is not None and sees_names(viewer) else ""
-    words = tuple(w for piece in _readable(reading, viewer, utterance) for w in _words(piece, masks, doubtful_below))
+    primed = reading.primed_names()
+    words = tuple(w for piece in _readable(reading, viewer, utterance) for w in _words(piece, masks, doubtful_below, primed))
     return ShownUtterance(
         token=GATE_TOKEN, utterance_id=utterance.block_id, speaker=called, speaker_code=code,
         start_ms=utterance.start_ms, end_ms=utterance.end_ms, words=words, closed=not words,
@@ -91,11 +93,18 @@ def _readable(reading: Reading, viewer: Viewer, utterance: Utterance) -> list[li
     return [run for run in runs if run]
 
 
-def _words(words: Sequence[Word], masks: Sequence[tuple[int, int]], doubtful_below: float) -> list[ShownWord]:
+def _words(
+    words: Sequence[Word], masks: Sequence[tuple[int, int]], doubtful_below: float, primed: frozenset[str]
+) -> list[ShownWord]:
+    """Words with masks in place. A word that matches a name given to the engine is doubtful: it may be an echo of it."""
+
+    def doubtful(word: Word) -> bool:
+        return word.probability < doubtful_below or any(without_possessive(t) in primed for t in word_tokens(word.text))
+
     return [
         ShownWord(
             token=GATE_TOKEN, text=t.text, start_ms=t.start_ms, end_ms=t.end_ms, masked=t.masked,
-            doubtful=not t.masked and words[t.first].probability < doubtful_below,
+            doubtful=not t.masked and doubtful(words[t.first]),
         )
         for t in mask_words(words, masks)
     ]  # fmt: skip

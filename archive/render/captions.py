@@ -72,7 +72,7 @@ def _wrapped(tokens: Sequence[_Token], lines: int) -> tuple[str, ...] | None:
         too_long = [part for part, n in ((upper, cut), (lower, len(tokens) - cut)) if len(part) > LINE_CHARS and n > 1]
         if too_long:
             continue
-        cost = abs(len(upper) - len(lower)) + _split_cost(tokens[cut - 1].text, tokens[cut].text)
+        cost = abs(len(upper) - len(lower)) // 2 + _split_cost(tokens[cut - 1].text, tokens[cut].text)
         if best is None or cost < best[0]:
             best = (cost, (upper, lower))
     return best[1] if best else None
@@ -84,7 +84,7 @@ def _split_cost(before: str, after: str) -> int:
         return -6
     if before.lower() in _LEANING:
         return 6
-    return 8 if before[:1].isupper() and after[:1].isupper() else 0
+    return 12 if before[:1].isupper() and after[:1].isupper() else 0
 
 
 def _break_cost(tokens: Sequence[_Token], last: int) -> float:

@@ -8,7 +8,7 @@ from typing import Any
 
 from docx.document import Document
 from docx.oxml import parse_xml
-from docx.oxml.ns import nsdecls
+from docx.oxml.ns import nsdecls, qn
 from docx.shared import Mm, Pt
 
 from archive.domain.cleared import ClearedClip, ClearedExport, ClearedInside, ClearedQuote
@@ -92,15 +92,14 @@ def _testimony(document: Document, quote: ClearedQuote, style: str, points: floa
             bordered(paragraph, "left", ACCENT, 18, 12)
 
 
-def _wall_text(document: Document, quote: ClearedQuote, *, first: bool, last: bool) -> None:
+def _wall_text(document: Document, quote: ClearedQuote, *, last: bool) -> None:
     top = document.add_paragraph(style="Panel")
-    if not first:
-        top.paragraph_format.space_before = Pt(30)
+    top.paragraph_format.space_before = Pt(30)
     top.add_run(str(quote.item))
     if panel := one_line(quote.panel):
         top.add_run(f"   {panel}")
     if quote.draft:
-        document.add_paragraph(DRAFT_MARK, style="Draft mark")
+        document.add_paragraph(DRAFT_MARK, style="Draft line")
     _testimony(document, quote, *_tier(word_count(quote.words)))
     credit = document.add_paragraph(one_line(quote.attribution), style="Credit")
     if source := one_line(quote.source_line):
@@ -131,13 +130,12 @@ def wall_text_sheet(export: ClearedExport) -> bytes:
     count = len(export.quotes)
     line = f"Wall texts · {_counted(count, 'text') if count else 'nothing to set'}"
     document.add_paragraph(f"{line} · {day(export.made_on)}", style="Sheet line")
-    for number, quote in enumerate(export.quotes):
-        _wall_text(document, quote, first=number == 0, last=number == count - 1)
-    closing = document.add_paragraph(_AS_THEY_STAND, style="Closing")
-    closing.paragraph_format.space_before = Pt(40)
-    bordered(closing, "top", RULE, 4, 10)
+    if count:
+        document.add_paragraph(_AS_THEY_STAND, style="Advice")
     if export.draft:
-        coloured(document.add_paragraph(style="Closing").add_run(_DRAFT_WORDS), ACCENT, bold=True)
+        coloured(document.add_paragraph(style="Advice").add_run(_DRAFT_WORDS), ACCENT, bold=True)
+    for number, quote in enumerate(export.quotes):
+        _wall_text(document, quote, last=number == count - 1)
     return saved(document)
 
 
@@ -193,7 +191,7 @@ def _table(document: Document, rows: Sequence[tuple[str, list[str]]]) -> None:
     for column, width_mm in zip(table.columns, (_LABEL_MM, TEXT_WIDTH_MM - _LABEL_MM), strict=True):
         column.width = Mm(width_mm)
     properties: Any = table._tbl.tblPr  # no public way to set the margins of all cells
-    properties.append(
+    properties.find(qn("w:tblLook")).addprevious(  # the schema has the margins before the look
         parse_xml(
             f'<w:tblCellMar {nsdecls("w")}><w:left w:w="0" w:type="dxa"/>'
             '<w:right w:w="120" w:type="dxa"/></w:tblCellMar>'
@@ -220,7 +218,8 @@ def _table(document: Document, rows: Sequence[tuple[str, list[str]]]) -> None:
             paragraph.add_run(line)
         for cell in row.cells:
             for paragraph in cell.paragraphs:
-                paragraph.paragraph_format.keep_with_next = number_of_row < len(rows)
+                # the first rows stay with the quote, the last two together; between them a page may end
+                paragraph.paragraph_format.keep_with_next = number_of_row in (1, 2, len(rows) - 1)
 
 
 def _inside_quote(
@@ -230,9 +229,9 @@ def _inside_quote(
     panel = f"   {one_line(quote.panel)}" if quote is not None and one_line(quote.panel) else ""
     heading.add_run(f"{inside.item}   {one_line(inside.excerpt_code)}{panel}")
     if quote is not None and quote.draft:
-        document.add_paragraph(DRAFT_MARK, style="Draft mark")
+        document.add_paragraph(DRAFT_MARK, style="Draft line")
     if quote is not None:
-        _testimony(document, quote, "Testimony small", 12.0)
+        _testimony(document, quote, "Testimony inside", 12.0)
     _table(document, _rows(quote, inside, clip))
 
 

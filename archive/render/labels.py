@@ -11,10 +11,6 @@ from archive.domain.values import USES
 MOST_LABEL_WORDS = 100
 MOST_SENTENCE_WORDS = 25
 
-_MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
 _BRACKETED = re.compile(r"\[[^\[\]]*\]")
 _SENTENCE_ENDS = re.compile(r"(?<=[.!?])[\"'”’)]*\s+(?=[\"'“‘(\[]*[^\W_a-z])")
 _WORD = re.compile(r"[^\W_]")
@@ -51,8 +47,8 @@ def label_notes(text: str) -> list[str]:
 
 
 def day(value: date) -> str:
-    """`25 November 2026`, whatever the machine's language."""
-    return f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
+    """`2026-11-25` (ISO 8601): the same in every language; months in words are people's names too (April, May, June)."""
+    return value.isoformat()
 
 
 def moment(ms: int) -> str:

@@ -38,19 +38,19 @@ _ZIP_DATE = (1980, 1, 1, 0, 0, 0)  # the earliest a zip can hold (APPNOTE 4.4.6)
 # style: (font, half-points, bold, italic, colour, space before, space after, line spacing in 240ths, keep with next)
 _STYLES: dict[str, tuple[str, int, bool, bool, str, int, int, int, bool]] = {
     "Show title": (SERIF, 52, False, False, INK, 0, 80, 252, True),
-    "Sheet line": (SANS, 19, False, False, QUIET, 0, 560, 276, True),
+    "Sheet line": (SANS, 19, False, False, QUIET, 0, 200, 276, True),
     "Panel": (SANS, 18, True, False, QUIET, 0, 120, 264, True),
-    "Draft mark": (SANS, 18, True, False, ACCENT, 0, 120, 264, True),
+    "Draft line": (SANS, 18, True, False, ACCENT, 0, 120, 264, True),
     "Testimony": (SERIF, 44, False, False, INK, 0, 160, 248, True),
     "Testimony long": (SERIF, 36, False, False, INK, 0, 160, 248, True),
     "Testimony longest": (SERIF, 30, False, False, INK, 0, 140, 248, False),
     "Credit": (SERIF, 26, False, True, INK, 40, 20, 276, True),
     "Source": (SANS, 18, False, False, QUIET, 0, 0, 276, False),
-    "Closing": (SANS, 17, False, False, QUIET, 0, 60, 276, False),
+    "Advice": (SANS, 17, False, False, QUIET, 0, 60, 276, False),
     "Running": (SANS, 16, False, False, QUIET, 0, 0, 264, False),
     "Quote heading": (SANS, 22, True, False, INK, 320, 80, 264, True),
     "Section": (SANS, 22, True, False, INK, 360, 100, 264, True),
-    "Testimony small": (SERIF, 24, False, False, INK, 0, 120, 240, True),
+    "Testimony inside": (SERIF, 24, False, False, INK, 0, 120, 240, True),
     "Cell": (SANS, 18, False, False, INK, 30, 30, 264, False),
     "Cell label": (SANS, 18, True, False, QUIET, 30, 30, 264, False),
 }

@@ -17,7 +17,7 @@ COUNTED = word_set(
     "ounces pints gallons quid bob shillings shilling pence penny pennies p guineas dollars euros percent per degrees "
     "minutes minute seconds hours hour o'clock am pm weeks months days nights years year times houses doors rooms beds "
     "boats tins boxes crates links rivets bricks tickets crossings fish nets barrels sheep cars lorries horsepower volts "
-    "vision knots hundred thousand million dozen odd past to-the-dozen more less each apiece yearly altogether"
+    "vision knots hundred thousand million dozen odd past to-the-dozen more less each apiece yearly altogether different separate other such"
 )
 # After a year these may follow; they never name what is counted.
 FUNCTION = word_set(
@@ -55,9 +55,16 @@ def year_fits(spoken: Sequence[Token], first: int, last: int, number: Number, in
     before, after = text_at(spoken, first - 1), "" if spoken[last].stop else text_at(spoken, last + 1)
     if after in COUNTED or _street_follows(spoken, last) or (after == "of" and text_at(spoken, last + 2) != "course"):
         return False
+    if _more_counted(spoken, last):
+        return False
     if in_range:
         return True
-    if before in _NUMBERED:
+    if before in _NUMBERED or (number.value < 1700 and before not in _STRONG | {"of", "year"}):
+        return False
+    of_a_day = number.spelled and number.value > 2000 and number.value % 5 == 0 and number.length < 3
+    if of_a_day and (before not in _STRONG | _WEAK | {"of"} or before in ("was", "or")):
+        return False  # "twenty ten" is a time of the day as well
+    if number.spelled and text_at(spoken, last + 2) in ("cost", "costs"):
         return False
     if number.spelled and before in _PAID and not (before == "for" and number.value % 100 > 12):
         return False
@@ -66,10 +73,22 @@ def year_fits(spoken: Sequence[Token], first: int, last: int, number: Number, in
     return not (_numeric(before) and not spoken[first - 1].stop)
 
 
+def _more_counted(spoken: Sequence[Token], last: int) -> bool:
+    """ "1500 and 2000 people", "60 to 75 shillings": what is counted stands behind the second number."""
+    if text_at(spoken, last + 1) not in ("and", "to", "or") or spoken[last].stop:
+        return False
+    n = last + 2
+    while n < len(spoken) and _numeric(spoken[n].text) and not spoken[n].stop:
+        n += 1
+    return n > last + 2 and text_at(spoken, n) in COUNTED - {"past"}
+
+
 def short_year_fits(spoken: Sequence[Token], first: int, last: int, number: Number, in_range: bool) -> bool:
     """Whether two digits are a year: by an apostrophe, the word before, and what follows."""
     before, after = text_at(spoken, first - 1), "" if spoken[last].stop else text_at(spoken, last + 1)
-    if after in COUNTED or _street_follows(spoken, last):
+    if after in COUNTED or _street_follows(spoken, last) or _more_counted(spoken, last):
+        return False
+    if after == "of" and text_at(spoken, last + 2) != "course":
         return False
     if number.marked:
         return in_range or before not in _NUMBERED
@@ -86,7 +105,7 @@ def short_year_fits(spoken: Sequence[Token], first: int, last: int, number: Numb
     if before in _STRONG:
         earlier = text_at(spoken, first - 2)
         return not (_numeric(earlier) or earlier == "out") and not _counts_on(after)
-    return before in _WEAK and _weak_fits(spoken, first, before, after)
+    return before in _WEAK and _weak_fits(spoken, first, number, after)
 
 
 def _answers(spoken: Sequence[Token], last: int) -> bool:
@@ -107,14 +126,17 @@ def round_number(edtf: str, rule: str) -> bool:
     return rule == "year without its century" and edtf.endswith("0")
 
 
-def _weak_fits(spoken: Sequence[Token], first: int, before: str, after: str) -> bool:
+def _weak_fits(spoken: Sequence[Token], first: int, number: Number, after: str) -> bool:
     """After "about", "by", "before": only in company that speaks of time, and where nothing counted can follow."""
+    before = text_at(spoken, first - 1)
     if after and after not in FUNCTION:
         return False
     if before == "year":
         return text_at(spoken, first - 2) == "the"
     if before == "was":
-        return text_at(spoken, first - 2) in ("it", "that", "this") and not _numeric(after) and after not in ("of",)
+        if number.value % 10 == 0 and after not in ("", "when"):
+            return False  # "it was seventy that day"
+        return text_at(spoken, first - 2) in ("it", "that", "this", "year") and not _numeric(after) and after != "to"
     return before in ("about", "around", "round", "by", "before", "after") and (
         text_at(spoken, first - 2) in ("in", "was", "it", "be", "been", "back", "till", "until", "round", "just", "since")
         or before in ("by", "before", "after") and (after == "" or after in FUNCTION - {"of", "in"})

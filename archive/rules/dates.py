@@ -18,7 +18,15 @@ from archive.rules.ages import read_age, read_birthday
 from archive.rules.calendar import Calendar, Event
 from archive.rules.nearby import UNITS, read_after_war, read_ago, read_event, read_near_event
 from archive.rules.numbers import STARTS
-from archive.rules.seasons import FEAST_STARTS, MONTHS, read_feast, read_month, read_season, read_seasons_away
+from archive.rules.seasons import (
+    FEAST_STARTS,
+    MONTHS,
+    month_named,
+    read_feast,
+    read_month,
+    read_season,
+    read_seasons_away,
+)
 from archive.rules.spoken import Token, tokens
 from archive.rules.suggestion import Suggestion, suggest
 from archive.rules.told import PARTS, SHORT, Knowing, Reader, Told, read_decade, read_part_of_year, read_year
@@ -102,7 +110,7 @@ def _read(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
     single = _single(spoken, at, knowing)
     if single is None:
         return None
-    pair = _years_apart(spoken, single, knowing) or _until(spoken, single, knowing)
+    pair = _months_after(spoken, single) or _years_apart(spoken, single, knowing) or _until(spoken, single, knowing)
     if pair:
         return pair
     return _hedged(spoken, single) if single.plain else single
@@ -176,21 +184,34 @@ def _open(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
             return None
         opener, begin = "until", begin + 1
     if opener in ("before", "after"):
-        time = read_event(spoken, begin, knowing) if begin < len(spoken) else None
-        sure = 0.4
-    else:
-        time = _time_in_range(spoken, begin, knowing)
-        sure = time.sure - 0.1 if time else 0.0
+        return _beside(spoken, at, opener, knowing)
+    time = _time_in_range(spoken, begin, knowing)
     if time is None or (time.rule == SHORT and not context.time_after_until(spoken, time.first, time.last)):
         return None
     edtf = f"{_start(time.edtf)}/.." if opener == "since" else f"../{_end(time.edtf)}"
-    if opener == "before":
-        edtf = f"../{_start(time.edtf)}"
-    elif opener == "after":
-        edtf = f"{_end(time.edtf)}/.."
     if not _valid(edtf):
         return None
-    return Told(at, time.last, edtf, f"{opener} …", time.reckoning, sure)
+    return Told(at, time.last, edtf, f"{opener} …", time.reckoning, time.sure - 0.1)
+
+
+def _beside(spoken: Sequence[Token], at: int, side: str, knowing: Knowing) -> Told | None:
+    """ "before the flood" → ../its first day; "after 1961" → 1961/..; "just before 1961" → 1960~. Little trusted."""
+    if at + 1 >= len(spoken):
+        return None
+    event = read_event(spoken, at + 1, knowing)
+    if event:
+        edtf = f"../{_start(event.edtf)}" if side == "before" else f"{_end(event.edtf)}/.."
+        return Told(at, event.last, edtf, f"{side} …", event.reckoning, 0.4) if _valid(edtf) else None
+    year = read_year(spoken, at + 1, knowing)
+    if year is None:
+        return None
+    number = int(year.edtf)
+    near = at > 0 and spoken[at - 1].text in ("just", "shortly", "right", "soon")
+    if near:
+        edtf = f"{number - 1:04d}~" if side == "before" else f"{number:04d}~/{number + 1:04d}~"
+    else:
+        edtf = f"../{number - 1:04d}" if side == "before" else f"{number:04d}/.."
+    return Told(at, year.last, edtf, f"{side} …", year.reckoning, 0.5)
 
 
 def _years_apart(spoken: Sequence[Token], first: Told, knowing: Knowing) -> Told | None:
@@ -224,6 +245,24 @@ def _years_apart(spoken: Sequence[Token], first: Told, knowing: Knowing) -> Told
     if not 0 < later - earlier <= near:
         return None
     return _joined(first, second, first.first, "years one after another")
+
+
+def _months_after(spoken: Sequence[Token], year: Told) -> Told | None:
+    """The month told after its year: "in sixty-eight, in January", "nineteen seventy-four, from March to June"."""
+    at = year.last + 1
+    if not year.plain or len(year.edtf) != 4 or at + 1 >= len(spoken) or spoken[year.last].stop == ".":
+        return None
+    months = [month_named(spoken, at + 1)]
+    if spoken[at].text == "from" and at + 3 < len(spoken) and spoken[at + 2].text in ("to", "till", "until"):
+        months.append(month_named(spoken, at + 3))
+    elif spoken[at].text != "in":
+        return None
+    known = [m for m in months if m]
+    if len(known) != len(months) or known != sorted(known):
+        return None
+    edtf = "/".join(f"{year.edtf}-{m:02d}" for m in known)
+    rule = "month" if len(known) == 1 else "from … to …"
+    return replace(year, last=at + 2 * len(known) - 1, edtf=edtf, rule=rule, plain=False)
 
 
 def _until(spoken: Sequence[Token], first: Told, knowing: Knowing) -> Told | None:

@@ -164,7 +164,9 @@ def _forms(person: PersonNames) -> list[_Form]:
     given: dict[str, _Form] = {}
     never = {_letters(text) for text, _, scan in person.names if scan == Scan.NEVER}
     for text, kind, scan in person.names:
-        form = _form(text, person.person_id, kind, scan == Scan.AS_NAME)
+        # A full name of two parts is no ordinary word, however it is written; its parts may be.
+        whole = kind == "full" and len(text.split()) > 1
+        form = _form(text, person.person_id, kind, scan == Scan.AS_NAME and not whole)
         if form and form.joined not in never:
             known = given.get(form.joined)
             given[form.joined] = form if known is None or known.as_name else known

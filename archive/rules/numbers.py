@@ -64,13 +64,15 @@ def cardinal(spoken: Sequence[Token], at: int) -> Number | None:
         return None
     if value is not None:
         return Number(value, 1, marked=_marked(token))
-    if token.text in SMALL:
-        return Number(SMALL[token.text], 1, spelled=True)
-    if token.text not in TENS:
+    text = token.text.removesuffix("'s")
+    if text in SMALL:
+        return Number(SMALL[text], 1, spelled=True)
+    if text not in TENS:
         return None
-    tens, following = TENS[token.text], _at(spoken, at + 1)
-    if following and not token.stop and 1 <= SMALL.get(following.text, 0) <= 9:
-        return Number(tens + SMALL[following.text], 2, spelled=True)
+    tens, following = TENS[text], _at(spoken, at + 1)
+    unit = SMALL.get(following.text.removesuffix("'s"), 0) if following and text == token.text else 0
+    if not token.stop and 1 <= unit <= 9:
+        return Number(tens + unit, 2, spelled=True)
     return Number(tens, 1, spelled=True)
 
 

@@ -12,6 +12,8 @@ from archive.domain.values import Word
 from archive.rules.spoken import Token, tokens
 from archive.rules.suggestion import Suggestion, suggest
 
+_KINDS = {"name": 0, "also": 1, "heard": 2}
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -112,7 +114,7 @@ def _matches(spoken: Sequence[Token], gazetteer: Gazetteer) -> list[tuple[int, i
         fitting = [f for f in candidates if _fits(f, spoken, at)] if candidates else []
         if fitting:
             length = max(len(f.parts) for f in fitting)
-            best = [f for f in fitting if len(f.parts) == length]
+            best = sorted((f for f in fitting if len(f.parts) == length), key=lambda f: _KINDS[f.kind])
             found.append((at, at + length - 1, best))
             at += length
         else:
@@ -151,8 +153,10 @@ def _form(text: str, kind: str, place: Place) -> _Form | None:
 
 def _choose(forms: Sequence[_Form], gazetteer: Gazetteer, dates: Sequence[str]) -> tuple[Place, str, float]:
     """Which of the records that bear this name: by the dates told, then the one whose own name it is."""
-    order = {"name": 0, "also": 1, "heard": 2}
-    ranked = sorted({id(f.place): f for f in forms}.values(), key=lambda f: order[f.kind])
+    ranked: list[_Form] = []
+    for form in forms:  # already in the order of _KINDS
+        if all(form.place is not f.place for f in ranked):
+            ranked.append(form)
     spoken_of = ranked[0].place
     sure = {"name": 0.9, "also": 0.75, "heard": 0.6}[ranked[0].kind]
     valid = [f.place for f in ranked if _valid(f.place, dates)]

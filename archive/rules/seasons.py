@@ -119,8 +119,8 @@ def read_month(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | Non
         start = at + day.length
         if start < len(spoken) and spoken[start].text == "of":
             start += 1
-    month = _month(spoken, start)
-    if month is None:
+    month = month_named(spoken, start)
+    if month is None or spoken[start].stop == ".":
         return None
     following = start + 1
     if day is None:
@@ -140,8 +140,9 @@ def read_month(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | Non
     return Told(at, year.last, edtf, "day" if day else "month", year.reckoning, year.sure)
 
 
-def _month(spoken: Sequence[Token], at: int) -> int | None:
-    if at >= len(spoken) or spoken[at].stop == ".":
+def month_named(spoken: Sequence[Token], at: int) -> int | None:
+    """The month (1..12) that is named at a token; "may" and "march" in small letters are none."""
+    if at >= len(spoken):
         return None
     token = spoken[at]
     if token.text in ("march", "may") and not token.capital:

@@ -11,6 +11,7 @@ from archive.domain.letters import core, folded, plain_signs
 from archive.domain.values import Word
 from archive.rules.utterances import ends_sentence
 
+_PARTING = re.compile(r"[-/]")
 _LETTERS = re.compile(r"[^\w]|_")
 
 
@@ -58,7 +59,7 @@ def _parts(written: str) -> tuple[str, tuple[tuple[str, str, bool], ...], str]:
     bare = core(raw)
     if not bare:
         return raw, (), _stop(raw) if raw else ""
-    pieces = [bare] if bare.isalnum() else [p for p in plain_signs(bare).split("-") if core(p)]
+    pieces = [bare] if bare.isalnum() else [p for p in _PARTING.split(plain_signs(bare)) if core(p)]
     parts = []
     for piece in pieces:
         text = folded(piece)

@@ -9,10 +9,12 @@ from functools import lru_cache
 
 from archive.domain.values import Word
 from archive.rules.analysis import analyse
+from archive.rules.numbers import TENS
 from archive.rules.spoken import word_set
 from archive.rules.suggestion import Suggestion, suggest
 
 MOST = 3
+_TENS = frozenset((*TENS, "nineteen"))
 ENOUGH = 1.0
 _NOTE_WEIGHT = 0.4
 # Too common to speak for a theme; from memory.
@@ -66,7 +68,9 @@ class Thesaurus:
 
 @lru_cache(maxsize=50_000)
 def _stems(text: str) -> tuple[str, ...]:
-    return analyse(text).stem
+    """Stems of one word; a spoken number in two parts has none ("sixty-eight" is not a child of eight)."""
+    found = analyse(text)
+    return () if len(found.exact) > 1 and not _TENS.isdisjoint(found.exact) else found.stem
 
 
 def suggest_themes(words: Sequence[Word], thesaurus: Thesaurus, most: int = MOST) -> list[Suggestion]:

@@ -40,7 +40,7 @@ class Accounts:
         if len(password) < LEAST_LETTERS:
             raise BadInput(f"A password needs at least {LEAST_LETTERS} letters.", "Four or five words make a good one.")
         with self._rooms.db.write() as connection:
-            if accounts.by_name(connection, name) is not None:
+            if accounts.by_name(connection, name) is not None or name.casefold() == LOCAL_KEEPER:
                 raise Clash("There is an account of this name already.")
             made = accounts.add_account(
                 connection, name=name, role=role, password_hash=_hasher.hash(password), session_key=secrets.token_hex(16)

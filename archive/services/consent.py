@@ -177,19 +177,22 @@ class Consent:
 
     # -- what people decide later ------------------------------------------------------------------------------
     def withdraw(
-        self, viewer: Viewer, code: str, use: str = "", interview: str = "", how: str = ""
+        self, viewer: Viewer, code: str, use: str = "", interview: str = "", how: str = "", stretch: str = ""
     ) -> WithdrawalReport:
-        """One action: permissions end, jobs stop, finding stops with the commit, and what already went out is listed."""
+        """One action: permissions end, jobs stop, finding stops with the commit, and what already went out is listed.
+
+        Everything of theirs, or one use, one interview, one stretch (TW-01.1@12000-15000, in ms).
+        """
         need(viewer, *KEEPER)
-        return self._hold(viewer, RestraintKind.WITHDRAWN, code, use, interview, how)
+        return self._hold(viewer, RestraintKind.WITHDRAWN, code, use, interview, how, stretch)
 
     def pause(self, viewer: Viewer, code: str, how: str = "") -> WithdrawalReport:
         """Somebody thinks it over: everything of theirs is held until it is lifted."""
         need(viewer, *EDITORS)
-        return self._hold(viewer, RestraintKind.PAUSED, code, "", "", how)
+        return self._hold(viewer, RestraintKind.PAUSED, code, "", "", how, "")
 
     def _hold(
-        self, viewer: Viewer, kind: RestraintKind, code: str, use: str, interview: str, how: str
+        self, viewer: Viewer, kind: RestraintKind, code: str, use: str, interview: str, how: str, stretch: str
     ) -> WithdrawalReport:
         now = self._rooms.now()
         with self._rooms.db.write() as connection:
@@ -201,12 +204,16 @@ class Consent:
                 raise NotFound("There is no such interview.")
             if use:
                 consent_rows.load_use(connection, use)
+            held_stretch = self._stretch(connection, stretch) if stretch else None
             restraint_id = consent_rows.add_restraint(
-                connection, kind=kind, person_id=person.id, from_on=self._rooms.today(), use=use or None,
+                connection, kind=kind, person_id=person.id, stretch=held_stretch, from_on=self._rooms.today(), use=use or None,
                 interview_id=held_interview.id if held_interview is not None else None, how=how, by=viewer.name, at=now,
             )  # fmt: skip
             mine = [r for t in people.interviews_of(connection, person.id) for r in recordings.of_interview(connection, t.id)]
             touched = [r for r in mine if held_interview is None or r.interview_id == held_interview.id]
+            if held_stretch is not None:
+                touched = [r for r in touched if r.id == held_stretch.recording_id]
+                index_recording(connection, held_stretch.recording_id, self._rooms.context())
             stopped = 0
             if not use or use == "machine":
                 stopped = jobs.stop_of_recordings(connection, [r.code for r in touched], "Stopped: consent changed.", now)
@@ -216,7 +223,8 @@ class Consent:
                 connection, viewer.name, kind.value, f"restraint {restraint_id}", now, person=person.id,
                 use=use, interview=interview, jobs=stopped, excerpts=len(flagged), exports=[o.export for o in out],
             )  # fmt: skip
-        scope = f"for {use}" if use else (f"of {interview}" if interview else "of everything")
+        what = stretch or interview or "everything"
+        scope = f"of {what} for {use}" if use else f"of {what}"
         return WithdrawalReport(code, scope, stopped, flagged, out, CANNOT)
 
     def _flagged(self, connection: Connection, recording_ids: set[int]) -> tuple[str, ...]:
@@ -265,21 +273,21 @@ class Consent:
     def decision(self, connection: Connection, target: str, use: Use, way: Way) -> Decision:
         """The decision that the gate itself would take. Raises NotFound."""
         context = self._rooms.context()
-        stretch = STRETCH.fullmatch(target)
-        if stretch is None:
-            row = excerpts.by_code(connection, target)
-            if row is None:
-                raise NotFound(
-                    "There is no such excerpt.", "Name an excerpt (EX-1) or a stretch in ms (TW-01.1@12000-15000)."
-                )
+        row = excerpts.by_code(connection, target)
+        if row is not None:
             return Pinned(connection, row, context).decide(use.code, way)
-        recording = recordings.by_code(connection, stretch["code"])
-        if recording is None:
-            raise NotFound("There is no such recording.")
-        span = Stretch(recording.id, int(stretch["start"]), int(stretch["end"]))
-        reading = Reading(connection, recording.id, context)
+        span = self._stretch(connection, target)
+        reading = Reading(connection, span.recording_id, context)
         heard = reading.people_in(span.start_ms, span.end_ms)
         return reading.decide((span.start_ms, span.end_ms), heard, use.code, way, None)
+
+    def _stretch(self, connection: Connection, target: str) -> Stretch:
+        """A stretch from its written form. Raises NotFound."""
+        match = STRETCH.fullmatch(target)
+        recording = recordings.by_code(connection, match["code"]) if match else None
+        if match is None or recording is None:
+            raise NotFound("There is no such excerpt or stretch.", "Name an excerpt (EX-1) or a stretch in ms (TW-01.1@12000-15000).")
+        return Stretch(recording.id, int(match["start"]), int(match["end"]))
 
 
 def answer(decision: Decision, viewer: Viewer) -> MayAnswer:

@@ -178,6 +178,15 @@ def describe_recording(connection: Connection, recording_id: int, context: Conte
     return sum(t.state == "suggested" for t in describing.tags_of(connection, recording_id))
 
 
+def hear_names_again(connection: Connection, context: Context, by: str, at: str) -> None:
+    """After names or wishes changed: note who is named in every transcript, and index both wordings anew."""
+    known = knowledge(connection)
+    for recording_id in sorted(custody.transcribed(connection)):
+        spoken = custody.take(connection, recording_id, Errand.NAMES, context)
+        name_stretches(connection, recording_id, spoken, known, by, at)
+        index_recording(connection, recording_id, context)
+
+
 def _suggestions(
     connection: Connection, spoken: Spoken, inside: list[Utterance], known: Knowledge, recorded_on: date | None
 ) -> list[Suggestion]:

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from archive.db import audit, consent_rows, excerpts, people, recordings
+from archive.db import audit, consent_rows, excerpts, people, recordings, uses
 from archive.db.session import Connection, Row
 from archive.domain.quoting import Span
 from archive.domain.values import Viewer, Way
-from archive.errors import NotFaithful, NotFound
+from archive.errors import BadInput, NotFaithful, NotFound
 from archive.gate import custody
 from archive.gate.clear import Pinned, wording_of
 from archive.gate.show import show_quote
@@ -135,7 +135,11 @@ class Excerpts:
         with self._rooms.db.read() as connection:
             codes = {}
             known = people.ids_by_code(connection)
+            list_of_uses = uses.every_use(connection)
             for row in rows:
+                row.needed("quote")
+                row.needed("use")
+                row.one_of("use", list_of_uses)
                 recording = recordings.by_file(connection, row.needed("file"))
                 if recording is None:
                     row.fault(f"No recording came from “{row['file']}”. Take it in first.")
@@ -147,8 +151,8 @@ class Excerpts:
         for row in rows:
             try:
                 code = self.choose(viewer, codes[row["file"]], row["quote"], row["use"], row["panel"], row["note"])
-            except NotFaithful as error:
-                told = " ".join([error.message, *error.differing])
+            except (NotFaithful, BadInput) as error:
+                told = " ".join([error.message, *getattr(error, "differing", ()), error.remedy]).strip()
                 found.append(SheetChoice(row.number, "", row["use"], False, told))
                 continue
             if row["heard_by"]:

@@ -8,14 +8,16 @@ from __future__ import annotations
 import errno
 import hashlib
 import os
+import re
 import secrets
 import shutil
+import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 from archive.audio.cut import make_clip
-from archive.db import audit, consent_rows, excerpts, facts
+from archive.db import audit, consent_rows, excerpts
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ClearedClip, ClearedExport
 from archive.domain.values import Viewer
@@ -30,6 +32,8 @@ from archive.services.rows import ExportReport, LeftRow, RefusedExcerpt
 STAGING = ".staging"
 GIVEN = "given"
 TEAM_ONLY = "for-the-team"
+LEFT_OVER_S = 3600
+EXCERPT = re.compile(r"EX-\d{1,9}")
 
 
 class Exports:
@@ -53,6 +57,7 @@ class Exports:
         if not first.export.quotes:
             return self._nothing(viewer, use, first)
         target = self._target(to, code)
+        _sweep(self._rooms.folder / STAGING)
         staging = self._rooms.folder / STAGING / secrets.token_hex(12)
         try:
             sums = self._made(first, staging)
@@ -80,7 +85,7 @@ class Exports:
         with self._rooms.db.write() as connection:
             audit.record(
                 connection, viewer.name, "export refused", "export", self._rooms.now(), use=use,
-                excerpts=[r.excerpt for r in first.refused],
+                excerpts=_on_record(first.refused),
             )  # fmt: skip
         return ExportReport("", "", (), (), _refused(first.refused), first.withheld, False)
 
@@ -140,13 +145,15 @@ class Exports:
     ) -> tuple[int, str]:
         now = self._rooms.now()
         with self._rooms.db.write() as connection:
-            if facts.consent_revision(connection) != first.revision:
-                again = self._clear(connection, codes, use, first.export.code)
-                if again.digest != first.digest:
-                    raise ConsentMoved("Consent changed while the export was being made.")
+            # Always, not only where the revision moved: a day may have ended, an excerpt been set aside, a name been added.
+            again = self._clear(connection, codes, use, first.export.code)
+            if again.digest != first.digest:
+                raise ConsentMoved("Consent changed while the export was being made.")
             export_id, code = excerpts.add_export(
-                connection, use, self._rooms.options.exhibition, first.revision, str(target), viewer.name, now
+                connection, use, self._rooms.options.exhibition, again.revision, str(target), viewer.name, now
             )
+            if code != first.export.code:  # the papers say another number
+                raise Clash("Another export was made meanwhile.", "Start this one again.")
             for item in first.items:
                 excerpts.add_item(
                     connection, export_id=export_id, item=item.item, excerpt_id=item.excerpt_id, person_id=item.person_id,
@@ -156,7 +163,7 @@ class Exports:
                 excerpts.add_file(connection, export_id, name, sha256)
             audit.record(
                 connection, viewer.name, "export approved", f"export {export_id}", now, use=use,
-                items=len(first.export.quotes), files=len(sums), refused=[r.excerpt for r in first.refused], draft=first.export.draft,
+                items=len(first.export.quotes), files=len(sums), refused=_on_record(first.refused), draft=first.export.draft,
             )  # fmt: skip
         return export_id, code
 
@@ -199,8 +206,24 @@ def left_rows(connection: Connection, rows: Sequence[Row[Any]]) -> tuple[LeftRow
     return tuple(lines)
 
 
+def _on_record(refusals: Sequence[Refusal]) -> list[str]:
+    """Codes of excerpts alone: what somebody typed instead of one may be a name, and goes on no record."""
+    return [r.excerpt for r in refusals if EXCERPT.fullmatch(r.excerpt)]
+
+
 def _refused(refusals: Sequence[Refusal]) -> tuple[RefusedExcerpt, ...]:
     return tuple(RefusedExcerpt(r.excerpt, r.reasons) for r in refusals)
+
+
+def _sweep(folder: Path) -> None:
+    """Remove what an export that was killed left in staging: nothing was touched there for an hour."""
+    for left in sorted(folder.iterdir()) if folder.is_dir() else []:
+        try:
+            old = time.time() - left.stat().st_mtime > LEFT_OVER_S
+        except OSError:
+            continue  # just given
+        if old:
+            shutil.rmtree(left, ignore_errors=True)
 
 
 def _give(staging: Path, target: Path) -> None:

@@ -16,6 +16,7 @@ from archive.domain.values import Part, Viewer
 from archive.errors import BadInput, BadMedia
 from archive.files.guard import Source, walk_sources
 from archive.files.masters import Taken, clean_extension
+from archive.gate.indexing import index_recording
 from archive.services.measuring import measure_in_child
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import Finding
@@ -67,6 +68,8 @@ class Ingest:
                     took_part.append((code, Part(role or "narrator")))
                 except ValueError:
                     row.fault(f"“{role}” is no role. Write one of: {', '.join(Part)}.")
+            if row["microphones"] not in ("", "one", "two"):
+                row.fault(f"“{row['microphones']}” in “microphones” is not known. Write one or two.")
             row.one_of("left", known)
             row.one_of("right", known)
             found[row.needed("file")] = Described(
@@ -169,8 +172,10 @@ class Ingest:
         if said is not None:
             codes = people.ids_by_code(connection)
             interview_id = recordings.interview_id(connection, said.interview, said.title, said.recorded_on, said.language)
-            for code, role in said.participants:
-                people.take_part(connection, interview_id, codes[code], role.value)
+            joined = [people.take_part(connection, interview_id, codes[code], role.value) for code, role in said.participants]
+            if any(joined):  # an unassigned utterance counts as everybody who took part: their parts are indexed anew
+                for other in recordings.of_interview(connection, interview_id):
+                    index_recording(connection, other.id, self._rooms.context())
             part = said.part or len(recordings.of_interview(connection, interview_id)) + 1
             wanted = f"{said.interview}.{part}"
             values |= {

@@ -75,7 +75,11 @@ class Naming:
                 if recording is None:
                     row.fault(f"No recording came from “{row['file']}”. Take it in first.")
                     continue
-                stretches = self._stretches(connection, viewer, recording.id, row.needed("words"))
+                try:
+                    stretches = self._stretches(connection, viewer, recording.id, row.needed("words"))
+                except BadInput as error:
+                    row.fault(f"{error.message} {error.remedy}")
+                    continue
                 found = [m for m in mentions.current(connection, recording.id) if any(m.stretch.overlaps(s) for s in stretches)]
                 missing += not found
                 for mention in found:

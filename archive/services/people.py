@@ -14,6 +14,7 @@ from archive.domain.dates import adult_days, validate
 from archive.domain.reasons import day_words, last_day
 from archive.domain.values import Attribution, Review, Role, Scan, Stretch, Use, Viewer, VoiceWish, Way
 from archive.errors import NotFound
+from archive.services.describing import hear_names_again
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import PersonPage, PersonRow, UseLine
 from archive.services.sheets import Row, Sheet
@@ -48,6 +49,8 @@ class People:
         with self._rooms.db.write() as connection:
             for row, names, wish in rows:
                 new += self._write(connection, viewer, row, names, wish)
+            if rows:
+                hear_names_again(connection, self._rooms.context(), viewer.name, self._rooms.now())
             audit.record(
                 connection, viewer.name, "people read", "sheet", self._rooms.now(), rows=len(rows), new=new
             )

@@ -93,6 +93,10 @@ class Recordings:
                 f"Machine transcript by {run.engine} (weights {run.model_sha256[:12]}…), language {run.language}. "
                 "Nobody has corrected it; words it was unsure of are marked."
             )
+            passed_over = run.options.get("passed_over", [])
+            if passed_over:
+                seconds = round(sum(e - s for s, e in passed_over) / 1000)
+                notes.append(f"{len(passed_over)} stretches ({seconds} s) were passed over as silent and are not transcribed.")
         measured = recordings.measurement_of(connection, row.id)
         if measured is not None:
             loud = f", loudness {measured.loudness_lufs:.1f} LUFS" if measured.loudness_lufs is not None else ""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
+import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
 from enum import StrEnum
@@ -16,6 +17,7 @@ from typing import TypeVar
 from archive.errors import BadInput, SheetError
 
 MAX_BYTES = 20_000_000
+MOST = 2**31 - 1  # what a number in a sheet may reach
 E = TypeVar("E", bound=StrEnum)
 V = TypeVar("V")
 
@@ -74,19 +76,25 @@ class Row:
         """The cell as a whole number."""
         text = self[column]
         try:
-            return int(text) if text else default
+            number = int(text) if text else default
         except ValueError:
+            number = MOST + 1
+        if abs(number) > MOST:
             self.fault(f"“{text}” in “{column}” is no whole number.")
             return default
+        return number
 
     def ms(self, column: str) -> int:
         """The cell, in seconds, as milliseconds."""
         text = self[column].replace(",", ".")
         try:
-            return round(float(text) * 1000)
-        except ValueError:
+            found = round(float(text) * 1000)
+        except (ValueError, OverflowError):
+            found = -1
+        if not 0 <= found <= MOST:
             self.fault(f"“{text}” in “{column}” is no time in seconds. Write it as 12.5.")
             return 0
+        return found
 
     def yes(self, column: str) -> bool:
         """The cell as yes or no; no where empty."""
@@ -114,12 +122,20 @@ class Sheet:
         text = _text(path)
         first = text.split("\n", 1)[0]
         mark = ";" if first.count(";") > first.count(",") else ","
-        reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
+        # strict: otherwise a quotation mark that is never closed swallows every row after it in silence
+        reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
+        table: list[list[str]] = []
         try:
-            table = list(reader)
-        except csv.Error as error:
-            raise SheetError(f"{path.name} cannot be read as a sheet: {error}.") from None
+            table.extend(reader)
+        except csv.Error:
+            raise SheetError(
+                f"{path.name}, row {len(table) + 1}: a quotation mark stands alone, or a cell is far too long.",
+                (), "Close the quotation mark, and write one inside a cell twice (\"\"). Nothing was taken.",
+            ) from None  # fmt: skip
         self.columns = [c.strip().lower() for c in table[0]] if table else []
+        twice = sorted({c for c in self.columns if c and self.columns.count(c) > 1})
+        if twice:
+            raise SheetError(f"{path.name}, row 1: the column “{twice[0]}” stands there twice.", (), "Keep one of them. Nothing was taken.")
         missing = [c for c in needed if c not in self.columns]
         if missing:
             raise SheetError(
@@ -170,4 +186,5 @@ def _text(path: Path) -> str:
         ) from None
     if "\x00" in text:
         raise SheetError(f"{path.name} is not a sheet.", (), "Save the table as CSV. Nothing was taken.")
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+    # NFC: a Mac writes names of files in parts, and recordings are on record in NFC
+    return unicodedata.normalize("NFC", text.replace("\r\n", "\n").replace("\r", "\n"))

@@ -6,6 +6,7 @@ chunk whether our own computer may still listen, and writes only while it holds 
 
 from __future__ import annotations
 
+import contextlib
 import os
 import secrets
 import subprocess
@@ -30,7 +31,7 @@ from archive.speech.plan import plan_chunks
 
 KIND = "transcribe"
 MIXED = -1
-ATTEMPTS = 3
+ATTEMPTS = 8  # begun so often without one more chunk: given up
 Hired = Callable[[], Engine]
 
 
@@ -56,7 +57,9 @@ class Transcribing:
                 raise NotFound("There is no such recording.")
             done = custody.transcribed(connection)
             for row in rows:
-                if row.id in done:
+                newest = jobs.newest_of(connection, row.code)
+                silent = newest is not None and newest.state == "done"  # nothing was heard: again only where asked for
+                if row.id in done or (silent and not recording):
                     continue
                 decision = custody.machine_may(connection, row.id, 0, row.duration_ms, context)
                 if not decision.allowed:
@@ -78,7 +81,8 @@ class Transcribing:
         if row is None:
             return False
         if row.attempt > ATTEMPTS:
-            self._end(row.id, "failed", "It was begun three times and never ended. See the log of this machine's memory.")
+            told = f"It was begun {ATTEMPTS} times and got no further. Perhaps this machine has too little memory."
+            self._end(row.id, token, "failed", told)
             return True
         environ = os.environ | {"HF_HUB_OFFLINE": "1", "PYTHONUTF8": "1"}
         command = [sys.executable, "-m", "archive.worker", str(self._rooms.folder), "--job", str(row.id), "--token", token]
@@ -95,8 +99,10 @@ class Transcribing:
             finally:
                 if child.poll() is None:
                     child.kill()
-        if child.returncode and self._held(row.id, token):
-            self._end(row.id, "waiting", f"The work ended too early (code {child.returncode}); it goes on by itself.")
+        if child.returncode:
+            with contextlib.suppress(LeaseLost):
+                told = f"The work ended too early (code {child.returncode}); it goes on by itself."
+                self._end(row.id, token, "waiting", told)
         return True
 
     def open_jobs(self) -> tuple[int, ...]:
@@ -122,8 +128,10 @@ class Transcribing:
             row = jobs.by_id(connection, job_id)
         return row is not None and row.lease_token == token and row.state == "working"
 
-    def _end(self, job_id: int, state: str, words: str) -> None:
+    def _end(self, job_id: int, token: str, state: str, words: str) -> None:
+        """Close a job that is still mine. Raises LeaseLost: what another worker does now is not for this one to end."""
         with self._rooms.db.write() as connection:
+            self._mine(connection, job_id, token)
             jobs.end(connection, job_id, state, words, self._rooms.now())
 
     # -- the child ---------------------------------------------------------------------------------------------
@@ -137,9 +145,9 @@ class Transcribing:
         except LeaseLost:
             raise
         except Refused as refusal:
-            self._end(job_id, "stopped", " ".join([refusal.message, *refusal.reasons, refusal.remedy]))
+            self._end(job_id, token, "stopped", " ".join([refusal.message, *refusal.reasons, refusal.remedy]))
         except ToldHereError as error:
-            self._end(job_id, "failed", f"{error.message} {error.remedy}".strip())
+            self._end(job_id, token, "failed", f"{error.message} {error.remedy}".strip())
         finally:
             stop.set()
             keeper.join()
@@ -152,6 +160,8 @@ class Transcribing:
                     jobs.hold(connection, job_id, token, self._rooms.seconds(), lease_s)
             except LeaseLost:
                 return  # the next commit of the work itself finds out, and stops
+            except ToldHereError:
+                continue  # busy or full for a moment: three more tries before the lease runs out
 
     def _run(self, job_id: int, token: str, hire: Hired) -> None:
         with self._rooms.db.write() as connection:
@@ -173,10 +183,12 @@ class Transcribing:
                 continue
             self._ask(recording_id, chunk.start_ms, chunk.end_ms)
             engine = engine or hire()
-            words = self._hear(engine, source, chunk, recording.language, primed)
+            words, notes = self._hear(engine, source, chunk, recording.language, primed)
             with self._rooms.db.write() as connection:
                 self._mine(connection, job_id, token)
-                jobs.finish_chunk(connection, job_id, chunk.n, words)
+                jobs.finish_chunk(connection, job_id, chunk.n, words, notes)
+        if engine is None and chunks:  # a worker died between the last chunk and the end: what heard it is still noted
+            engine = hire()
         self._finish(job_id, token, recording_id, engine, primed)
 
     def _mine(self, connection: Connection, job_id: int, token: str) -> None:
@@ -201,11 +213,20 @@ class Transcribing:
         every = sorted(part for channel in speech for part in channel)
         return [(MIXED, s, e) for s, e in plan_chunks(every, row.duration_ms, chunk_ms)]
 
-    def _hear(self, engine: Engine, source: Path, chunk: Any, language: str, primed: Sequence[str]) -> list[Word]:
+    def _hear(
+        self, engine: Engine, source: Path, chunk: Any, language: str, primed: Sequence[str]
+    ) -> tuple[list[Word], dict[str, Any]]:
+        """Words of one chunk in the recording's own clock, and what the engine doubts or passed over: times, no words."""
         channel = None if chunk.channel == MIXED else chunk.channel
         pcm = decode.pcm(source, chunk.start_ms, chunk.end_ms, channel, RATE_HZ)
-        heard = engine.transcribe(pcm, language, primed)
-        return [Word(w.text, w.start_ms + chunk.start_ms, w.end_ms + chunk.start_ms, w.probability) for w in heard]
+        heard = engine.hear(pcm, language, primed)
+        start = chunk.start_ms
+        words = [Word(w.text, w.start_ms + start, w.end_ms + start, w.probability) for w in heard.words]
+        notes = {
+            "passed_over": [[s + start, e + start] for s, e in heard.skipped_ms],
+            "doubts": [[d.code, d.start_ms + start, d.end_ms + start] for d in heard.doubts],
+        }
+        return words, notes
 
     def _finish(self, job_id: int, token: str, recording_id: int, engine: Engine | None, primed: Sequence[str]) -> None:
         """Everything that follows from the words, in one transaction with the end of the job."""
@@ -214,11 +235,14 @@ class Transcribing:
             self._mine(connection, job_id, token)
             row = recordings.by_id(connection, recording_id)
             lines = self._lines(connection, job_id, row)
+            notes = [c.notes or {} for c in jobs.chunks(connection, job_id)]
+            told_by_engine = {key: [item for n in notes for item in n.get(key, [])] for key in ("passed_over", "doubts")}
             if lines:
                 run_id = runs.add_run(
                     connection, job_id=job_id, recording_id=recording_id, engine=engine.name if engine else "",
                     model=self._rooms.options.model, model_sha256=engine.model_sha256 if engine else "",
-                    language=row.language, vocabulary=list(primed), options=engine.options if engine else {}, by="machine", at=now,
+                    language=row.language, vocabulary=list(primed), 
+                    options={**(engine.options if engine else {}), **told_by_engine}, by="machine", at=now,
                 )  # fmt: skip
                 custody.keep_machine_text(connection, recording_id, run_id, lines, "machine", now)
                 describe_recording(connection, recording_id, context, "machine", now)

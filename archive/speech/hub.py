@@ -74,5 +74,5 @@ def download(offer: Offer, name: str, folder: Path, endpoint: str | None) -> Pat
 def _told() -> Iterator[None]:
     try:
         yield
-    except (OSError, ValueError, RuntimeError) as trouble:  # the library's own errors are among these
+    except Exception as trouble:  # the library lets through whatever its network layer of the day raises
         raise ModelMissing("The model could not be fetched.", _REMEDY) from trouble

@@ -44,7 +44,9 @@ def move_first_words(words: list[Word], pcm: Samples) -> list[Word]:
         if first:
             loud[: _voice_hops(word, pcm)] = False  # a click before the voice is no word
         hops = _onset_hops(loud, first)
-        start = word.start_ms if hops is None else max(word.start_ms, (word.start_ms // HOP_MS + hops) * HOP_MS - LEAD_MS)
+        start = (
+            word.start_ms if hops is None else max(word.start_ms, (word.start_ms // HOP_MS + hops) * HOP_MS - LEAD_MS)
+        )
         start = max(word.start_ms, min(start, word.end_ms - LEAST_LEFT_MS))
         out.append(Word(word.text, start, word.end_ms, word.probability))
     return out

@@ -130,14 +130,11 @@ def _in_order(words: list[Word], length_ms: int) -> list[Word]:
     out: list[Word] = []
     at = 0
     for n, word in enumerate(words):
-        room = length_ms - MIN_WORD_MS * (len(words) - n)  # leaves 20 ms for each word that follows
-        start = max(at, min(word.start_ms, max(room, at)))
-        end = max(start + MIN_WORD_MS, word.end_ms)
-        if n + 1 < len(words):
-            end = max(start + MIN_WORD_MS, min(end, max(words[n + 1].start_ms, start + MIN_WORD_MS)))
-        end = max(start + MIN_WORD_MS, min(end, length_ms))
-        out.append(Word(word.text, start, end, round(word.probability, 4)))
-        at = end
+        last_end = length_ms - MIN_WORD_MS * (len(words) - n - 1)  # leaves 20 ms for each word that follows
+        start = max(at, min(word.start_ms, last_end - MIN_WORD_MS))
+        end = min(word.end_ms, last_end, words[n + 1].start_ms if n + 1 < len(words) else length_ms)
+        out.append(Word(word.text, start, max(start + MIN_WORD_MS, end), round(word.probability, 4)))
+        at = out[-1].end_ms
     return out
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
 from typing import Any
@@ -22,9 +22,17 @@ from sqlalchemy.dialects import sqlite
 from sqlalchemy.pool import StaticPool
 
 from archive.db import tables as t
-from archive.db.consent_rows import cut_edges, ground_piece, load_standings
+from archive.db.consent_rows import (
+    cut_edges,
+    ground_piece,
+    load_standings,
+)
 from archive.db.permitted import visible_units
-from archive.domain.agreements import Asked, Policy, Standing
+from archive.domain.agreements import (
+    Asked,
+    Policy,
+    Standing,
+)
 from archive.domain.consent import judge
 from archive.domain.values import USES, RestraintKind, Stretch, Use, Way
 
@@ -43,23 +51,21 @@ BY = {"by": "test", "at": "2031-01-01T00:00:00Z"}
 Draw = Callable[[Any], Any]
 
 
-@dataclass
 class World:
     """Rows to insert, table by table, with ids counted on across the histories of one batch."""
 
-    rows: dict[str, list[dict[str, Any]]] = field(repr=False)  # too long to print; a failure names the odd unit instead
-    voicings: dict[tuple[Any, ...], int] = field(repr=False)
+    def __init__(self) -> None:
+        self.rows: dict[str, list[dict[str, Any]]] = defaultdict(list)
+        self.voicings: dict[tuple[Any, ...], int] = {}
+
+    def __repr__(self) -> str:
+        return f"World({sum(len(r) for r in self.rows.values())} rows)"  # a failure names the odd unit and its people
 
     def add(self, table: Table, **values: Any) -> int:
         """Queue a row; its id."""
         rows = self.rows[table.name]
         rows.append({"id": len(rows) + 1, **values})
         return len(rows)
-
-
-def new_world() -> World:
-    """An empty world."""
-    return World(defaultdict(list), {})
 
 
 class History:
@@ -83,7 +89,17 @@ class History:
             self.open_person(person)
         for _ in range(self.of([1, 2, 3, 4])):
             self.of(
-                [self.agreement, self.agreement, self.answer, self.wish, self.restraint, self.restraint, self.minor]
+                [
+                    self.agreement,
+                    self.agreement,
+                    self.answer,
+                    self.wish,
+                    self.restraint,
+                    self.restraint,
+                    self.minor,
+                    self.heir,
+                    self.partly,
+                ]
             )()
         for n in range(2):
             self.passage(n)
@@ -150,8 +166,11 @@ class History:
         values: dict[str, Any] = {"signed_on": self.day(LONG_AGO)}
         if self.chance(40):
             values["interview_id"] = self.of(self.interviews)
-        if self.chance(30):
+        if self.chance(40):
             values |= self.span()
+            if self.chance(50):  # and another part, so that the same times of two recordings meet
+                for _ in range(2):
+                    self.answers_of(self.paper(person, signed_on=LONG_AGO, **self.span()))
         if self.chance(25):
             values["kind"] = "participation"
         if self.chance(35):
@@ -193,16 +212,49 @@ class History:
             voice = self.of(["as_recorded", "disguised", "not_heard"])
             self.wish_row(person, voice, self.of(["wanted", "not_wanted"]), day)
 
-    def minor(self) -> None:
-        """A person's only paper: signed around the 18th birthday, with or without guardian, assent and the guardian's own."""
+    def heir(self) -> None:
+        """Somebody's heir signs, in the place of an earlier paper or beside it; the speaker's own may be anything."""
+        person = self.of(self.people)
+        mine = [row["id"] for row in self.world.rows["agreement"] if row["person_id"] == person]
+        values: dict[str, Any] = {
+            "spoken_for_by_id": self.guardian,
+            "relation": "heir",
+            "signed_on": self.day(LONG_AGO),
+        }
+        if mine and self.chance(60):
+            values["supersedes_id"] = self.of(mine)
+        paper = self.paper(person, **values)
+        self.paper(self.guardian, signed_on=LONG_AGO)
+        answer = self.of(["yes", "yes", "no", "ask"])
+        for way in WAYS:
+            self.permit(paper, use=self.of(CODES), way=way.value, answer=answer)
+
+    def partly(self) -> None:
+        """A person whose only yes is for part of a recording, mostly from its start or to its end."""
         person = self.world.add(
-            t.person, code=f"M-{len(self.world.rows['person']) + 1}", adult_from=self.day(), adult_by=None
+            t.person, code=f"Q-{len(self.world.rows['person']) + 1}", adult_from=None, adult_by=None
         )
-        row = self.world.rows["person"][person - 1]
-        row["adult_by"] = row["adult_from"] + timedelta(days=self.of([0, 0, 1, 2]))
         self.people[0] = person
         self.wish_row(person, "as_recorded", "not_wanted", LONG_AGO)
-        values: dict[str, Any] = {"signed_on": self.day(LONG_AGO), "minor": self.chance(30)}
+        for recording in self.recordings:
+            start, end = self.of([(0, 2), (0, 4), (1, 3), (2, 6), (4, 6)])
+            span = {"recording_id": recording, "start_ms": GRID_MS[start], "end_ms": GRID_MS[end]}
+            paper = self.paper(person, signed_on=self.day(LONG_AGO, LONG_AGO), **span)
+            for use in CODES:
+                for way in WAYS:
+                    self.permit(paper, use=use, way=way.value, answer="yes")
+
+    def minor(self) -> None:
+        """A person's only paper: signed around the 18th birthday, with or without guardian, assent and the guardian's own."""
+        first = self.day()
+        last = first + timedelta(days=self.of([0, 0, 1, 2]))
+        first, last = self.of([(first, last), (first, last), (first, None), (None, last), (None, None)])
+        person = self.world.add(
+            t.person, code=f"M-{len(self.world.rows['person']) + 1}", adult_from=first, adult_by=last
+        )
+        self.people[0] = person
+        self.wish_row(person, "as_recorded", "not_wanted", LONG_AGO)
+        values: dict[str, Any] = {"signed_on": self.day(LONG_AGO), "minor": self.chance(50)}
         if self.chance(80):
             values |= {"spoken_for_by_id": self.guardian, "relation": self.of(["guardian", "guardian", "deputy"])}
         paper = self.paper(person, assent=self.chance(75), **values)
@@ -242,7 +294,13 @@ class History:
         """A passage of one recording with some of the people heard; cut and voiced after all rows are in."""
         heard = [p for p in self.people if self.chance(60)] or [self.people[0]]
         start = self.of(GRID_MS[:3])
-        self.world.rows["_heard"].append({"people": tuple(sorted(heard)), "interview": self.interviews[n]})
+        self.world.rows["_heard"].append(
+            {
+                "people": tuple(sorted(heard)),
+                "interview": self.interviews[n],
+                "stale": self.of(["", "", "", "", "start", "end"]),
+            }
+        )
         self.world.add(
             t.passage, recording_id=self.recordings[n], start_ms=start, end_ms=GRID_MS[6], version_id=self.recordings[n],
             position=0, lineage=[], **BY,
@@ -252,7 +310,7 @@ class History:
 @st.composite
 def batches(draw: Draw) -> World:
     """Many histories in one world; now and then a hold on the whole archive for one use."""
-    world = new_world()
+    world = World()
     for _ in range(BATCH):
         History(draw, world)
     if draw(st.integers(0, 9)) == 9:
@@ -274,6 +332,7 @@ class Unit:
     piece: Stretch
     interview_id: int
     people: tuple[Standing, ...]
+    stale: bool  # its voicing dates from before an agreement covered only part: may hide, may never open
 
 
 def settle(connection: Connection, world: World) -> list[Unit]:
@@ -295,6 +354,9 @@ def settle(connection: Connection, world: World) -> list[Unit]:
         for start, end in zip(points, points[1:], strict=False):
             stretch = Stretch(passage["recording_id"], start, end)
             piece = ground_piece(connection, stretch)
+            if piece is not None and who["stale"]:
+                wide = (GRID_MS[0], piece.end_ms) if who["stale"] == "start" else (piece.start_ms, GRID_MS[6])
+                piece = Stretch(stretch.recording_id, min(wide[0], start), max(wide[1], end))
             voicing = voicing_of(connection, world, who["people"], who["interview"], piece)
             unit = connection.execute(
                 insert(t.find_unit).values(
@@ -307,7 +369,9 @@ def settle(connection: Connection, world: World) -> list[Unit]:
             ).inserted_primary_key
             assert unit is not None
             people = tuple(standings[p] for p in who["people"])
-            units.append(Unit(unit[0], voicing, stretch, piece or stretch, who["interview"], people))
+            units.append(
+                Unit(unit[0], voicing, stretch, piece or stretch, who["interview"], people, bool(who["stale"]))
+            )
     return units
 
 
@@ -384,6 +448,7 @@ def statement(use: Use, way: Way, day: date, exhibition: str, policy: Policy) ->
 
 def compare(connection: Connection, units: list[Unit], exhibition: str, seen: Counter[str]) -> None:
     """Units that SQL lets through against the explanation of each, for all uses, ways and days of the week."""
+    stale = {u.id for u in units if u.stale}
     for use, way, policy in questions():
         for day in WEEK:
             found = set(connection.exec_driver_sql(statement(use, way, day, exhibition, policy)).scalars())
@@ -392,7 +457,7 @@ def compare(connection: Connection, units: list[Unit], exhibition: str, seen: Co
                 for u in units
                 if judge(Asked(u.stretch, u.interview_id, use, way, day, exhibition), u.people, policy).allowed
             }
-            odd = found ^ explained
+            odd = (found - explained) | (explained - found - stale)
             assert not odd, (use.code, way, day, exhibition, policy, [u for u in units if u.id in odd][:2])
             seen["asked"] += len(units)
             seen["allowed"] += len(found)

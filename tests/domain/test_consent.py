@@ -71,7 +71,9 @@ restraints = st.builds(
     use=st.sampled_from([None, "exhibition"]),
     releases=st.lists(st.builds(Release, st.sampled_from(ReleaseKind), days), max_size=2).map(tuple),
 )  # fmt: skip
-wishes = st.builds(Wish, st.integers(1, 9), st.sampled_from(Attribution), st.sampled_from(VoiceWish), st.sampled_from(Review), days)
+wishes = st.builds(
+    Wish, st.integers(1, 9), st.sampled_from(Attribution), st.sampled_from(VoiceWish), st.sampled_from(Review), days
+)
 approvals = st.builds(
     Approval, id=st.integers(1, 9), wording_sha256=st.just(WORDING), use=st.just("exhibition"), way=st.sampled_from(Way),
     answer=st.sampled_from([Answer.YES, Answer.NO]), from_on=days,
@@ -95,8 +97,15 @@ OPEN = Standing(
     wishes=(Wish(1, Attribution.FULL, VoiceWish.AS_RECORDED, Review.NOT_WANTED, DAY),),
     agreements=(
         Agreement(
-            1, "AG-1", 2, 1, AgreementKind.RECORDING, DAY,
-            permissions=tuple(Permission(n, u, w, Answer.YES) for n, (u, w) in enumerate((u.code, w) for u in USES for w in Way)),
+            1,
+            "AG-1",
+            2,
+            1,
+            AgreementKind.RECORDING,
+            DAY,
+            permissions=tuple(
+                Permission(n, u, w, Answer.YES) for n, (u, w) in enumerate((u.code, w) for u in USES for w in Way)
+            ),
         ),  # fmt: skip
     ),
 )
@@ -104,7 +113,13 @@ OPEN = Standing(
 
 def ask(**changed: Any) -> Asked:
     """Exhibition in words on the third day, unless changed."""
-    plain: dict[str, Any] = {"stretch": HERE, "interview_id": 1, "use": USE["exhibition"], "way": Way.WORDS, "on": WEEK[2]}
+    plain: dict[str, Any] = {
+        "stretch": HERE,
+        "interview_id": 1,
+        "use": USE["exhibition"],
+        "way": Way.WORDS,
+        "on": WEEK[2],
+    }
     return Asked(**(plain | changed))
 
 
@@ -116,7 +131,9 @@ def essence(question: Asked, people: list[Standing]) -> tuple[Any, ...]:
 
 @settings(max_examples=300, deadline=None)
 @given(questions, st.lists(standings, min_size=1, max_size=3))
-def test_nothing_changes_before_the_recheck_day_and_something_does_on_it(question: Asked, people: list[Standing]) -> None:
+def test_nothing_changes_before_the_recheck_day_and_something_does_on_it(
+    question: Asked, people: list[Standing]
+) -> None:
     """DESIGN §5: the re-check date is the next day on which the answer could change. Walked day by day, as an outside oracle."""
     now = essence(question, people)
     later = [question.on + timedelta(days=n) for n in range(1, 12)]
@@ -175,7 +192,11 @@ def test_nobody_heard_is_a_no() -> None:
 def test_without_a_wish_the_most_careful_one_holds() -> None:
     """Project choice: unnamed, not heard, reviewed first, until the person has said otherwise."""
     person = replace(OPEN, wishes=())
-    assert (CAREFUL.attribution, CAREFUL.voice, CAREFUL.review) == (Attribution.UNNAMED, VoiceWish.NOT_HEARD, Review.WANTED)
+    assert (CAREFUL.attribution, CAREFUL.voice, CAREFUL.review) == (
+        Attribution.UNNAMED,
+        VoiceWish.NOT_HEARD,
+        Review.WANTED,
+    )
     decision = judge(ask(way=Way.VOICE), [person], POLICY)
     assert {r.code for r in decision.reasons} == {Why.REVIEW, Why.VOICE_NOT_HEARD}
     assert decision.duties.people[0].attribution == Attribution.UNNAMED
@@ -256,7 +277,9 @@ def test_an_opened_look_tells_what_was_waived() -> None:
 def test_pieces_used_together_must_all_be_allowed() -> None:
     """An excerpt of several stretches: one refused piece refuses it; the earliest re-check day counts."""
     soon = replace(OPEN, restraints=(Restraint(1, RestraintKind.PAUSED, WEEK[4], person_id=1),))
-    later = replace(OPEN, person_id=2, code="N-02", restraints=(Restraint(2, RestraintKind.PAUSED, WEEK[5], person_id=2),))
+    later = replace(
+        OPEN, person_id=2, code="N-02", restraints=(Restraint(2, RestraintKind.PAUSED, WEEK[5], person_id=2),)
+    )
     one, two = decide(ask(), [soon], POLICY), decide(ask(), [later], POLICY)
     both = merge([two, one])
     assert both.allowed
@@ -269,7 +292,11 @@ def test_pieces_used_together_must_all_be_allowed() -> None:
 
 @pytest.mark.parametrize(
     ("until_on", "words"),
-    [(date(2040, 1, 1), "31 December 2039"), (date(2024, 3, 1), "29 February 2024"), (date(2023, 3, 1), "28 February 2023")],
+    [
+        (date(2040, 1, 1), "31 December 2039"),
+        (date(2024, 3, 1), "29 February 2024"),
+        (date(2023, 3, 1), "28 February 2023"),
+    ],
 )
 def test_days_as_on_paper(until_on: date, words: str) -> None:
     """Inclusive on paper, half-open in the records, over a year's end and a leap day."""

@@ -54,7 +54,8 @@ def rows(answer: str = "yes", use: str = "", **more: Any) -> tuple[Permission, .
     """One answer to one use, or to all, in every way."""
     uses = [use] if use else [u.code for u in USES]
     return tuple(
-        Permission(n, code, way, Answer(answer), **more) for n, (code, way) in enumerate((c, w) for c in uses for w in Way)
+        Permission(n, code, way, Answer(answer), **more)
+        for n, (code, way) in enumerate((c, w) for c in uses for w in Way)
     )
 
 
@@ -85,9 +86,13 @@ def reviewed(day: date) -> tuple[Release, ...]:
     return (Release(ReleaseKind.REVIEWED, day),)
 
 
-def approval(answer: str = "yes", wording: str = WORDING, use: str = "exhibition", way: str = "words", **more: Any) -> Approval:
+def approval(
+    answer: str = "yes", wording: str = WORDING, use: str = "exhibition", way: str = "words", **more: Any
+) -> Approval:
     """A word on one wording."""
-    return Approval(**({"id": 1, "from_on": EARLY} | more), wording_sha256=wording, use=use, way=Way(way), answer=Answer(answer))
+    return Approval(
+        **({"id": 1, "from_on": EARLY} | more), wording_sha256=wording, use=use, way=Way(way), answer=Answer(answer)
+    )
 
 
 OPEN = Standing(1, "N-01", wishes=(wish(),), agreements=(paper(),))
@@ -156,6 +161,10 @@ CASES: list[tuple[str, Standing, dict[str, Any], list[Why]]] = [
     ("for another interview", on_record(agreements=(paper(interview_id=2),)), {}, [Why.NO_AGREEMENT]),
     ("for exactly this stretch", on_record(agreements=(paper(stretch=HERE),)), {}, []),
     ("for all but a millisecond", on_record(agreements=(paper(stretch=Stretch(1, 10_001, 20_000)),)), {}, [Why.NO_AGREEMENT]),
+    ("a standing yes, a no to a part that touches it", on_record(agreements=(paper(), paper(2, rows("no"), stretch=Stretch(1, 19_999, 30_000)))), {},
+     [Why.ANSWER_NO]),
+    ("a standing yes, a no to the part after it", on_record(agreements=(paper(), paper(2, rows("no"), stretch=Stretch(1, 20_000, 30_000)))), {}, []),
+    ("a standing yes, an ask for a part of it", on_record(agreements=(paper(), paper(2, rows("ask"), stretch=Stretch(1, 0, 10_001)))), {}, [Why.ASK]),
     ("superseded today by a no", on_record(agreements=(paper(), paper(2, rows("no"), signed_on=DAY, supersedes_id=1))), {}, [Why.ANSWER_NO]),
     ("superseded from tomorrow", on_record(agreements=(paper(), paper(2, (), signed_on=AFTER, supersedes_id=1))), {}, []),
     ("superseded by an empty one", on_record(agreements=(paper(), paper(2, (), supersedes_id=1))), {}, [Why.USE_NOT_PERMITTED]),

@@ -12,7 +12,7 @@ from archive.domain.values import Word
 from archive.rules.names import NameFinder, PersonNames, find_names
 
 CAST = (
-    PersonNames(5, (("Lena Marsh", "full", "always"), ("Marsh", "family", "as_name"))),
+    PersonNames(5, (("Lena Marsh", "full", "as_name"), ("Marsh", "family", "as_name"))),
     PersonNames(8, (("Peter Lund", "full", "always"), ("Peter", "first", "always"), ("Lund", "family", "as_name"))),
     PersonNames(9, (("O'Neil", "family", "always"), ("Dot", "nick", "as_name"))),
     PersonNames(3, (("Ruta", "pseudonym", "never"), ("Irena Volk", "full", "always"))),
@@ -40,6 +40,7 @@ SAID = [
     ("the letters P. L. on the bow", [("P. L.", 8)]),
     ("I said, I, Peter", [("Peter", 8)]),
     ("Pe-ter", [("Pe-ter", 8)]),
+    ("lena marsh on the marsh", [("lena marsh", 5)]),
     ("no names here at all", []),
 ]
 

@@ -33,3 +33,9 @@ def test_at_most_three_and_the_best_first(said, thesaurus) -> None:  # type: ign
 def test_nothing_is_said_about_nothing(said, thesaurus) -> None:  # type: ignore[no-untyped-def]
     assert suggest_themes([], thesaurus) == []
     assert suggest_themes(said("the and of a it was"), thesaurus) == []
+
+
+def test_a_year_is_no_theme(said) -> None:  # type: ignore[no-untyped-def]
+    child = Thesaurus.of([Theme("childhood", words=("eight", "ten"))])
+    assert suggest_themes(said("In sixty-eight, no, nineteen-ten."), child) == []
+    assert [s.value for s in suggest_themes(said("I was eight."), child)] == ["childhood"]

@@ -103,7 +103,7 @@ def test_no_get_writes_to_the_record(app: Flask, archive: Archive, enter: Enter)
     before = archive.records.list(KEEPER, 1)
     for _, method, path in _routes(app):
         if method == "GET":
-            client.get(path)
+            client.get(path).close()
     assert archive.records.list(KEEPER, 1) == before
 
 

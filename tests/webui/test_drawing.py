@@ -37,6 +37,13 @@ def test_a_loud_step_reaches_the_edges_and_a_closed_one_is_flat() -> None:
     assert max(flat) - min(flat) < 1.0
 
 
+def test_a_quiet_recording_is_drawn_to_its_own_loudest_step_and_silence_is_not() -> None:
+    quiet = _points(wave_path(bytes([0xF8, 0x08, 0xFC, 0x04])))  # −8/8, then −4/4
+    assert sorted({y for _, y in quiet}) == [0.0, 30.0, 90.0, 120.0]
+    silent = [y for _, y in _points(wave_path(bytes([0xFF, 0x01] * 10)))]
+    assert max(silent) - min(silent) <= 31.0
+
+
 def test_one_loud_step_among_many_is_not_lost() -> None:
     quiet = bytes([0, 0]) * 50_000 + bytes([0x81, 0x7F]) + bytes([0, 0]) * 50_000
     assert min(y for _, y in _points(wave_path(quiet))) == 0.0

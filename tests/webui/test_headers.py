@@ -17,7 +17,8 @@ PAGES = ["/find", "/recordings", "/recordings/TW-01.1", "/people", "/people/N-01
 def test_policy_on_every_page(enter: Enter) -> None:
     client = enter(KEEPER.name)
     for path in [*PAGES, "/sign-in", "/static/css/house.css", "/recordings/TW-01.1/sound/0-1000.wav"]:
-        headers = client.get(path).headers
+        with client.get(path) as answer:
+            headers = answer.headers
         policy = headers["Content-Security-Policy"]
         assert "default-src 'self'" in policy and "frame-ancestors 'none'" in policy, path
         assert "unsafe" not in policy and "data:" not in policy, path

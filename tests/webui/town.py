@@ -46,12 +46,13 @@ SECONDS = {"TW-01": 32, "TW-05": 30, "TW-06": 12, "TW-07": 8}
 PEOPLE = [
     ("N-01", "Maud Ellery", "Maud", "Ellery", "M.E.", "1938", "full", "as_recorded", "not_wanted", "always"),
     ("N-05", "Lena Marsh", "Lena", "Marsh", "L.M.", "1957", "unnamed", "not_heard", "not_wanted", "as_name"),
+    ("N-02", "Joseph Tandy", "Joseph", "Tandy", "J.T.", "1946", "full", "as_recorded", "not_wanted", "always"),
     ("N-06", "Samuel Reeve", "Samuel", "Reeve", "S.R.", "1943", "full", "as_recorded", "not_wanted", "always"),
     ("N-08", "Peter Lund", "Peter", "Lund", "P.L.", "1949", "full", "as_recorded", "not_wanted", "as_name"),
     ("I-01", "Ruth Calder", "Ruth", "Calder", "R.C.", "1980", "full", "as_recorded", "not_wanted", "always"),
 ]
 TITLES = {"TW-01": "Maud Ellery <b>& the flood</b>", "TW-05": "A resident of the Quay", "TW-06": "Samuel Reeve: the strike", "TW-07": "Found on the card"}
-NARRATOR = {"TW-01": "N-01", "TW-05": "N-05", "TW-06": "N-06", "TW-07": "N-08"}
+NARRATOR = {"TW-01": "N-01", "TW-05": "N-05", "TW-06": "N-06", "TW-07": "N-02"}
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from typing import Any
 
 from flask import Blueprint, redirect, render_template, request, url_for
@@ -68,13 +69,13 @@ def _page(asked: Asked, found: Any, question: str, page: int) -> str:
         asked=asked,
         narrowed=[(name, title, labels[name].get(v, v)) for name, title in FACETS if (v := getattr(asked, name))],
         found=found,
+        tags={hit.unit_id: _once(hit.tags) for hit in found.hits} if found else {},
         facets=_facets(found, asked, labels) if found else [],
         question=question,
         page=page,
         a_page=A_PAGE,
         choices=choices,
         uses=dict(choices["uses"]),
-        nothing_asked=not any(asdict(asked)[name] for name in FIELDS),
     )
 
 
@@ -89,3 +90,9 @@ def _facets(found: Any, asked: Asked, labels: dict[str, dict[str, str]]) -> list
         ]
         sides.append((name, title, [c for c in choices if c.value != getattr(asked, name)]))
     return [(name, title, choices) for name, title, choices in sides if choices]
+
+
+def _once(tags: Iterable[Any]) -> list[Any]:
+    """Each value once, confirmed before suggested: a passage may name a place many times."""
+    ordered = sorted(tags, key=lambda tag: tag.state != "confirmed")
+    return list({(tag.kind, tag.value): tag for tag in reversed(ordered)}.values())[::-1]

@@ -264,6 +264,7 @@ def _tables() -> None:
         sa.Column("end_ms", sa.Integer(), nullable=False),
         sa.Column("state", sa.String(length=8), server_default="waiting", nullable=False),
         sa.Column("words", sa.JSON(), nullable=True),
+        sa.Column("notes", sa.JSON(), nullable=True),
         sa.ForeignKeyConstraint(["job_id"], ["job.id"], name=op.f("fk_chunk_job_id_job")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_chunk")),
         sa.UniqueConstraint("job_id", "n", name=op.f("uq_chunk_job_id_n")),

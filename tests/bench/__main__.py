@@ -1,0 +1,247 @@
+"""`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
+
+Names: transcribe ingest wer real memory find killed. Without names: all of them (about twenty minutes on two cores).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import platform
+import resource
+import shutil
+import signal
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import numpy as np
+import soundfile
+
+from archive.app import Archive, Asked
+from archive.audio import decode
+from archive.domain.values import Role, Viewer
+from archive.files.masters import Masters
+from archive.services.demo import SAMPLES
+from archive.services.scripts import against, together
+from archive.speech import models
+
+ROOT = Path(__file__).resolve().parents[2]
+REAL = ROOT.parent / "shared" / "real-speech"
+EDITOR = Viewer("E-01", Role.EDITOR)
+KEEPER = Viewer("K-01", Role.KEEPER)
+
+
+def say(line: str) -> None:
+    sys.stdout.write(line + "\n")
+    sys.stdout.flush()
+
+
+def talk(path: Path, minutes: float) -> Path:
+    """The samples, one after another and again, as one mono 16 kHz WAV of that length, written piece by piece."""
+    sounds = sorted(p for p in SAMPLES.iterdir() if p.suffix in (".flac", ".m4a", ".mp3", ".opus", ".wav"))
+    left = int(minutes * 60 * 16_000)
+    with soundfile.SoundFile(path, "w", 16_000, 1, "PCM_16") as out:
+        while left > 0:
+            for sound in sounds:
+                try:
+                    pcm = decode.pcm(sound, 0, 600_000, None, 16_000)
+                except Exception:  # the damaged one
+                    continue
+                piece = pcm[:left]
+                out.write(piece)
+                left -= len(piece)
+                if left <= 0:
+                    break
+    return path
+
+
+def archive_with(folder: Path, sounds: Sequence[Path], interview: str = "TW-01") -> Archive:
+    """A new archive with the samples' people and papers, and these sounds as one interview."""
+    archive = Archive.create(folder, KEEPER, "Bench", "Marigold", True)
+    archive.people.read(KEEPER, SAMPLES / "people.csv")
+    archive.consent.read(KEEPER, SAMPLES / "agreements.csv", SAMPLES / "permissions.csv")
+    source = folder.parent / f"{folder.name}-source"
+    source.mkdir()
+    rows = ["file,interview,part,participants"]
+    for n, sound in enumerate(sounds, 1):
+        shutil.copy(sound, source / f"bench-{n}{sound.suffix}")
+        rows.append(f"bench-{n}{sound.suffix},{interview},{n},N-01:narrator;I-01:interviewer")
+    (source / "recordings.csv").write_text("\n".join(rows), encoding="utf-8")
+    archive.ingest.take(EDITOR, [source])
+    return archive
+
+
+def worked(archive: Archive) -> tuple[float, float]:
+    """Seconds and peak MB of transcribing all that waits, in its children."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    archive.transcribing.queue(EDITOR)
+    begun = time.perf_counter()
+    while archive.transcribing.work_once():
+        pass
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return time.perf_counter() - begun, max(before.ru_maxrss, after.ru_maxrss) / 1024
+
+
+BARE = """
+import sys, time, resource
+import faster_whisper
+begun = time.perf_counter()
+model = faster_whisper.WhisperModel(sys.argv[1], device="cpu", compute_type="int8", cpu_threads=int(sys.argv[3]), local_files_only=True)
+found, _ = model.transcribe(sys.argv[2], language="en", beam_size=5, vad_filter=True, condition_on_previous_text=False,
+    word_timestamps=True, hotwords=sys.argv[4] or None, vad_parameters=dict(threshold=0.5, min_silence_duration_ms=2000, speech_pad_ms=400))
+words = sum(len(s.words) for s in found)
+print(time.perf_counter() - begun, words, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+"""
+
+
+def transcribe(home: Path) -> None:
+    """Against bare faster-whisper on the same 10 minutes and options, process start and loading on both sides. Budget ≤ 1.05."""
+    sound = talk(home / "ten.wav", 10)
+    model = models.find("base", Archive.create(home / "m", KEEPER, "m", "m", True).rooms.models_dir)
+    threads = str(min(4, os.cpu_count() or 1))
+    ours, theirs = [], []
+    for n in range(2):  # interleaved, so that a busy machine is busy for both
+        archive = archive_with(home / f"t{n}", [sound])
+        with archive._db.read() as connection:
+            from archive.db import recordings
+            from archive.gate import custody
+
+            row = recordings.everything(connection)[0]
+            primed = ", ".join(custody.vocabulary(connection, row.id, [], archive.rooms.context()))
+        ours.append(worked(archive)[0])
+        done = subprocess.run(
+            [sys.executable, "-c", BARE, str(model.path), str(sound), threads, primed], capture_output=True, text=True,
+            check=True, encoding="utf-8", env=os.environ | {"HF_HUB_OFFLINE": "1"},
+        )  # fmt: skip
+        theirs.append(float(done.stdout.split()[0]))
+    say(f"transcribe 10 min: ours {min(ours):.1f} s, bare {min(theirs):.1f} s, ratio {min(ours) / min(theirs):.3f} (budget 1.05)")
+
+
+def ingest(home: Path) -> None:
+    """Copy, sum, fsync, rename against cp + sha256sum of the same files; the measuring pass apart. Budget ≤ 1.3."""
+    files = [home / f"big-{n}.wav" for n in range(3)]
+    for file in files:
+        file.write_bytes(os.urandom(200_000_000))
+    ours, theirs = [], []
+    for n in range(3):
+        masters = Masters(home / f"masters-{n}")
+        begun = time.perf_counter()
+        for file in files:
+            masters.take(file, "wav", 10**10)
+        ours.append(time.perf_counter() - begun)
+        begun = time.perf_counter()
+        (home / f"cp-{n}").mkdir()
+        for file in files:
+            subprocess.run(["cp", str(file), str(home / f"cp-{n}")], check=True)
+        copies = [str(p) for p in (home / f"cp-{n}").iterdir()]
+        subprocess.run(["sha256sum", *copies], check=True, stdout=subprocess.DEVNULL)
+        subprocess.run(["sync", *copies], check=True)
+        theirs.append(time.perf_counter() - begun)
+        for made in (home / f"masters-{n}", home / f"cp-{n}"):
+            shutil.rmtree(made)
+    say(f"ingest 3 × 200 MB: ours {min(ours):.2f} s, cp + sha256sum + sync {min(theirs):.2f} s, ratio {min(ours) / min(theirs):.2f} (budget 1.3)")
+
+
+def wer(home: Path) -> None:
+    """The demo against its scripts, in the time it takes. Budgets ≤ 5 %, names ≥ 95 %, ≤ 5 minutes."""
+    begun = time.perf_counter()
+    command = [sys.executable, "-m", "archive.cli.main", "demo", str(home / "demo")]
+    done = subprocess.run(command, capture_output=True, text=True, encoding="utf-8", cwd=ROOT, check=True)
+    lines = [x.strip() for x in done.stdout.splitlines() if "word error rate" in x or "names right" in x]
+    say(f"demo: {time.perf_counter() - begun:.0f} s (budget 300); {'; '.join(lines)}")
+
+
+def real(home: Path) -> None:
+    """jfk and the LibriVox readings of ../shared/real-speech. Budget ≤ 3 %."""
+    if not REAL.is_dir():
+        say("real: ../shared/real-speech is not here")
+        return
+    engine = Archive.create(home / "r", KEEPER, "r", "r", True).hire()
+    parts = []
+    for line in (REAL / "transcripts.txt").read_text(encoding="utf-8").splitlines():
+        name, _, said = line.replace("\t", " ").partition(" ")
+        path = next((p for p in REAL.iterdir() if p.stem == Path(name.rstrip(":")).stem), None)
+        if path is not None and said:
+            heard = engine.transcribe(decode.pcm(path, 0, 600_000, None, 16_000), "en")
+            parts.append(against(said, " ".join(w.text for w in heard), []))
+    whole = together(parts)
+    say(f"real speech: {len(parts)} recordings, {whole.words} words, WER {whole.rate:.1%} (budget 3 %)")
+
+
+def memory(home: Path) -> None:
+    """Peak memory of transcribing 10 and 60 minutes. Budget: within 10 %."""
+    peaks = []
+    for minutes in (10, 60):
+        sound = talk(home / f"m{minutes}.wav", minutes)
+        archive = archive_with(home / f"mem{minutes}", [sound])
+        script = f"from pathlib import Path; from tests.bench.__main__ import worked; from archive.app import Archive; print(worked(Archive.open(Path({str(archive.folder)!r})))[1])"
+        done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True, encoding="utf-8", cwd=ROOT)
+        peaks.append(float(done.stdout.split()[-1]))
+    say(f"memory: 10 min {peaks[0]:.0f} MB, 60 min {peaks[1]:.0f} MB, ratio {peaks[1] / peaks[0]:.2f} (budget 1.10)")
+
+
+def find(home: Path) -> None:
+    """Find on the demo, a mix of questions with filters and facet counts. Budget ≤ 20 ms."""
+    folder = home / "demo"
+    if not folder.exists():
+        wer(home)
+    archive = Archive.open(folder)
+    mix = [
+        Asked("strike"), Asked('"the flood"'), Asked("ferr*"), Asked("flood not council"), Asked("chain or river"),
+        Asked("flood", place="Net Row", decade="1960", usable_for="exhibition"), Asked(place="Lower Quay"),
+        Asked(decade="1970", usable_for="web"), Asked("the"), Asked(theme="strike", usable_for="listening_post", way="voice"),
+    ]  # fmt: skip
+    times = []
+    for _ in range(10):
+        for asked in mix:
+            begun = time.perf_counter()
+            archive.finding.ask(EDITOR, asked)
+            times.append((time.perf_counter() - begun) * 1000)
+    times.sort()
+    say(f"find on the demo: median {statistics.median(times):.1f} ms, p95 {times[int(len(times) * 0.95)]:.1f} ms (budget 20)")
+
+
+def killed(home: Path) -> None:
+    """kill −9 of the worker five times during one transcription: the same words as without."""
+    sound = talk(home / "four.wav", 4)
+    texts = []
+    for times in (0, 5):
+        archive = archive_with(home / f"k{times}", [sound])
+        (archive.folder / "archive.toml").write_text('name = "Bench"\nexhibition = "Marigold"\nchunk_ms = 40000\nlease_s = 4\n', encoding="utf-8")
+        archive.close()
+        archive = Archive.open(archive.folder)
+        archive.transcribing.queue(EDITOR)
+        for n in range(times):
+            worker = subprocess.Popen([sys.executable, "-m", "archive.worker", str(archive.folder), "--until-done"], start_new_session=True)
+            time.sleep(6 + 3 * n)
+            os.killpg(worker.pid, signal.SIGKILL)
+            worker.wait()
+            time.sleep(5)
+        while archive.transcribing.work_once():
+            pass
+        page = archive.recordings.page(KEEPER, archive.recordings.list(KEEPER)[0].code)
+        words = [(w.text, w.start_ms, w.end_ms) for u in page.shown.utterances for w in u.words]
+        texts.append(words)
+        say(f"killed {times} times: {len(words)} words, sha256 {hashlib.sha256(repr(words).encode()).hexdigest()[:12]}")
+    say(f"killed: the same words: {texts[0] == texts[1]}")
+
+
+ALL: dict[str, Callable[[Path], None]] = {
+    "ingest": ingest, "wer": wer, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "memory": memory,
+}  # fmt: skip
+
+
+def main() -> None:
+    say(f"{platform.platform()}, {os.cpu_count()} cores, Python {platform.python_version()}, numpy {np.__version__}")
+    with tempfile.TemporaryDirectory(prefix="toldhere-bench-") as folder:
+        for name in sys.argv[1:] or ALL:
+            ALL[name](Path(folder))
+
+
+if __name__ == "__main__":
+    main()

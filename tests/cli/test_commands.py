@@ -1,0 +1,341 @@
+"""The command line on the cast: what every command prints, for whom, and with which exit code."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import click
+import pytest
+from click.testing import CliRunner, Result
+
+from archive import errors
+from archive.app import Archive
+from archive.cli import desk
+from archive.cli.main import cli
+from archive.domain.values import Attribution
+from tests import cast
+from tests.conftest import copy_of
+
+MEDIA = Path(__file__).resolve().parents[2] / "sample_media"
+Run = Callable[..., Result]
+# Every command that reads, with what it is asked on the cast (keep in step: a test walks the commands for --json).
+READING = {
+    "find": ["find", "lantern"],
+    "recordings": ["recordings"],
+    "show": ["show", "IV-25.1"],
+    "people list": ["people", "list"],
+    "people show": ["people", "show", "N-21"],
+    "may": ["may", "IV-21.1@500-4000", "--use", "exhibition"],
+    "excerpts": ["excerpts"],
+    "register": ["register"],
+    "jobs": ["jobs"],
+    "record": ["record"],
+    "check": ["check"],
+    "accounts list": ["accounts", "list"],
+    "models list": ["models", "list"],
+    "names waiting": ["names", "waiting", "IV-21.1"],
+}
+# Commands that do something and can also answer in JSON.
+DOING = {"ingest", "export", "agreements withdraw"}
+FOR_READERS = {"find", "recordings", "show", "models list"}
+
+
+@pytest.fixture
+def run(made_cast: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """Runs a command on a copy of the cast, at the tests' day, in a folder of its own."""
+    return runner_on(copy_of(made_cast, tmp_path / "archive"), tmp_path, monkeypatch)
+
+
+@pytest.fixture(scope="module")
+def filled_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The cast with something to list: excerpts, an export, an account, a hold."""
+    base = tmp_path_factory.mktemp("filled")
+    with pytest.MonkeyPatch.context() as patch:
+        fill(runner_on(copy_of(made_cast, base / "archive"), base, patch))
+    return base / "archive"
+
+
+@pytest.fixture
+def filled(filled_once: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """As `run`, on a copy of the filled archive."""
+    return runner_on(copy_of(filled_once, tmp_path / "archive"), tmp_path, monkeypatch)
+
+
+def runner_on(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """What runs commands on an archive."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "240")
+    monkeypatch.setattr(desk.out, "_width", 240)
+    real = Archive.open
+
+    def at_the_tests_day(path: Path, environ: Any = None, clock: Any = None) -> Archive:
+        return real(path, {"TOLDHERE_MODELS_DIR": str(tmp_path / "models")}, cast.clock)
+
+    monkeypatch.setattr(Archive, "open", at_the_tests_day)
+
+    def runner(*arguments: str | Path, role: str = "keeper", archive: Path | None = folder) -> Result:
+        given = ["--as", f"{role[0].upper()}-01", "--role", role]
+        if archive is not None:
+            given += ["--archive", str(archive)]
+        return CliRunner().invoke(cli, [*given, *map(str, arguments)], prog_name="toldhere")
+
+    return runner
+
+
+def walk(group: click.Group = cli, path: str = "") -> Iterator[tuple[str, click.Command]]:
+    """Every command with its whole name."""
+    context = click.Context(group)
+    for name in group.list_commands(context):
+        command = group.get_command(context, name)
+        assert command is not None, name
+        whole = f"{path} {name}".strip()
+        if isinstance(command, click.Group):
+            yield from walk(command, whole)
+        else:
+            yield whole, command
+
+
+COMMANDS = dict(walk())
+
+
+def fill(run: Run) -> None:
+    assert run("excerpt", "IV-21.1", cast.QUOTES["N-21"]).output.strip() == "EX-1"
+    assert run("excerpt", "IV-25.1", cast.QUOTES["N-25"]).output.strip() == "EX-2"
+    assert run("excerpt", "IV-26.1", cast.QUOTES["N-26"]).output.strip() == "EX-3"
+    assert run("hear", "EX-1").exit_code == 0
+    assert run("export", "EX-1", "EX-2", "EX-3", "--use", "exhibition", "--to", "out").exit_code == 0
+    assert run("accounts", "add", "nell", "editor", "--password", "rope lantern quay tide").exit_code == 0
+    assert run("agreements", "pause", "N-26").exit_code == 0
+
+
+# --- every command ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", sorted(COMMANDS))
+def test_every_command_has_help_and_needs_no_archive_for_it(run: Run, name: str) -> None:
+    done = run(*name.split(), "--help", archive=None)
+    assert done.exit_code == 0 and done.output.startswith(f"Usage: toldhere {name}")
+    command = COMMANDS[name]
+    assert command.help and len(command.help.split()) >= 3, "a command says what it does"
+    for parameter in command.params:
+        if isinstance(parameter, click.Option) and parameter.name not in ("help", "note", "password", "limit"):
+            assert parameter.help or parameter.prompt, f"{name}: --{parameter.name} says nothing"
+
+
+def test_the_list_of_reading_commands_is_whole() -> None:
+    with_json = {n for n, c in COMMANDS.items() if any(p.name == "as_data" for p in c.params)}
+    assert with_json == set(READING) | DOING
+    doers = {"serve", "demo", "init", "hear", "heard", "excerpt", "stop", "transcribe", "describe", "places", "events", "themes", "speakers"}
+    rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people")}
+    assert rest == set(), "a new command reads (then it takes --json) or does something (then name it here)"
+
+
+@pytest.mark.parametrize("role", ["keeper", "editor", "reader"])
+@pytest.mark.parametrize("name", sorted(READING))
+def test_json_parses_and_words_are_the_same_refusals(filled: Run, name: str, role: str) -> None:
+    """Standard output is one JSON value, or nothing at all where the role may not."""
+    run = filled
+    said, data = run(*READING[name], role=role), run(*READING[name], "--json", role=role)
+    assert said.exit_code == data.exit_code, (said.output, data.output)
+    allowed = role == "keeper" or name in FOR_READERS or (role == "editor" and name not in ("record", "accounts list"))
+    if allowed:
+        assert data.exit_code == 0, data.output
+        json.loads(data.stdout)
+        assert said.stdout.strip(), "something is said"
+    else:
+        assert data.exit_code == errors.NotAllowed.exit_code and data.stdout == "" and "Only a" in data.stderr
+
+
+@pytest.mark.parametrize("name", sorted(FOR_READERS))
+@pytest.mark.parametrize("as_data", [True, False], ids=["json", "words"])
+def test_a_reader_meets_no_hidden_name_and_no_hidden_code(filled: Run, name: str, as_data: bool) -> None:
+    asks = [READING[name]] if name != "show" else [["show", cast.recording_of(m.code)] for m in cast.CAST]
+    if name == "find":
+        asks = [["find", m.secret] for m in cast.CAST] + [["find"], ["find", "Brine"], ["find", "Fosse or Dane"]]
+    for ask in asks:
+        done = filled(*ask, *(["--json"] if as_data else []), role="reader")
+        assert done.exit_code == 0, done.output
+        hidden = [m.name for m in cast.CAST if m.attribution != Attribution.FULL] + [cast.THIRD[1]]
+        for part in {p for n in hidden for p in n.split()}:
+            assert not re.search(rf"(?i)\b{part}\b", done.output), (ask, part)
+        assert not re.search(r"\b[NP]-\d\d\b", done.output), (ask, "codes of people are the team's")
+
+
+@pytest.mark.parametrize("role", ["keeper", "editor", "reader"])
+def test_held_words_are_in_no_answer(filled: Run, role: str) -> None:
+    held = [m for m in cast.CAST if m.held]
+    for name, ask in READING.items():
+        asks = [ask] if name != "show" else [["show", cast.recording_of(m.code)] for m in held]
+        for one in asks:
+            for extra in ([], ["--json"]):
+                text = filled(*one, *extra, role=role).output.casefold()
+                assert not [m.secret for m in held if m.secret in text], one
+
+
+# --- words --------------------------------------------------------------------------------------------------------------
+
+
+def test_find_prints_its_hits_with_matches_marked(run: Run) -> None:
+    done = run("find", "lantern", "rope")
+    assert "We carried the [lantern] down Net Row" in done.stdout and "held the [rope] for us" in done.stdout
+    assert "N-21 · Edith Quill" in done.stdout and "1 passages." in done.stdout and "place: " in done.stdout
+    shown = run("find", "lantern", role="reader").stdout
+    assert "Edith Quill" in shown and "N-21" not in shown
+    assert "Nothing was found that you may read today." in run("find", "rudder").stdout
+
+
+def test_may_explains_in_sentences(filled: Run) -> None:
+    run = filled
+    yes = run("may", "EX-1", "--use", "exhibition")
+    assert yes.exit_code == 0 and yes.stdout.splitlines()[0].startswith("Allowed") and "Not legal advice" in yes.stdout
+    for target, way, part in (
+        ("EX-3", "voice", "time to think"), ("IV-24.1@500-4000", "words", "withdrew"), ("IV-22.1@500-4000", "words", "embargo"),
+        ("IV-27.1@500-4000", "words", "exhibition"), ("IV-26.1@500-4000", "voice", "N-26"),
+    ):  # fmt: skip
+        no = run("may", target, "--use", "exhibition", "--way", way)
+        assert no.exit_code == errors.Refused.exit_code, no.output
+        assert no.stdout.startswith("Not allowed.") and part in no.stdout, no.stdout
+        for sentence in no.stdout.splitlines():
+            assert sentence[0].isupper() and sentence.rstrip().endswith(".") and "_" not in sentence, sentence
+        told = json.loads(run("may", target, "--use", "exhibition", "--way", way, "--json").stdout)
+        assert told["allowed"] is False and [s for s in no.stdout.splitlines() if s in told["sentences"]] == told["sentences"]
+
+
+def test_an_export_says_what_was_given_and_what_not(filled: Run, tmp_path: Path) -> None:
+    run = filled
+    done = run("export", "EX-2", "EX-3", "--use", "exhibition", "--to", "second")
+    assert done.exit_code == errors.Refused.exit_code
+    assert "EX-3: Not allowed." in done.stdout and "time to think" in done.stdout
+    assert "DRAFT: nobody has heard" in done.stdout and "OUT-0002: 1 quotes given." in done.stdout
+    for line in done.stdout.splitlines():
+        if line.startswith("/"):
+            assert Path(line).is_file()
+    nothing = run("export", "EX-3", "--use", "exhibition", "--to", "third")
+    assert nothing.exit_code == errors.Refused.exit_code and "Nothing was given." in nothing.stdout
+    assert not (tmp_path / "third").exists()
+
+
+def test_a_withdrawal_prints_what_it_recalls(filled: Run) -> None:
+    run = filled
+    done = run("agreements", "withdraw", "N-21", "--how", "letter")
+    assert done.exit_code == 0 and "EX-1" in done.stdout and "Already out: OUT-0001" in done.stdout
+    assert "cannot recall what was printed" in done.stdout
+    assert "Nothing was found" in run("find", "lantern").stdout
+
+
+# --- errors -------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "said"),
+    [
+        (["show", "IV-99.1"], 3, "no such recording"),
+        (["people", "show", "N-99"], 3, "no such person"),
+        (["may", "EX-99", "--use", "web"], 3, "no such excerpt"),
+        (["may", "IV-21.1@900-100", "--use", "web"], 2, "end after it starts"),
+        (["may", "IV-21.1@0-100", "--use", "skywriting"], 2, "no such use"),
+        (["find", "--place", "Atlantis"], 3, "no such place"),
+        (["find", "--decade", "long ago"], 2, "no decade"),
+        (["excerpt", "IV-21.1", "We dropped the lantern"], 5, "dropped"),
+        (["excerpt", "IV-21.1", "We carried", "--use", "skywriting"], 2, "no such use"),
+        (["hear", "EX-99"], 3, "no such excerpt"),
+        (["stop", "99"], 3, "no such job"),
+        (["agreements", "lift", "99", "--reason", "so"], 3, "no such hold"),
+        (["agreements", "withdraw", "N-99"], 3, "no such person"),
+        (["agreements", "approve", "EX-9", "N-21", "yes"], 3, "no such excerpt"),
+        (["people", "read", "none.csv"], 2, "cannot be opened"),
+        (["places", "none.csv"], 2, "cannot be opened"),
+        (["ingest", "none.wav"], 7, "no such file"),
+        (["names", "decide", "IV-21.1", "500", "900", "cleared"], 2, "how it was cleared"),
+        (["describe", "IV-99.1"], 3, "no such recording"),
+        (["models", "add", "mine", "none"], 2, "no such folder"),
+        (["find", "--no-such-option"], 2, "No such option"),
+        (["no-such-command"], 2, "No such command"),
+        (["export", "--use", "web"], 2, "EXCERPT"),
+    ],
+    ids=lambda v: " ".join(v[:2]) if isinstance(v, list) else None,
+)  # fmt: skip
+def test_errors_are_words_with_an_exit_code(run: Run, arguments: list[str], code: int, said: str) -> None:
+    done = run(*arguments)
+    assert done.exit_code == code, done.output
+    assert said.casefold() in done.output.casefold(), done.output
+    assert "Traceback" not in done.output and not isinstance(done.exception, Exception) or isinstance(done.exception, SystemExit)
+
+
+def test_no_archive_here(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "bare").mkdir()
+    for name, ask in READING.items():
+        done = run(*ask, archive=tmp_path / "bare")
+        assert done.exit_code == 3 and "toldhere init" in done.stderr, name
+    assert list((tmp_path / "bare").iterdir()) == []
+
+
+def test_a_faulty_sheet_names_every_row(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "people.csv").write_text("code,full,attribution,voice,review\nN-31,Ada Marl,fully,,\n,Ida,,,\n", encoding="utf-8")
+    done = run("people", "read", "people.csv")
+    assert done.exit_code == 2 and done.stdout == ""
+    lines = done.stderr.splitlines()
+    assert lines[0] == "people.csv has 2 faults." and "Nothing of this sheet was taken" in lines[-1]
+    assert any("people.csv, row 2" in line for line in lines) and any("people.csv, row 3" in line for line in lines)
+
+
+def test_beginning_an_archive(run: Run, tmp_path: Path) -> None:
+    """`init` asks for what it is not told, says where to go on, and makes nothing over what is there."""
+    answers = CliRunner().invoke(cli, ["init", "new"], input="Tarnwick Voices\nMarigold\ny\n", prog_name="toldhere")
+    assert answers.exit_code == 0 and "Next: toldhere" in answers.output
+    assert (tmp_path / "new").stat().st_mode & 0o077 == 0
+    again = run("init", "new", "--name", "x", "--exhibition", "y", "--recording-form-first", archive=None)
+    assert again.exit_code == errors.Clash.exit_code and "already" in again.stderr
+    assert run("recordings", "--json", archive=tmp_path / "new").stdout.strip() == "[]"
+    for sheet in ("people", "places", "events", "themes"):
+        command = ["people", "read"] if sheet == "people" else [sheet]
+        assert run(*command, MEDIA / f"{sheet}.csv", archive=tmp_path / "new").exit_code == 0
+    assert run("find", archive=tmp_path / "new").stdout.startswith("Nothing was found")
+
+
+def test_a_name_with_quotes_and_signs_opens_again(run: Run, tmp_path: Path) -> None:
+    name = 'The "old" ferry \\ quay — Tarnwick'
+    done = run("init", "new", "--name", name, "--exhibition", "M", "--recording-form-first", archive=None)
+    assert done.exit_code == 0
+    archive = Archive.open(tmp_path / "new")
+    assert archive.settings.name == name
+    archive.close()
+
+
+def test_describing_and_deciding(run: Run) -> None:
+    tags = json.loads(run("show", "IV-21.1", "--json").stdout)["tags"]
+    place = next(t["tag_id"] for t in tags if t["value"] == "Net Row")
+    assert "confirmed" in run("describe", "--confirm", str(place)).stdout
+    assert "rejected" in run("describe", "--reject", str(place)).stdout
+    assert run("find", "--place", "Net Row").stdout.startswith("Nothing was found")
+    assert re.search(r"\d+ suggestions wait", run("describe", "IV-21.1").stdout)
+    start_ms, end_ms, code = json.loads(run("names", "waiting", "IV-21.1", "--json").stdout)[0]
+    assert code == "P-41"
+    assert run("names", "decide", "IV-21.1", str(start_ms), str(end_ms), "keep", "--person", "P-41").exit_code == 0
+    assert "Walter Brine" in run("find", "rope", role="reader").stdout
+
+
+def test_the_archive_is_given_back_after_every_command(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Files are replaced and restored between commands: nothing may stay open, also after an error."""
+    closed: list[Path] = []
+    real = Archive.close
+    monkeypatch.setattr(Archive, "close", lambda self: (closed.append(self.folder), real(self))[1])
+    run("recordings")
+    run("show", "IV-99.1")
+    run("may", "IV-24.1@0-900", "--use", "web")
+    assert len(closed) == 3
+
+
+def test_the_check_tells_a_fault_by_its_exit_code(run: Run, tmp_path: Path) -> None:
+    assert run("check", "--fixity").stdout.strip() == "Whole."
+    master = next((tmp_path / "archive" / "masters").glob("??/*"))
+    data = master.read_bytes()
+    master.unlink()  # it is a link to the session's own: another file is put in its place
+    master.write_bytes(data[:-2] + b"xx")
+    done = run("check", "--fixity")
+    assert done.exit_code == errors.Broken.exit_code and "has changed since it came" in done.stdout
+    assert json.loads(run("check", "--fixity", "--json").stdout)

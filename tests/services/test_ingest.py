@@ -1,0 +1,246 @@
+"""Taking in: every bad file is a finding in words, every good one is kept, a kill or a full disk leaves nothing half."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import hashlib
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+import unicodedata
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from sqlalchemy import text
+
+from archive.app import Archive
+from archive.errors import NoSpace, SheetError
+from archive.services.rows import Finding
+from tests import cast
+from tests.audio.sounds import encoded, liar_wav, silent_flac
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture
+def archive(tmp_path: Path) -> Iterator[Archive]:
+    made = Archive.create(tmp_path / "archive", cast.KEEPER, "Tarnwick Voices", "Marigold", True, {}, cast.clock)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def card(tmp_path: Path) -> Path:
+    folder = tmp_path / "card"
+    folder.mkdir()
+    return folder
+
+
+def cli(archive: Path, *arguments: str | Path) -> list[str]:
+    return [sys.executable, "-m", "archive.cli.main", "--archive", str(archive), "--as", "E-01", "--role", "editor", *map(str, arguments)]
+
+
+def by_name(findings: tuple[Finding, ...]) -> dict[str, Finding]:
+    return {f.source_name: f for f in findings}
+
+
+def bytes_of(folder: Path) -> dict[str, tuple[bytes, int]]:
+    return {p.name: (p.read_bytes(), p.stat().st_mtime_ns) for p in folder.rglob("*") if p.is_file() and not p.is_symlink()}
+
+
+def whole(archive: Archive) -> None:
+    """No half file, every master the bytes of its name and read-only, every row with its master, measured, once."""
+    assert not list((archive.folder / "masters" / ".incoming").glob("*"))
+    masters = [p for p in (archive.folder / "masters").rglob("*") if p.is_file()]
+    sums = {hashlib.sha256(p.read_bytes()).hexdigest() for p in masters}
+    assert {p.stem for p in masters} == sums and len(masters) == len(sums)
+    assert not any(p.stat().st_mode & 0o222 for p in masters)
+    with archive.rooms.db.read() as connection:
+        rows = connection.execute(text("SELECT sha256 FROM master JOIN recording ON master_id = master.id JOIN measurement ON recording_id = recording.id")).scalars()
+        assert sorted(rows) == sorted(sums)
+        assert connection.execute(text("SELECT count(*) FROM recording")).scalar() == len(sums)
+    assert archive.records.check(cast.KEEPER, fixity=True) == ()
+
+
+def test_a_card_with_everything_on_it(archive: Archive, card: Path, tmp_path: Path) -> None:
+    """The issue's bad input in one folder: each refused one says why and what to do, good ones are kept, nothing is written to."""
+    good = card / "good.wav"
+    cast.sound(good, 2, 1)
+    (card / "again.wav").write_bytes(good.read_bytes())
+    (card / "notes.wav").write_text("We met at the quay.\n" * 50, encoding="utf-8")
+    (card / "nothing.mp3").write_bytes(b"")
+    whole_mp4 = encoded(good, tmp_path / "whole.m4a")
+    (card / "cut.m4a").write_bytes(whole_mp4.read_bytes()[: whole_mp4.stat().st_size // 2])
+    cast.sound(tmp_path / "long.wav", 12, 2)
+    mp3 = bytearray(encoded(tmp_path / "long.wav", tmp_path / "long.mp3", "-b:a", "64k").read_bytes())
+    middle = len(mp3) // 2
+    mp3[middle : middle + 200] = random.Random(5).randbytes(200)
+    (card / "scratched.mp3").write_bytes(mp3)
+    liar_wav(card / "liar.wav", 65_535)
+    silent_flac(card / "endless.flac", 10)
+    outside = tmp_path / "outside.wav"
+    cast.sound(outside, 1, 3)
+    (card / "elsewhere.wav").symlink_to(outside)
+    for number, name in enumerate(["with a space.wav", "-dashes.wav", "--help.wav", unicodedata.normalize("NFD", "Grüße vom Kai.wav")], 4):
+        cast.sound(card / name, 1, number)
+    before = bytes_of(card)
+    findings = by_name(archive.ingest.take(cast.EDITOR, [card]))
+    assert bytes_of(card) == before, "sources are never written to"
+    taken = {n for n, f in findings.items() if f.outcome == "taken"}
+    assert taken == {"again.wav", "scratched.mp3", "with a space.wav", "-dashes.wav", "--help.wav", "Grüße vom Kai.wav"}
+    assert findings["good.wav"].outcome == "duplicate" and findings["again.wav"].recording in findings["good.wav"].words
+    said = {
+        "notes.wav": "not a", "nothing.mp3": "empty", "cut.m4a": "damaged", "liar.wav": "channels", "endless.flac": "10:00:03",
+        "elsewhere.wav": "leads out of the folder",
+    }  # fmt: skip
+    for name, part in said.items():
+        finding = findings[name]
+        assert finding.outcome == "refused" and not finding.recording
+        assert part in finding.words, finding.words
+        assert finding.words.count(". ") >= 1, f"what to do is said too: {finding.words}"
+    assert set(findings) == taken | set(said) | {"good.wav"}
+    damaged = archive.recordings.page(cast.EDITOR, findings["scratched.mp3"].recording)
+    assert abs(damaged.row.duration_ms - 12_000) < 150 and len(findings["scratched.mp3"].words.split(". ")) > 1
+    whole(archive)
+    kept = [(f.source_name, f.outcome) for f in archive.ingest.findings(cast.EDITOR)]
+    assert sorted(kept) == sorted((n, f.outcome) for n, f in findings.items()), "findings stay on record"
+    again = archive.ingest.take(cast.EDITOR, [card])
+    assert {f.source_name for f in again if f.outcome == "duplicate"} == taken | {"good.wav"}
+    whole(archive)
+
+
+def test_an_empty_folder_and_no_file(archive: Archive, card: Path) -> None:
+    for path in (card, card / "none.wav"):
+        (finding,) = archive.ingest.take(cast.EDITOR, [path])
+        assert finding.outcome == "refused" and ". " in finding.words
+    whole(archive)
+
+
+@pytest.mark.parametrize("good", [True, False])
+def test_the_exit_code_says_whether_anything_was_refused(archive: Archive, card: Path, good: bool) -> None:
+    cast.sound(card / "-good.wav", 1, 1)
+    if not good:
+        (card / "notes.wav").write_text("words", encoding="utf-8")
+    done = subprocess.run(
+        cli(archive.folder, "ingest", "--", "-good.wav", *(() if good else ("notes.wav",))), cwd=card, capture_output=True, text=True,
+        encoding="utf-8", env=os.environ | {"PYTHONPATH": str(ROOT)}, check=False,
+    )  # fmt: skip
+    assert done.returncode == (0 if good else 7), done.stderr
+    assert "taken     -good.wav: Taken as R-0001" in done.stdout
+    assert ("refused   notes.wav" in done.stdout) is not good
+    whole(archive)
+
+
+def test_the_sheet_says_what_a_recording_is(cast_archive: Archive, card: Path) -> None:
+    cast.sound(card / "Grüße.wav", 1, 31)
+    cast.sound(card / "two.wav", 1, 32)
+    rows = "file;interview;part;recorded_on;title;language;microphones;left;right;participants\n"
+    rows += unicodedata.normalize("NFD", "Grüße.wav") + ";IV-40;1;2025-05-01;A walk;en;two;N-21;N-22;N-21:narrator\n"
+    (card / "recordings.csv").write_text("\ufeff" + rows, encoding="utf-8")
+    found = by_name(cast_archive.ingest.take(cast.EDITOR, [card], interview="IV-41"))
+    assert found["Grüße.wav"].recording == "IV-40.1" and found["two.wav"].recording == "IV-41.1"
+    row = cast_archive.recordings.page(cast.EDITOR, "IV-40.1").row
+    assert (row.interview, row.title, row.microphones, row.participants) == ("IV-40", "A walk", "two", ("N-21",))
+
+
+@pytest.mark.parametrize(
+    ("cells", "said"),
+    [
+        ("x.wav,IV-40,first,,,en,one,,,", "whole number"),
+        ("x.wav,IV-40,1,yesterday,,en,one,,,", "no date"),
+        ("x.wav,IV-40,1,,,en,three,,,", "microphones"),
+        ("x.wav,IV-40,1,,,en,one,N-77,,", "N-77"),
+        ("x.wav,IV-40,1,,,en,one,,,N-77:narrator", "N-77"),
+        ("x.wav,IV-40,1,,,en,one,,,N-21:singer", "singer"),
+        ("x.wav,,1,,,en,one,,,", "“interview” is empty"),
+        (",IV-40,1,,,en,one,,,", "“file” is empty"),
+    ],
+)
+def test_a_faulty_sheet_takes_nothing_in(cast_archive: Archive, card: Path, cells: str, said: str) -> None:
+    cast.sound(card / "x.wav", 1, 40)
+    head = "file,interview,part,recorded_on,title,language,microphones,left,right,participants\n"
+    (card / "recordings.csv").write_text(head + cells + "\n", encoding="utf-8")
+    before = len(cast_archive.recordings.list(cast.EDITOR))
+    with pytest.raises(SheetError) as told:
+        cast_archive.ingest.take(cast.EDITOR, [card])
+    assert "recordings.csv, row 2" in " ".join(told.value.findings) and said in " ".join(told.value.findings)
+    assert len(cast_archive.recordings.list(cast.EDITOR)) == before
+
+
+def test_a_kill_at_any_moment_loses_nothing(archive: Archive, card: Path) -> None:
+    """kill −9 of `toldhere ingest` and of whatever it started, five times at random; then one run that may finish."""
+    for number in range(5):
+        cast.sound(card / f"part-{number}.wav", 1.5, number)
+    archive.close()
+    chance = random.Random()
+    environ = os.environ | {"PYTHONPATH": str(ROOT)}
+    killed = 0
+    for round_ in range(5):
+        child = subprocess.Popen(cli(archive.folder, "ingest", card), cwd=ROOT, env=environ, start_new_session=True, stdout=subprocess.PIPE)
+        assert child.stdout is not None
+        # Half the time from the start, half once it has begun to take: so that some kills meet a file on its way.
+        if round_ % 2:
+            child.stdout.readline()
+        time.sleep(chance.uniform(0.05, 1.2))
+        with contextlib.suppress(ProcessLookupError):  # it was done already
+            os.killpg(child.pid, signal.SIGKILL)
+        child.communicate()
+        killed += child.returncode == -signal.SIGKILL
+        opened = Archive.open(archive.folder, {}, cast.clock)
+        rows = opened.recordings.list(cast.EDITOR)
+        for path in (p for p in (archive.folder / "masters").glob("??/*")):
+            assert hashlib.sha256(path.read_bytes()).hexdigest() == path.stem, "a half file under a master's name"
+        assert len({r.code for r in rows}) == len(rows) <= 5
+        opened.close()
+    assert killed
+    done = subprocess.run(cli(archive.folder, "ingest", card), cwd=ROOT, env=environ, capture_output=True, text=True, encoding="utf-8", check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+    opened = Archive.open(archive.folder, {}, cast.clock)
+    assert len(opened.recordings.list(cast.EDITOR)) == 5
+    whole(opened)
+    opened.close()
+
+
+def test_a_disk_that_fills_while_the_copy_is_written_leaves_no_half_file(
+    archive: Archive, card: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second file meets ENOSPC at its fsync, where a disk that hands out room late says it."""
+    for number in range(3):
+        cast.sound(card / f"part-{number}.wav", 1, number)
+    real, calls = os.fsync, []
+
+    def full(handle: int) -> None:
+        if os.readlink(f"/proc/self/fd/{handle}").endswith(".part") if sys.platform == "linux" else True:
+            calls.append(handle)
+            if len(calls) == 2:
+                raise OSError(errno.ENOSPC, "No space left on device")
+        real(handle)
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(NoSpace) as told:
+        archive.ingest.take(cast.EDITOR, [card])
+    assert told.value.exit_code == 9 and "goes on where it stopped" in told.value.remedy
+    monkeypatch.undo()
+    assert len(archive.recordings.list(cast.EDITOR)) == 1
+    whole(archive)
+    assert sorted(f.outcome for f in archive.ingest.take(cast.EDITOR, [card])) == ["duplicate", "taken", "taken"]
+    whole(archive)
+
+
+def test_a_database_that_cannot_grow_leaves_no_half_row(archive: Archive, card: Path) -> None:
+    """SQLite's own full disk (a cap on its pages): the row, its measurement and its line on record come together or not at all."""
+    cast.sound(card / "long.wav", 120, 1)
+    with archive.rooms.db.write() as connection:
+        pages = connection.execute(text("PRAGMA page_count")).scalar()
+        connection.exec_driver_sql(f"PRAGMA max_page_count = {pages}")
+    with pytest.raises(NoSpace):
+        archive.ingest.take(cast.EDITOR, [card])
+    archive.close()
+    assert archive.recordings.list(cast.EDITOR) == ()
+    assert [f.outcome for f in archive.ingest.take(cast.EDITOR, [card])] == ["taken"]
+    whole(archive)

@@ -1,0 +1,381 @@
+"""What the pages show, and to whom, on a real archive: the same questions through the web that people come with."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import wave
+from html import unescape
+
+import numpy as np
+import pytest
+
+from archive.app import Archive
+from tests.webui.conftest import Enter, post
+from tests.webui.town import CLOSED_WORDS, EDITOR, HIDDEN, KEEPER, READER
+
+EVERY_PAGE = ["/find", "/recordings", "/recordings/TW-01.1", "/recordings/TW-05.1", "/recordings/TW-06.1", "/recordings/TW-07.1"]
+
+
+def _said(page: str) -> str:
+    """The text of a page, without its markup."""
+    return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", "", page)))
+
+
+def test_find_posts_its_question_and_keeps_it_out_of_the_address(enter: Enter) -> None:
+    client = enter(READER.name)
+    token = re.search(r'name="csrf_token" value="([^"]+)"', client.get("/find").text)
+    assert token is not None
+    answer = client.post("/find", data={"csrf_token": token[1], "words": "kitchen clock", "place": "Net Row"})
+    assert answer.status_code == 303
+    address = answer.headers["Location"]
+    assert re.fullmatch(r"/find/[\w-]{16,}", address)
+    page = client.get(address)
+    assert "1 passage" in page.text
+    assert "clock" in page.text
+    assert "Place: Net Row" in page.text
+
+
+def test_a_question_is_only_for_who_asked_it(enter: Enter) -> None:
+    client, other = enter(READER.name), enter(EDITOR.name)
+    token = re.search(r'name="csrf_token" value="([^"]+)"', client.get("/find").text)
+    assert token is not None
+    address = client.post("/find", data={"csrf_token": token[1], "words": "flood"}).headers["Location"]
+    assert other.get(address).status_code == 404
+
+
+def test_a_facet_narrows_and_lets_go(enter: Enter) -> None:
+    client = enter(EDITOR.name)
+    _, text = post(client, "/find", "/find", words="flood", set="decade=1960")
+    assert "Decade: 1960s" in text
+    _, text = post(client, "/find", "/find", words="flood", decade="1960", set="decade=")
+    assert "Decade: 1960s" not in text
+    _, text = post(client, "/find", "/find", words="flood", set="words=")
+    assert "1 passage" in text or "passages" in text
+
+
+def test_a_tag_stands_once_beside_a_passage(enter: Enter, archive: Archive) -> None:
+    tags = [t for t in archive.recordings.page(EDITOR, "TW-01.1").tags if t.value == "River Sallow"]
+    archive.describing.decide(EDITOR, tags[0].tag_id, "confirmed")
+    _, text = post(enter(EDITOR.name), "/find", "/find", words="flood")
+    beside = text.split('<p class="tags">')[1].split("</p>")[0]
+    assert beside.count("River Sallow") == 1
+    assert 'class="tag confirmed">River Sallow' in beside
+
+
+def test_a_speaker_facet_asks_by_code(enter: Enter) -> None:
+    _, text = post(enter(EDITOR.name), "/find", "/find", words="flood")
+    assert 'value="speaker=N-01"' in text
+
+
+@pytest.mark.parametrize("words", ["", "(", '"', "AND OR NOT", "*", "flood^9", "a:b", "\x00", "’", "%27", "<script>", "x" * 5000])
+def test_odd_questions_are_answered(enter: Enter, words: str) -> None:
+    status, text = post(enter(READER.name), "/find", "/find", words=words)
+    assert status == 200
+    assert "<script>" not in text.split("</head>")[1].replace("<script type", "")
+
+
+def test_nothing_found_has_words(enter: Enter) -> None:
+    _, text = post(enter(READER.name), "/find", "/find", words="zeppelin")
+    assert "Nothing that you may read answers this." in text
+
+
+def test_a_page_too_far_is_empty_not_broken(enter: Enter) -> None:
+    client = enter(READER.name)
+    token = re.search(r'name="csrf_token" value="([^"]+)"', client.get("/find").text)
+    assert token is not None
+    address = client.post("/find", data={"csrf_token": token[1], "words": "flood"}).headers["Location"]
+    for page in ("2", "-1", "0", "x", "99999999999"):
+        assert client.get(f"{address}?page={page}").status_code == 200, page
+
+
+@pytest.mark.parametrize("name", [KEEPER.name, EDITOR.name, READER.name])
+def test_closed_words_are_on_no_page(enter: Enter, name: str) -> None:
+    client = enter(name)
+    for path in [*EVERY_PAGE, "/recordings/TW-05.1?from=14000", "/recordings/TW-05.1?speakers=all"]:
+        assert CLOSED_WORDS.split()[1] not in client.get(path).text, path
+    _, text = post(client, "/find", "/find", words=CLOSED_WORDS)
+    assert "Nothing that you may read answers this." in text
+
+
+def test_a_keeper_opens_closed_words_by_a_post_that_is_on_record(enter: Enter, archive: Archive) -> None:
+    client = enter(KEEPER.name)
+    status, text = post(client, "/recordings/TW-05.1", "/recordings/TW-05.1/open", reason="the embargo ends, to be reviewed")
+    assert status == 200
+    assert CLOSED_WORDS in _said(text)
+    newest = archive.records.list(KEEPER, 1)[0]
+    assert newest.action == "closed speech opened"
+    assert newest.actor == KEEPER.name
+    assert CLOSED_WORDS.split()[1] not in client.get("/recordings/TW-05.1").text
+    status, _ = post(client, "/recordings/TW-05.1", "/recordings/TW-05.1/open", reason=" ")
+    assert status == 400
+
+
+def test_hidden_names_are_on_no_page_of_a_reader(enter: Enter) -> None:
+    client = enter(READER.name)
+    for path in EVERY_PAGE:
+        assert HIDDEN not in client.get(path).text, path
+    _, text = post(client, "/find", "/find", words="key boat")
+    assert "1 passage" in text
+    assert HIDDEN not in text
+
+
+def test_an_editor_decides_a_name_and_a_reader_then_reads_it(enter: Enter) -> None:
+    editor, reader = enter(EDITOR.name), enter(READER.name)
+    page = editor.get("/recordings/TW-01.1").text
+    start, end = re.findall(r'name="(?:start_ms|end_ms)" value="(\d+)"', page)[:2]
+    status, _ = post(
+        editor, "/recordings/TW-01.1", "/recordings/TW-01.1/names", start_ms=start, end_ms=end, person="N-08",
+        decision="public", how="named in the town's paper at the time",
+    )  # fmt: skip
+    assert status == 200
+    assert "Peter Lund" in _said(reader.get("/recordings/TW-01.1").text)
+
+
+def test_markup_in_what_people_typed_stays_text(enter: Enter) -> None:
+    for path in ("/recordings", "/recordings/TW-01.1"):
+        page = enter(KEEPER.name).get(path).text
+        assert "<b>&" not in page
+        assert "&lt;b&gt;&amp; the flood&lt;/b&gt;" in page
+
+
+def test_the_page_starts_where_a_hit_points(enter: Enter) -> None:
+    page = enter(READER.name).get("/recordings/TW-01.1?from=7000").text
+    assert page.count('id="here"') == 1
+    assert 'data-from="7000"' in page
+    for odd in ("x", "-5", "999999999", "1e9"):
+        assert enter(READER.name).get(f"/recordings/TW-01.1?from={odd}").status_code == 200
+
+
+def test_sound_is_a_wav_of_the_stretch_in_ranges(enter: Enter) -> None:
+    client = enter(READER.name)
+    whole = client.get("/recordings/TW-01.1/sound/1000-3000.wav")
+    assert whole.status_code == 200
+    with wave.open(io.BytesIO(whole.data)) as sound:
+        assert (sound.getnchannels(), sound.getsampwidth(), sound.getframerate()) == (1, 2, 24000)
+        assert sound.getnframes() == 48000
+    part = client.get("/recordings/TW-01.1/sound/1000-3000.wav", headers={"Range": "bytes=100-199"})
+    assert part.status_code == 206
+    assert part.data == whole.data[100:200]
+
+
+@pytest.mark.parametrize("name", [KEEPER.name, EDITOR.name, READER.name])
+def test_closed_sound_is_not_given_to_anybody(enter: Enter, name: str) -> None:
+    client = enter(name)
+    for stretch in ("13000-14500", "14000-15000", "0-30000", "20000-22000", "13500-13501", "0-999999", "5000-5000", "9-3"):
+        answer = client.get(f"/recordings/TW-05.1/sound/{stretch}.wav")
+        assert answer.status_code in (403, 404), stretch
+        assert not answer.data.startswith(b"RIFF")
+    assert client.get("/recordings/TW-05.1/sound/6000-9000.wav").status_code == 200
+
+
+def test_a_hidden_name_is_silent_for_a_reader_and_not_for_an_editor(enter: Enter) -> None:
+    loud = {}
+    for name in (READER.name, EDITOR.name):
+        answer = enter(name).get("/recordings/TW-01.1/sound/16500-17000.wav")
+        with wave.open(io.BytesIO(answer.data)) as sound:
+            samples = np.frombuffer(sound.readframes(sound.getnframes()), "<i2")
+        loud[name] = int(np.abs(samples[2000:-2000]).max())
+    assert loud[READER.name] == 0
+    assert loud[EDITOR.name] > 1000
+
+
+def test_speakers_are_set_from_the_form(enter: Enter, archive: Archive) -> None:
+    client = enter(EDITOR.name)
+    page = client.get("/recordings/TW-01.1").text
+    (name,) = re.findall(r'<select id="u\d+" name="(u\d+)"', page)
+    status, text = post(client, "/recordings/TW-01.1", "/recordings/TW-01.1/speakers", **{name: "N-01", "u999999": "leave"})
+    assert status == 200
+    assert "Speakers set for 1" in text
+    assert archive.recordings.list(EDITOR)[0].unassigned == 0
+    status, text = post(client, "/recordings/TW-01.1", "/recordings/TW-01.1/speakers", **{name: "N-06"})
+    assert status == 400
+    assert "did not take part" in text
+
+
+def test_a_suggestion_is_confirmed_rejected_and_taken_back(enter: Enter, archive: Archive) -> None:
+    client = enter(EDITOR.name)
+    tag = archive.recordings.page(EDITOR, "TW-01.1").tags[0]
+    for decision in ("confirmed", "rejected", "suggested"):
+        status, _ = post(client, "/recordings/TW-01.1", f"/recordings/TW-01.1/suggestions/{tag.tag_id}", decision=decision)
+        assert status == 200
+        now = {t.tag_id: t.state for t in archive.recordings.page(EDITOR, "TW-01.1").tags}
+        assert now[tag.tag_id] == decision
+    assert post(client, "/recordings/TW-01.1", f"/recordings/TW-01.1/suggestions/{tag.tag_id}", decision="maybe")[0] == 400
+
+
+def _choose(enter: Enter) -> str:
+    """EX-code of an excerpt chosen by its words."""
+    _, text = post(
+        enter(EDITOR.name), "/recordings/TW-01.1", "/recordings/TW-01.1/excerpt", use="exhibition", panel="Gallery 2",
+        quote="I was on Net Row in my mother's kitchen […] the clock stopped at ten to three.",
+    )  # fmt: skip
+    found = re.search(r'<article class="excerpt" id="([\w-]+)"', text)
+    assert found is not None, _said(text)
+    return found[1]
+
+
+def test_an_excerpt_by_its_words(enter: Enter) -> None:
+    code = _choose(enter)
+    page = _said(enter(EDITOR.name).get("/exhibition").text)
+    assert code in page
+    assert "mother's kitchen […] the clock stopped" in page
+    assert "Gallery 2" in page
+    assert "Words: may leave" in page
+
+
+def test_an_excerpt_by_first_and_last_word(enter: Enter) -> None:
+    client = enter(EDITOR.name)
+    utterance = re.findall(r'data-u="(\d+)"', client.get("/recordings/TW-01.1").text)[1]
+    _, text = post(
+        client, "/recordings/TW-01.1", "/recordings/TW-01.1/excerpt", use="exhibition", quote="",
+        first=f"{utterance}:3", last=f"{utterance}:8",
+    )  # fmt: skip
+    assert "Net Row in my mother's kitchen" in _said(text)
+
+
+def test_a_quote_that_differs_is_refused_with_the_words(enter: Enter) -> None:
+    status, text = post(
+        enter(EDITOR.name), "/recordings/TW-01.1", "/recordings/TW-01.1/excerpt", use="exhibition",
+        quote="I was on Net Row in my grandmother's kitchen",
+    )  # fmt: skip
+    assert status == 409
+    assert "grandmother" in text
+    assert 'role="alert"' in text
+    assert "I was on Net Row in my grandmother&#39;s kitchen</textarea>" in text  # what was typed is not lost
+
+
+@pytest.mark.parametrize("word", ["1", "x:y", "1:-1", ":", "1:2:3"])
+def test_odd_words_are_refused(enter: Enter, word: str) -> None:
+    status, _ = post(
+        enter(EDITOR.name), "/recordings/TW-01.1", "/recordings/TW-01.1/excerpt", use="exhibition", first=word, last=word
+    )
+    assert status == 400
+
+
+def test_from_excerpt_to_downloaded_file_and_withdrawal(enter: Enter, archive: Archive) -> None:
+    code = _choose(enter)
+    client = enter(EDITOR.name)
+    _, text = post(client, "/exhibition", f"/exhibition/{code}/heard", sure="yes")
+    assert f"Heard by {EDITOR.name}" in text
+    status, text = post(client, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
+    assert status == 200, _said(text)
+    assert "It is a draft" not in text
+    links = re.findall(r'href="(/exhibition/given/[^"]+)"', text)
+    assert any(link.endswith("wall-text.docx") for link in links)
+    assert str(archive.folder) not in text
+    for link in links:
+        with client.get(link) as answer:
+            assert answer.status_code == 200, link
+            assert answer.headers["Content-Disposition"].startswith("attachment")
+    (quotes,) = [link for link in links if link.endswith("quotes.json")]
+    with client.get(quotes) as answer:
+        assert "kitchen" in json.dumps(json.loads(answer.data), ensure_ascii=False)
+    for odd in ("../../archive.db", "%2e%2e/%2e%2e/archive.toml", "archive.toml", "/etc/hostname"):
+        assert client.get(links[0].rpartition("/")[0] + "/" + odd).status_code in (404, 308), odd
+    keeper = enter(KEEPER.name)
+    status, text = post(keeper, "/people/N-01/withdraw", "/people/N-01/withdraw", how="by letter to K-01", use="", interview="")
+    assert status == 200
+    assert code in text
+    assert links[0].rpartition("/")[2] in text
+    _, text = post(client, "/find", "/find", words="kitchen")
+    assert "Nothing that you may read answers this." in text
+    assert "may not leave" in client.get("/exhibition").text
+    status, text = post(client, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
+    assert "Nothing was exported" in text
+    assert enter(READER.name).get("/recordings/TW-01.1/sound/6000-8000.wav").status_code == 403
+
+
+def test_an_export_of_nothing_is_told(enter: Enter) -> None:
+    _choose(enter)
+    status, text = post(enter(EDITOR.name), "/exhibition", "/exhibition/export", use="exhibition")
+    assert status == 400
+    assert "Nothing was chosen" in text
+
+
+def test_unheard_words_come_out_as_a_draft(enter: Enter) -> None:
+    code = _choose(enter)
+    _, text = post(enter(EDITOR.name), "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
+    assert "It is a draft" in text
+    assert "DRAFT-wall-text.docx" in text
+
+
+def test_what_one_person_allowed(enter: Enter) -> None:
+    page = _said(enter(KEEPER.name).get("/people/N-05").text)
+    assert "Lena Marsh" in page
+    assert re.search(r"As words: [^.]*exhibition", page)
+    assert not re.search(r"As voice: [^.]*exhibition", page)
+    assert "As picture: nothing" in page
+
+
+def test_a_pause_holds_and_is_lifted_by_its_number(enter: Enter, archive: Archive) -> None:
+    keeper = enter(KEEPER.name)
+    status, text = post(keeper, "/people/N-06", "/people/N-06/pause", how="telephoned, wants to think")
+    assert status == 200
+    assert "Paused" in text
+    page = _said(keeper.get("/people/N-06").text)
+    number = re.search(r"#(\d+) paused", page)
+    assert number is not None, page
+    status, text = post(keeper, "/people/N-06", "/people/N-06/lift", hold=number[1], reason="wrote that all is well")
+    assert status == 200
+    assert "is lifted" in text
+    assert archive.people.page(KEEPER, "N-06").row.state == "agreement in force"
+
+
+def test_upkeep_tells_what_came_in_and_what_was_refused(enter: Enter) -> None:
+    page = _said(enter(EDITOR.name).get("/upkeep/came-in").text)
+    assert "5 files looked at" in page
+    assert "1 refused" in page
+    assert "notes.wav" in page
+
+
+def test_jobs_as_json_hold_no_words_of_people(enter: Enter) -> None:
+    jobs = enter(EDITOR.name).get("/upkeep/jobs.json").get_json()
+    assert {j["subject"] for j in jobs} == {"TW-01.1", "TW-05.1", "TW-06.1"}
+    assert all(j["over"] and j["percent"] == 100 for j in jobs)
+
+
+def test_the_record_is_checked_and_a_broken_one_is_told(enter: Enter, archive: Archive) -> None:
+    client = enter(KEEPER.name)
+    _, text = post(client, "/upkeep/record", "/upkeep/record/check", fixity="yes")
+    assert "All is whole" in text
+    master = next(p for p in (archive.folder / "masters").rglob("*.wav"))
+    master.chmod(0o644)
+    master.write_bytes(master.read_bytes()[:-4] + b"oops")
+    _, text = post(client, "/upkeep/record", "/upkeep/record/check", fixity="yes")
+    assert "Something is not whole" in text
+
+
+def test_an_account_is_added_and_may_sign_in(enter: Enter) -> None:
+    client = enter(KEEPER.name)
+    status, text = post(client, "/upkeep/accounts", "/upkeep/accounts", name="R-02", role="reader", password="rope and chain and tide")
+    assert status == 200
+    assert "R-02" in text
+    assert enter("R-02").get("/find").status_code == 200
+    status, text = post(client, "/upkeep/accounts", "/upkeep/accounts", name="R-03", role="reader", password="short")
+    assert status == 400
+    assert "12 letters" in text
+
+
+def test_an_empty_archive_has_words_on_every_page(tmp_path, enter: Enter) -> None:  # type: ignore[no-untyped-def]
+    from tests.webui.conftest import token_of
+    from webui.app import create_app
+
+    archive = Archive.create(tmp_path / "new", KEEPER, "Tarnwick Memory", "Marigold", False)
+    try:
+        client = create_app(archive).test_client()
+        token = archive.accounts.once_link()
+        page = client.get(f"/enter/{token}").text
+        client.post("/enter", data={"csrf_token": token_of(page), "token": token})
+        said = {
+            "/recordings": "no recording yet", "/people": "Nobody is on record yet", "/exhibition": "No excerpt is chosen yet",
+            "/upkeep": "Nothing is waiting", "/upkeep/came-in": "Nothing has come in yet", "/upkeep/left": "Nothing has left",
+        }  # fmt: skip
+        for path, words in said.items():
+            answer = client.get(path)
+            assert answer.status_code == 200, path
+            assert words in answer.text, path
+        assert client.get("/find").status_code == 200
+    finally:
+        archive.close()
