@@ -115,6 +115,17 @@ def agreement_ids(connection: Connection) -> dict[str, int]:
     return {r.code: r.id for r in connection.execute(select(agreement.c.code, agreement.c.id))}
 
 
+def has_answer(connection: Connection, agreement_id: int, use: str, way: Way, answer: Answer) -> bool:
+    """True where this agreement gives this answer on record (a sheet read twice)."""
+    query = select(permission.c.id).where(
+        permission.c.agreement_id == agreement_id,
+        permission.c.use == use,
+        permission.c.way == way.value,
+        permission.c.answer == answer.value,
+    )
+    return connection.execute(query.limit(1)).first() is not None
+
+
 def restraint_by_id(connection: Connection, restraint_id: int) -> Row[Any] | None:
     """One hold, or None."""
     return connection.execute(select(restraint).where(restraint.c.id == restraint_id)).one_or_none()

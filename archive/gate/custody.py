@@ -16,7 +16,7 @@ from archive.db.words import Line
 from archive.domain.agreements import Standing
 from archive.domain.consent import Decision, machine_allowed
 from archive.domain.passages import Utterance
-from archive.domain.quoting import Span, choose
+from archive.domain.quoting import Span, choose, word_tokens
 from archive.domain.values import Stretch, Viewer, Way, Word
 from archive.errors import BadInput, Refused
 from archive.gate.reading import Context, Reading
@@ -170,16 +170,26 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
 
 
 def stretches_of(
-    connection: Connection, viewer: Viewer, recording_id: int, quote: str, context: Context
+    connection: Connection, viewer: Viewer, recording_id: int, said: str, context: Context
 ) -> list[Stretch]:
-    """Where these words stand in the newest version. Raises NotFaithful where they do not."""
-    _, spans = choose_spans(connection, viewer, recording_id, quote, context)
-    found = words.blocks(connection, {s.block_id for s in spans})
-    return [
-        Stretch(recording_id, chosen[0].start_ms, chosen[-1].end_ms)
-        for s in spans
-        for chosen in [found[s.block_id][1][s.first : s.last + 1]]
+    """Every place where these words stand, one after another, among those that this viewer may read."""
+    reading = Reading(connection, recording_id, context)
+    if reading.version_id is None:
+        raise BadInput("This recording has no transcript yet.", "Transcribe it first.")
+    spoken = [
+        (token, word)
+        for u in reading.utterances
+        if reading.may_read(u, viewer)
+        for word in u.words
+        for token in word_tokens(word.text)
     ]
+    wanted = list(word_tokens(said.replace(" ", "-")))
+    found = []
+    for at in range(len(spoken) - len(wanted) + 1):
+        run = spoken[at : at + len(wanted)]
+        if wanted and [t for t, _ in run] == wanted:
+            found.append(Stretch(recording_id, run[0][1].start_ms, max(w.end_ms for _, w in run)))
+    return found
 
 
 def transcribed(connection: Connection) -> set[int]:

@@ -161,8 +161,7 @@ class Reading:
         undecided = mention.decision == mention.decision.UNDECIDED
         if not undecided or mention.person_id is None or mention.person_id not in self.roles:
             return False
-        open_names = shown_names(self.names.get(mention.person_id, []), self.attribution(mention.person_id))
-        allowed = {t for name in open_names for t in word_tokens(name)}
+        allowed = {t for name in self.open_names(mention.person_id) for t in word_tokens(name)}
         said = [without_possessive(t) for t in word_tokens(self._words_of(mention.stretch))]
         return bool(said) and all(t in allowed for t in said)
 
@@ -174,6 +173,10 @@ class Reading:
             if under
         ]
         return " ".join(found)
+
+    def open_names(self, person_id: int) -> frozenset[str]:
+        """The names of a person that may be read, as they wish to be called today."""
+        return shown_names(self.names.get(person_id, []), self.attribution(person_id))
 
     def primed_names(self) -> frozenset[str]:
         """Tokens of people's names that the engine was given when it made this transcript."""

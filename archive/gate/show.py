@@ -22,13 +22,14 @@ from archive.domain.cleared import (
     ShownWord,
 )
 from archive.domain.letters import without_possessive
-from archive.domain.masking import mask_words, mute_stretches
+from archive.domain.masking import mask_words, mute_stretches, wording
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, quote_text, word_tokens
 from archive.domain.values import Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
 from archive.gate.reading import Context, Reading, called
 from archive.rules.analysis import Query, highlight
+from archive.rules.names import NameFinder, PersonNames
 
 TEAM = "team"
 MAX_PIECE_MS = 90_000
@@ -54,7 +55,7 @@ def show_recording(
     return ShownRecording(
         token=GATE_TOKEN,
         code=reading.row.code,
-        title=reading.row.title,
+        title=shown_title(reading, viewer),
         duration_ms=reading.row.duration_ms,
         version=reading.version_id or 0,
         utterances=shown,
@@ -198,7 +199,7 @@ def show_hit(
                 speakers[utterance.speaker_id] = None
     row = reading.row
     return ShownHit(
-        token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=row.title, interview=recordings.interview_code(reading.connection, row.interview_id),
+        token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=shown_title(reading, viewer), interview=recordings.interview_code(reading.connection, row.interview_id),
         start_ms=stretch.start_ms, end_ms=stretch.end_ms,
         speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
         snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(highlight(texts, query, SNIPPET_WORDS))),
@@ -233,7 +234,10 @@ def _narrators(connection: Connection, viewer: Viewer, context: Context) -> list
         wish = standings[row.id].wish_on(context.on).attribution
         line = attribution_line(names.get(row.id, []), wish)
         label = called(names.get(row.id, []), wish, row.code, viewer)
-        found.append((row, label, line != WITHHELD))
+        standing = standings[row.id]
+        agreed = any(standing.counts(a, context.on) and a.signed_on <= context.on for a in standing.agreements)
+        held = any(r.person_id == row.id and r.recording_id is None and r.holds_on(context.on) for r in standing.restraints)
+        found.append((row, label, line != WITHHELD and agreed and not held))
     return found
 
 
@@ -245,3 +249,24 @@ def found(
     labels = {row.code: label for row, label, named in _narrators(connection, viewer, context) if named or sees_names(viewer)}
     speakers = tuple((labels[code], n) for code, n in facets.get("speaker", ()) if code in labels)
     return ShownFound(token=GATE_TOKEN, hits=hits, total=total, facets={**facets, "speaker": speakers})
+
+
+def shown_title(reading: Reading, viewer: Viewer) -> str:
+    """A recording's title; names in it that are not shown to this viewer are masked like spoken ones."""
+    title = str(reading.row.title)
+    if sees_names(viewer) or not title:
+        return title
+    spelled = [Word(text, n * 100, n * 100 + 50) for n, text in enumerate(title.split())]
+    known = [PersonNames(p, tuple((n.text, n.kind, n.scan.value) for n in names)) for p, names in reading.names.items()]
+    open_names = {t for p in reading.roles for n in reading.open_names(p) for t in word_tokens(n)}
+    hidden = [
+        (spelled[hit.first].start_ms, spelled[hit.last].end_ms)
+        for hit in NameFinder(known).find(spelled)
+        if not all(without_possessive(t) in open_names for w in spelled[hit.first : hit.last + 1] for t in word_tokens(w.text))
+    ]
+    return wording(mask_words(spelled, hidden))
+
+
+def show_title(connection: Connection, viewer: Viewer, recording_id: int, context: Context) -> str:
+    """The title of one recording as this viewer may read it."""
+    return shown_title(Reading(connection, recording_id, context), viewer)

@@ -111,7 +111,11 @@ class Consent:
             first, last = row.day("from_on"), row.day("until_on")
             for column in ("agreement", "use", "way", "answer"):
                 row.needed(column)
-            # Append-only: rows of agreements that were on record before are on record as well.
+            if row["agreement"] not in new and agreement_id and use and not consent_rows.has_answer(connection, agreement_id, use.code, way, answer):
+                row.fault(
+                    f"The agreement {row['agreement']} is on record without this answer. A change is a new agreement: "
+                    "give it a code of its own and name this one in “supersedes”."
+                )
             if row["agreement"] not in new or agreement_id is None or use is None or sheet.faults:
                 continue
             try:

@@ -115,7 +115,7 @@ class Excerpts:
         if excerpts.ticked(connection, row.wording_sha256) is None:
             now = self._rooms.now()
             excerpts.tick(connection, row.id, row.wording_sha256, by, now)
-            audit.record(connection, viewer.name, "heard against the sound", f"excerpt {row.id}", now, by=by)
+            audit.record(connection, viewer.name, "heard against the sound", f"excerpt {row.id}", now)
 
     def set_aside(self, viewer: Viewer, code: str) -> None:
         """Take an excerpt off the list; it stays on record."""

@@ -7,7 +7,7 @@ from pathlib import Path
 from archive.db import audit, mentions, people, recordings
 from archive.db.session import Connection
 from archive.domain.values import Decision, Stretch, Viewer
-from archive.errors import BadInput, NotFaithful, NotFound
+from archive.errors import BadInput, NotFound
 from archive.gate import custody
 from archive.gate.indexing import index_recording
 from archive.services.rooms import EDITORS, Rooms, need
@@ -81,7 +81,14 @@ class Naming:
                     row.fault(f"{error.message} {error.remedy}")
                     continue
                 found = [m for m in mentions.current(connection, recording.id) if any(m.stretch.overlaps(s) for s in stretches)]
-                missing += not found
+                if not found and decision != Decision.UNDECIDED:
+                    # A place that holds somebody's name was not taken as naming them; a person decides it all the same.
+                    for stretch in stretches:
+                        mentions.decide(
+                            connection, stretch, person_id, decision, row["note"], row["by"] or viewer.name, self._rooms.now()
+                        )
+                    decided += len(stretches)
+                missing += not found and not stretches
                 for mention in found:
                     if person_id in (None, mention.person_id) and mention.decision != decision:
                         mentions.decide(
@@ -97,7 +104,4 @@ class Naming:
         return decided, missing
 
     def _stretches(self, connection: Connection, viewer: Viewer, recording_id: int, words: str) -> list[Stretch]:
-        try:
-            return custody.stretches_of(connection, viewer, recording_id, words, self._rooms.context())
-        except NotFaithful:
-            return []
+        return custody.stretches_of(connection, viewer, recording_id, words, self._rooms.context())

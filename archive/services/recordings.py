@@ -14,7 +14,7 @@ from archive.domain.masking import merge
 from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput, NotFound
 from archive.gate import custody
-from archive.gate.show import show_recording, show_sound, show_tags
+from archive.gate.show import show_recording, show_sound, show_tags, show_title
 from archive.services.describing import describe_recording
 from archive.services.rooms import EDITORS, EVERYBODY, KEEPER, Rooms, need
 from archive.services.rows import RecordingPage, RecordingRow
@@ -43,7 +43,7 @@ class Recordings:
         team = viewer.role != Role.READER
         return RecordingRow(
             code=row.code, interview=recordings.interview_code(connection, row.interview_id), position=row.position,
-            title=row.title, recorded_on=row.recorded_on, duration_ms=row.duration_ms, microphones=row.microphones,
+            title=show_title(connection, viewer, row.id, self._rooms.context()), recorded_on=row.recorded_on, duration_ms=row.duration_ms, microphones=row.microphones,
             participants=tuple(codes[p] for p in roles) if team else (), state=self._state(connection, row, counted.words),
             words=counted.words, unassigned=counted.unassigned, suggestions=counted.suggestions,
             flags=tuple(dict.fromkeys(f[3] for f in measured.flags)) if measured is not None else (), has_agreement=papers,
