@@ -154,8 +154,10 @@ def snap_outwards(connection: Connection, stretch: Stretch) -> Stretch:
     return Stretch(stretch.recording_id, start_ms, end_ms)
 
 
-def vocabulary(connection: Connection, recording_id: int, places: Sequence[str], context: Context) -> list[str]:
-    """Words that prime the engine: the gazetteer, and names of participants who are called by them on walls.
+def vocabulary(connection: Connection, recording_id: int, places: Sequence[str], most: int, context: Context) -> list[str]:
+    """Words that prime the engine, at most so many: participants who are called by their names, then the gazetteer.
+
+    A short list on purpose: a long one made the engine drop whole sentences of the samples (14 places: WER 6.8 %, none 1.1 %).
 
     Never a name that is hidden: an unnamed narrator's would come back from silence.
     """
@@ -166,7 +168,7 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
         for n in reading.names.get(person_id, [])
         if n.kind == "full" and reading.attribution(person_id).value == "full"
     ]
-    return list(dict.fromkeys([*places, *names]))
+    return list(dict.fromkeys([*names, *places]))[:most]
 
 
 def stretches_of(

@@ -175,7 +175,9 @@ class Transcribing:
             recording = recordings.by_id(connection, recording_id)
             master = recordings.master_of(connection, recording_id)
             places = [r.name for r in describing.places(connection)]
-            primed = custody.vocabulary(connection, recording_id, places, self._rooms.context())
+            primed = custody.vocabulary(
+                connection, recording_id, places, self._rooms.options.vocabulary_most, self._rooms.context()
+            )
         source = self._rooms.masters.path(master.sha256, master.extension)
         engine: Engine | None = None
         for chunk in chunks:

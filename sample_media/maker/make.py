@@ -55,7 +55,7 @@ FLAC = ("-c:a", "flac", "-compression_level", "12", "-sample_fmt", "s16")
 PLANS = (
     Plan("TW-01", "TW-01.flac", FLAC, stereo=True, noise_db=-86.0),
     Plan("TW-02", "TW-02.m4a", (*AAC, "96k"), stereo=True, noise_db=-76.0, pauses=1),
-    Plan("TW-03", "TW-03.opus", (*OPUS, "40k"), pauses=2),
+    Plan("TW-03", "TW-03.opus", (*OPUS, "40k")),
     Plan("TW-04a", "TW-04a.mp3", (*MP3, "64k")),
     Plan("TW-04b", "TW-04b.mp3", (*MP3, "64k")),
     Plan("TW-05", "TW-05.mp3", (*MP3, "80k"), level_db=-42.0, noise_db=-80.0),

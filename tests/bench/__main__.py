@@ -112,7 +112,7 @@ def transcribe(home: Path) -> None:
             from archive.gate import custody
 
             row = recordings.everything(connection)[0]
-            primed = ", ".join(custody.vocabulary(connection, row.id, [], archive.rooms.context()))
+            primed = ", ".join(custody.vocabulary(connection, row.id, [], 3, archive.rooms.context()))
         ours.append(worked(archive)[0])
         done = subprocess.run(
             [sys.executable, "-c", BARE, str(model.path), str(sound), threads, primed], capture_output=True, text=True,
