@@ -10,7 +10,7 @@ from pathlib import Path
 
 from archive.db import describing, recordings
 from archive.domain.values import Role, Viewer
-from archive.errors import NotFound
+from archive.errors import NotFound, ScanRefused
 from archive.gate import custody
 from archive.gate.custody import Errand
 from archive.services.consent import Consent
@@ -148,14 +148,25 @@ class Demo:
             # What was heard leaves apart from what was not: a single draft would mark the whole sheet.
             heard = {row.code for row in self.excerpts.list(EDITOR) if row.heard}
             for group in ([c for c in codes if c in heard], [c for c in codes if c not in heard]):
-                if not group:
-                    continue
-                report = self.exports.make(EDITOR, group, use)
-                draft = ", as DRAFT" if report.draft else ""
-                result.given += [f"{code} for {use} in {report.code}{draft}" for code in report.taken]
-                result.refused += [f"{r.excerpt} for {use}: {' '.join(r.reasons)}" for r in report.refused]
-                result.withheld += report.withheld
-                result.files += [f for f in report.files if f.endswith((".docx", ".wav", ".vtt", ".json"))]
+                if group:
+                    self._give(result, group, use)
+
+    def _give(self, result: Result, codes: list[str], use: str) -> None:
+        """Export together; where the last scan finds a name, one by one, so that the others are not held up by it."""
+        try:
+            report = self.exports.make(EDITOR, codes, use)
+        except ScanRefused as refusal:
+            if len(codes) == 1:
+                result.refused.append(f"{codes[0]} for {use}: Not allowed. {refusal.message} {refusal.remedy}")
+                return
+            for code in codes:
+                self._give(result, [code], use)
+            return
+        draft = ", as DRAFT" if report.draft else ""
+        result.given += [f"{code} for {use} in {report.code}{draft}" for code in report.taken]
+        result.refused += [f"{r.excerpt} for {use}: {' '.join(r.reasons)}" for r in report.refused]
+        result.withheld += report.withheld
+        result.files += [f for f in report.files if f.endswith((".docx", ".wav", ".vtt", ".json"))]
 
     def _withdraw(self, result: Result, chosen: list[tuple[str, str]], tell: Tell) -> None:
         tell(f"{LEAVER} withdraws everything …")
