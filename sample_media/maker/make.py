@@ -232,7 +232,7 @@ def clip(mix: np.ndarray, plan: Plan, times: list[tuple[float, float, Line]]) ->
     """Turns some lines up until the loudest vowels go past full scale, then cuts them off there."""
     for start, end, line in times:
         if any(words in line.plain for words in plan.clip_words):
-            mix[round(start * RATE) : round(end * RATE)] *= 10 ** (11.5 / 20)
+            mix[round(start * RATE) : round(end * RATE)] *= 10 ** (20.0 / 20)
     return np.clip(mix, -1.0, 1.0)
 
 
