@@ -157,7 +157,7 @@ def snap_outwards(connection: Connection, stretch: Stretch) -> Stretch:
 def vocabulary(connection: Connection, recording_id: int, places: Sequence[str], most: int, context: Context) -> list[str]:
     """Words that prime the engine, at most so many: participants who are called by their names, then the gazetteer.
 
-    A short list on purpose: a long one made the engine drop whole sentences of the samples (14 places: WER 6.8 %, none 1.1 %).
+    What a primed engine drops is heard again without them (speech/whisper.py).
 
     Never a name that is hidden: an unnamed narrator's would come back from silence.
     """
@@ -168,7 +168,7 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
         for n in reading.names.get(person_id, [])
         if n.kind == "full" and reading.attribution(person_id).value == "full"
     ]
-    return list(dict.fromkeys([*names, *places]))[:most]
+    return [*dict.fromkeys([*names, *places])][:most]
 
 
 def stretches_of(
