@@ -12,13 +12,8 @@ ORDINALS = {
     w: n
     for n, w in enumerate(["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth"], 1)
 }
-DECADES = {
-    w: n
-    for w, n in zip(
-        ["twenties", "thirties", "forties", "fifties", "sixties", "seventies", "eighties", "nineties"],
-        range(20, 100, 10),
-    )
-}
+_TIES = ["twenties", "thirties", "forties", "fifties", "sixties", "seventies", "eighties", "nineties"]
+DECADES = {word: 10 * n for n, word in enumerate(_TIES, 2)}
 SAME = {"mister": "mr", "missus": "mrs", "rope walk": "ropewalk", "mid seventies": "mid 70s"}
 SPELLINGS = (
     ("isation", "ization"),
@@ -60,7 +55,7 @@ def _numbers(words: list[str]) -> list[str]:
             and out
             and out[-1].startswith("#")
             and int(out[-1][1:]) % 10 == 0
-            and 20 <= int(out[-1][1:]) % 100
+            and int(out[-1][1:]) % 100 >= 20
         ):
             out[-1] = f"#{int(out[-1][1:]) + value}"
         elif value >= 10 and out and out[-1] in ("#19", "#20"):
