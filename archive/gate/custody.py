@@ -155,7 +155,7 @@ def snap_outwards(connection: Connection, stretch: Stretch) -> Stretch:
 
 
 def vocabulary(connection: Connection, recording_id: int, places: Sequence[str], most: int, context: Context) -> list[str]:
-    """Words that prime the engine, at most so many: participants who are called by their names, then the gazetteer.
+    """Words that prime the engine, at most so many: the gazetteer, then participants who are called by their names.
 
     What a primed engine drops is heard again without them (speech/whisper.py).
 
@@ -168,7 +168,7 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
         for n in reading.names.get(person_id, [])
         if n.kind == "full" and reading.attribution(person_id).value == "full"
     ]
-    return [*dict.fromkeys([*names, *places])][:most]
+    return [*dict.fromkeys([*places, *names])][:most]
 
 
 def stretches_of(
