@@ -29,7 +29,7 @@ from archive.domain.cleared import (
 from archive.domain.consent import Decision, explain
 from archive.domain.masking import mask_words, mute_stretches
 from archive.domain.quoting import Span, quote_text
-from archive.domain.values import Attribution, Part, Role, Scan, Way, Word
+from archive.domain.values import Attribution, Part, Scan, Way, Word
 from archive.gate.reading import Context, Reading
 
 LEAD_MS = 150  # a word's time is a guess: clips cut at word times keep a little before and after
@@ -133,9 +133,9 @@ class Pinned:
 
 def clear(
     connection: Connection, codes: Sequence[str], use: str, context: Context, collection: str, margin_ms: int,
-    export_code: str, role: Role,
+    export_code: str,
 ) -> Clearing:  # fmt: skip
-    """Decide each excerpt for this use and exhibition; reasons in the words for this role. Reads only; unknown codes are refused like any other."""
+    """Decide each excerpt for this use and exhibition, with every reason. Reads only; unknown codes are refused like any other."""
     ask = _Ask(use, context, collection, margin_ms)
     quotes: list[ClearedQuote] = []
     insides: list[ClearedInside] = []
@@ -152,10 +152,10 @@ def clear(
         pinned = Pinned(connection, row, context)
         by_words = pinned.decide(use, Way.WORDS)
         if not by_words.allowed:
-            refused.append(Refusal(code, tuple(explain(by_words, role))))
+            refused.append(Refusal(code, tuple(explain(by_words))))
             continue
         item = len(quotes) + 1
-        voice, why_not = _voice(pinned, use, role)
+        voice, why_not = _voice(pinned, use)
         if why_not:
             withheld.append(f"{code}: words only. {why_not}")
         quote = _quote(connection, pinned, item, ask)
@@ -175,10 +175,10 @@ def clear(
     return Clearing(export, tuple(items), tuple(refused), tuple(withheld), facts.consent_revision(connection))
 
 
-def _voice(pinned: Pinned, use: str, role: Role) -> tuple[bool, str]:
+def _voice(pinned: Pinned, use: str) -> tuple[bool, str]:
     decision = pinned.decide(use, Way.VOICE)
     if not decision.allowed:
-        return False, " ".join(explain(decision, role)[1:])
+        return False, " ".join(explain(decision)[1:])
     if decision.duties.disguise:
         return False, "The voice may be heard only disguised, and this archive cannot disguise voices yet."
     return True, ""

@@ -53,7 +53,7 @@ class Exports:
         with self._rooms.db.read() as connection:
             consent_rows.load_use(connection, use)
             code = excerpts.next_export_code(connection)
-            first = self._clear(connection, viewer, codes, use, code)
+            first = self._clear(connection, codes, use, code)
         if not first.export.quotes:
             return self._nothing(viewer, use, first)
         target = self._target(to, code)
@@ -77,9 +77,9 @@ class Exports:
             tuple(i.excerpt_code for i in first.export.insides), _refused(first.refused), first.withheld, first.export.draft,
         )  # fmt: skip
 
-    def _clear(self, connection: Connection, viewer: Viewer, codes: Sequence[str], use: str, code: str) -> Clearing:
+    def _clear(self, connection: Connection, codes: Sequence[str], use: str, code: str) -> Clearing:
         options = self._rooms.options
-        return clear(connection, codes, use, self._rooms.context(), options.name, options.mute_margin_ms, code, viewer.role)
+        return clear(connection, codes, use, self._rooms.context(), options.name, options.mute_margin_ms, code)
 
     def _nothing(self, viewer: Viewer, use: str, first: Clearing) -> ExportReport:
         with self._rooms.db.write() as connection:
@@ -146,7 +146,7 @@ class Exports:
         now = self._rooms.now()
         with self._rooms.db.write() as connection:
             # Always, not only where the revision moved: a day may have ended, an excerpt been set aside, a name been added.
-            again = self._clear(connection, viewer, codes, use, first.export.code)
+            again = self._clear(connection, codes, use, first.export.code)
             if again.digest != first.digest:
                 raise ConsentMoved("Consent changed while the export was being made.")
             export_id, code = excerpts.add_export(
