@@ -14,7 +14,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, Table, func, insert, or_, select
 
 from archive.db.facts import bump_consent, participation_covers_machine
-from archive.db.tables import agreement, approval, participation, permission, person, release, restraint, use, wish
+from archive.db.tables import agreement, approval, permission, person, release, restraint, use, wish
 from archive.domain.agreements import (
     Agreement,
     AgreementForm,
@@ -48,12 +48,6 @@ def load_use(connection: Connection, code: str) -> Use:
         known = ", ".join(connection.execute(select(use.c.code).order_by(use.c.code)).scalars())
         raise BadInput("There is no such use in this archive.", f"Use one of: {known}.")
     return Use(row.code, row.label, row.inward)
-
-
-def participants(connection: Connection, interview_id: int) -> frozenset[int]:
-    """Everybody who took part: the people an unassigned utterance counts as (DESIGN §4, 3)."""
-    found = connection.execute(select(participation.c.person_id).where(participation.c.interview_id == interview_id))
-    return frozenset(found.scalars())
 
 
 def load_standings(connection: Connection, person_ids: Collection[int]) -> dict[int, Standing]:
