@@ -44,7 +44,8 @@ def test_the_table_says_what_came_out(demo_run: DemoRun) -> None:
 def test_words_are_right(result: dict[str, object]) -> None:
     """Word error rate by jiwer against the scripts that the recordings were spoken from: ≤ 5 % (project choice)."""
     assert float(str(result["error_rate"])) <= 0.05
-    assert float(str(result["names_right"])) >= 0.80  # the aim is 0.95: see the open issue
+    # 95 % is the aim, and is measured by tests/bench; the engine rounds a little otherwise on another processor.
+    assert float(str(result["names_right"])) >= 0.93
 
 
 def test_the_measure_is_jiwers() -> None:
@@ -53,6 +54,13 @@ def test_the_measure_is_jiwers() -> None:
     assert round(jiwer.wer("the cat sat on the mat", "the cat sat mat"), 4) == 0.3333
     assert normal("In 1959, '68 and the 1970s") == normal("in nineteen fifty-nine, sixty-eight and the nineteen-seventies")
     assert normal("nineteen sixty") != normal("1961"), "folding numbers must not hide a wrong year"
+
+
+def test_names_are_counted_once_whether_written_together_or_apart() -> None:
+    """The longest name that fits counts, once; "Rope Walk" is Ropewalk; a name too many is no name right."""
+    names = ["Maud Ellery", "Ellery", "Ropewalk", "the Rope Walk", "Lower Quay"]
+    found = against("Maud Ellery, on Ropewalk, by Lower Quay.", "Maud Ellery on Rope Walk by Lower Key. Ropewalk.", names)
+    assert (found.names, found.names_right) == (3, 2)
 
 
 def test_good_is_taken_and_bad_is_told(result: dict[str, object]) -> None:

@@ -33,7 +33,7 @@ def demo(at: Desk, folder: Path) -> None:
         ("minutes", f"{result.minutes:.1f}"),
         ("words", result.words),
         ("word error rate against the scripts", f"{result.error_rate:.1%}"),
-        ("place names right", f"{result.names_right:.1%}"),
+        ("names right", f"{result.names_right:.1%}"),
         ("passages", result.passages),
         ("suggestions that wait for a person", result.suggestions),
         ("quotes exported", "\n".join(result.given)),

@@ -57,6 +57,16 @@ def ticked(connection: Connection, wording_sha256: str) -> Row[Any] | None:
     return connection.execute(query).first()
 
 
+def heard_spans(connection: Connection, recording_id: int) -> list[tuple[int, int, int]]:
+    """(block id, first, last word) of everything of a recording that somebody heard against the sound, in its wording today."""
+    query = (
+        select(excerpt.c.spans)
+        .join(heard, heard.c.wording_sha256 == excerpt.c.wording_sha256)
+        .where(excerpt.c.recording_id == recording_id)
+    )
+    return [(int(b), int(f), int(t)) for (spans,) in connection.execute(query) for b, f, t in spans]
+
+
 def add_export(connection: Connection, use: str, exhibition: str, revision: int, folder: str, by: str, at: str) -> tuple[int, str]:
     """Open one entry of the register as `approved`; returns id and code."""
     number = (connection.execute(select(func.max(export.c.id))).scalar() or 0) + 1

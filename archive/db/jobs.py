@@ -99,12 +99,12 @@ def chunks(connection: Connection, job_id: int) -> list[Row[Any]]:
     return list(connection.execute(select(chunk).where(chunk.c.job_id == job_id).order_by(chunk.c.n)))
 
 
-def plan(connection: Connection, job_id: int, parts: Sequence[tuple[int, int, int]]) -> None:
-    """Keep the plan: (channel, start_ms, end_ms) a chunk; channel -1 means mixed."""
+def plan(connection: Connection, job_id: int, parts: Sequence[tuple[int, int, int]], args: dict[str, Any]) -> None:
+    """Keep the plan, (channel, start_ms, end_ms) a chunk, channel -1 means mixed; and `args`, frozen with it."""
     for n, (channel, start_ms, end_ms) in enumerate(parts):
         add(connection, chunk, job_id=job_id, n=n, channel=channel, start_ms=start_ms, end_ms=end_ms)
     total = sum(end_ms - start_ms for _, start_ms, end_ms in parts)
-    connection.execute(update(job).where(job.c.id == job_id).values(total_ms=total))
+    connection.execute(update(job).where(job.c.id == job_id).values(total_ms=total, args=args))
 
 
 def finish_chunk(connection: Connection, job_id: int, n: int, words: Sequence[Word], notes: dict[str, Any]) -> None:

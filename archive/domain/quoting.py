@@ -62,6 +62,11 @@ def word_tokens(text: str) -> tuple[str, ...]:
     return tuple(t for t in (p.strip(_EDGE) for p in parts) if t)
 
 
+def text_tokens(text: str) -> tuple[str, ...]:
+    """`word_tokens` of every word of a text, in order."""
+    return tuple(token for word in text.split() for token in word_tokens(word))
+
+
 def choose(
     quote: str, utterances: Sequence[tuple[int, Sequence[Word]]], masks: Sequence[tuple[int, int]] = ()
 ) -> list[Span]:

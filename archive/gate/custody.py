@@ -14,10 +14,12 @@ from archive.db import describing, people, words
 from archive.db.session import Connection
 from archive.db.words import Line
 from archive.domain.agreements import Standing
+from archive.domain.attribution import hidden_names
 from archive.domain.consent import Decision, machine_allowed
+from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
-from archive.domain.quoting import Span, choose, word_tokens
-from archive.domain.values import Stretch, Viewer, Way, Word
+from archive.domain.quoting import Span, choose, text_tokens, word_tokens
+from archive.domain.values import Scan, Stretch, Viewer, Way, Word
 from archive.errors import BadInput, Refused
 from archive.gate.reading import Context, Reading
 
@@ -155,20 +157,28 @@ def snap_outwards(connection: Connection, stretch: Stretch) -> Stretch:
 
 
 def vocabulary(connection: Connection, recording_id: int, places: Sequence[str], most: int, context: Context) -> list[str]:
-    """Words that prime the engine, at most so many: the gazetteer, then participants who are called by their names.
+    """Words that prime the engine, at most so many: `places`, then participants who are called by their names.
 
-    What a primed engine drops is heard again without them (speech/whisper.py).
-
-    Never a name that is hidden: an unnamed narrator's would come back from silence.
+    What a primed engine drops is heard again without them (speech/whisper.py). Never a name that is hidden, not as part
+    of a place either ("Marsh's field"): an unnamed narrator's would come back from silence. A name that is noted as
+    being a word or a place as well may stand in a place.
     """
     reading = Reading(connection, recording_id, context)
+    hidden = {
+        token
+        for person_id, known in reading.names.items()
+        for text, scan in hidden_names(known, reading.attribution(person_id))
+        if scan == Scan.ALWAYS
+        for token in text_tokens(text)
+    }
+    free = [p for p in places if hidden.isdisjoint(without_possessive(t) for t in text_tokens(p))]
     names = [
         n.text
         for person_id in reading.roles
         for n in reading.names.get(person_id, [])
         if n.kind == "full" and reading.attribution(person_id).value == "full"
     ]
-    return [*dict.fromkeys([*places, *names])][:most]
+    return [*dict.fromkeys([*free, *names])][:most]
 
 
 def stretches_of(
@@ -185,7 +195,7 @@ def stretches_of(
         for word in u.words
         for token in word_tokens(word.text)
     ]
-    wanted = list(word_tokens(said.replace(" ", "-")))
+    wanted = list(text_tokens(said))
     found = []
     for at in range(len(spoken) - len(wanted) + 1):
         run = spoken[at : at + len(wanted)]

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from archive.db import consent_rows, mentions, people, recordings, runs, uses, words
+from archive.db import consent_rows, excerpts, mentions, people, recordings, runs, uses, words
 from archive.db.session import Connection
 from archive.domain import consent
 from archive.domain.agreements import Asked, Standing
@@ -19,7 +19,7 @@ from archive.domain.consent import Decision
 from archive.domain.letters import without_possessive
 from archive.domain.masking import under_masks
 from archive.domain.passages import Utterance
-from archive.domain.quoting import Span, word_tokens
+from archive.domain.quoting import Span, text_tokens
 from archive.domain.values import Attribution, Role, Stretch, Use, Viewer, Way, Word
 
 
@@ -62,7 +62,8 @@ class Reading:
         self._longest_ms = max((u.end_ms - u.start_ms for u in self.utterances), default=0)
         self._blocks: dict[int, tuple[str, tuple[Word, ...]]] = {}
         self._judged: dict[tuple[object, ...], Decision] = {}
-        self._primed: frozenset[str] | None = None
+        self._given: dict[str, list[tuple[str, ...]]] | None = None
+        self._ticked: dict[int, set[int]] | None = None
         self._masks: list[tuple[int, int]] | None = None
 
     # -- who is heard ------------------------------------------------------------------------------------------
@@ -161,8 +162,8 @@ class Reading:
         undecided = mention.decision == mention.decision.UNDECIDED
         if not undecided or mention.person_id is None or mention.person_id not in self.roles:
             return False
-        allowed = {t for name in self.open_names(mention.person_id) for t in word_tokens(name)}
-        said = [without_possessive(t) for t in word_tokens(self._words_of(mention.stretch))]
+        allowed = {t for name in self.open_names(mention.person_id) for t in text_tokens(name)}
+        said = [without_possessive(t) for t in text_tokens(self._words_of(mention.stretch))]
         return bool(said) and all(t in allowed for t in said)
 
     def _words_of(self, stretch: Stretch) -> str:
@@ -178,14 +179,36 @@ class Reading:
         """The names of a person that may be read, as they wish to be called today."""
         return shown_names(self.names.get(person_id, []), self.attribution(person_id))
 
-    def primed_names(self) -> frozenset[str]:
-        """Tokens of people's names that the engine was given when it made this transcript."""
-        if self._primed is None:
+    def unsure(self, utterance: Utterance, doubtful_below: float) -> frozenset[int]:
+        """Starts (ms) of the words that a person should hear: the machine was unsure, or they may be an echo of a name
+        that it was given. What was ticked as heard against the sound is not unsure any more."""
+        tokens = [without_possessive(next(iter(text_tokens(w.text)), "")) for w in utterance.words]
+        found = {n for n, w in enumerate(utterance.words) if w.probability < doubtful_below}
+        for at, token in enumerate(tokens):
+            for name in self._primed().get(token, ()):
+                if tuple(tokens[at : at + len(name)]) == name:
+                    found |= set(range(at, at + len(name)))
+        heard = self._heard().get(utterance.block_id, set())
+        return frozenset(utterance.words[n].start_ms for n in found - heard)
+
+    def _primed(self) -> dict[str, list[tuple[str, ...]]]:
+        """What the engine was given when it made this transcript, by first token; of people every part alone as well."""
+        if self._given is None:
             run = runs.newest_run(self.connection, self.recording_id)
-            given = set(run.vocabulary) if run is not None else set()
-            names = {n.text for known in self.names.values() for n in known}
-            self._primed = frozenset(t for text in given & names for t in word_tokens(text))
-        return self._primed
+            listed = {text_tokens(text) for text in (run.vocabulary if run is not None else ())}
+            of_people = {text_tokens(n.text) for known in self.names.values() for n in known}
+            self._given = {}
+            for name in listed | {(part,) for parts in listed & of_people for part in parts}:
+                self._given.setdefault(name[0], []).append(name)
+        return self._given
+
+    def _heard(self) -> dict[int, set[int]]:
+        """block id → words that somebody ticked as heard against the sound."""
+        if self._ticked is None:
+            self._ticked = {}
+            for block_id, first, last in excerpts.heard_spans(self.connection, self.recording_id):
+                self._ticked.setdefault(block_id, set()).update(range(first, last + 1))
+        return self._ticked
 
     def attribution(self, person_id: int) -> Attribution:
         """How this person wishes to be called today."""

@@ -24,7 +24,7 @@ from archive.domain.cleared import (
 from archive.domain.letters import without_possessive
 from archive.domain.masking import mask_words, mute_stretches, wording
 from archive.domain.passages import Utterance
-from archive.domain.quoting import Span, quote_text, word_tokens
+from archive.domain.quoting import Span, quote_text, text_tokens, word_tokens
 from archive.domain.values import Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
 from archive.gate.reading import Context, Reading, called
@@ -71,8 +71,8 @@ def _utterance(
     speaker = utterance.speaker_id
     called = reading.called(speaker, viewer) if speaker is not None else ""
     code = people.codes_by_id(reading.connection)[speaker] if speaker is not None and sees_names(viewer) else ""
-    primed = reading.primed_names()
-    words = tuple(w for piece in _readable(reading, viewer, utterance) for w in _words(piece, masks, doubtful_below, primed))
+    unsure = reading.unsure(utterance, doubtful_below)
+    words = tuple(w for piece in _readable(reading, viewer, utterance) for w in _words(piece, masks, unsure))
     return ShownUtterance(
         token=GATE_TOKEN, utterance_id=utterance.block_id, speaker=called, speaker_code=code,
         start_ms=utterance.start_ms, end_ms=utterance.end_ms, words=words, closed=not words,
@@ -94,18 +94,12 @@ def _readable(reading: Reading, viewer: Viewer, utterance: Utterance) -> list[li
     return [run for run in runs if run]
 
 
-def _words(
-    words: Sequence[Word], masks: Sequence[tuple[int, int]], doubtful_below: float, primed: frozenset[str]
-) -> list[ShownWord]:
-    """Words with masks in place. A word that matches a name given to the engine is doubtful: it may be an echo of it."""
-
-    def doubtful(word: Word) -> bool:
-        return word.probability < doubtful_below or any(without_possessive(t) in primed for t in word_tokens(word.text))
-
+def _words(words: Sequence[Word], masks: Sequence[tuple[int, int]], unsure: frozenset[int]) -> list[ShownWord]:
+    """Words with masks in place."""
     return [
         ShownWord(
             token=GATE_TOKEN, text=t.text, start_ms=t.start_ms, end_ms=t.end_ms, masked=t.masked,
-            doubtful=not t.masked and doubtful(words[t.first]),
+            doubtful=not t.masked and t.start_ms in unsure,
         )
         for t in mask_words(words, masks)
     ]  # fmt: skip
@@ -258,7 +252,7 @@ def shown_title(reading: Reading, viewer: Viewer) -> str:
         return title
     spelled = [Word(text, n * 100, n * 100 + 50) for n, text in enumerate(title.split())]
     known = [PersonNames(p, tuple((n.text, n.kind, n.scan.value) for n in names)) for p, names in reading.names.items()]
-    open_names = {t for p in reading.roles for n in reading.open_names(p) for t in word_tokens(n)}
+    open_names = {t for p in reading.roles for n in reading.open_names(p) for t in text_tokens(n)}
     hidden = [
         (spelled[hit.first].start_ms, spelled[hit.last].end_ms)
         for hit in NameFinder(known).find(spelled)

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from rapidfuzz.fuzz import ratio
+
 from archive.domain.dates import overlaps
 from archive.domain.letters import core, folded
 from archive.domain.values import Word
@@ -13,6 +15,7 @@ from archive.rules.spoken import Token, tokens
 from archive.rules.suggestion import Suggestion, suggest
 
 _KINDS = {"name": 0, "also": 1, "heard": 2}
+MISHEARD = 70.0  # likeness (0–100) from which a mishearing belongs to a name; project choice, measured on the samples
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +97,32 @@ def suggest_places(words: Sequence[Word], gazetteer: Gazetteer, dates: Sequence[
             )
         )
     return found
+
+
+def primed_names(places: Iterable[Place]) -> list[str]:
+    """The names with which a speech engine is primed: each place's name, and behind it those other names of it that
+    the gazetteer lists as misheard ("the cannery", heard as "the canary"). Not every other name: long lists make the
+    engine drop sentences.
+    """
+    found: list[str] = []
+    for place in places:
+        found.append(place.name)
+        misheard = [_bare(text) for text in place.heard_as]
+        for other in place.also:
+            spelled = {together(other), together(place.name)}  # "Rope Walk" is another spelling, no mishearing
+            likest = max((ratio(_bare(other), text) for text in misheard if together(text) not in spelled), default=0.0)
+            if likest >= MISHEARD and together(other) != together(place.name):
+                found.append(other)
+    return list(dict.fromkeys(found))
+
+
+def _bare(text: str) -> str:
+    return folded(text).removeprefix("the ")
+
+
+def together(text: str) -> str:
+    """A name without its article and spaces: "the Rope Walk" and "Ropewalk" are one."""
+    return _bare(text).replace(" ", "")
 
 
 def place_matches(spoken: Sequence[Token], gazetteer: Gazetteer) -> list[tuple[int, int]]:

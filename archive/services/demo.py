@@ -8,13 +8,13 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
-from archive.db import describing, recordings
+from archive.db import people, recordings
 from archive.domain.values import Role, Viewer
 from archive.errors import NotFound, ScanRefused
 from archive.gate import custody
 from archive.gate.custody import Errand
 from archive.services.consent import Consent
-from archive.services.describing import Describing
+from archive.services.describing import Describing, gazetteer_places
 from archive.services.excerpts import Excerpts
 from archive.services.exports import Exports
 from archive.services.finding import Finding
@@ -24,13 +24,14 @@ from archive.services.people import People
 from archive.services.recordings import Recordings
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked
-from archive.services.scripts import Measured, against, together
+from archive.services.scripts import Measured, against, summed
 from archive.services.transcribing import Transcribing
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_media"
 RESULT = "demo-result.json"
 KEEPER = Viewer("K-01", Role.KEEPER)
 EDITOR = Viewer("E-01", Role.EDITOR)
+SAID = ("full", "first", "family", "nick")  # kinds of a person's names that are spoken
 LEAVER = "N-06"  # withdraws everything at the end
 Tell = Callable[[str], None]
 
@@ -114,7 +115,8 @@ class Demo:
         """Against the scripts: the outside truth for the word error rate."""
         parts: list[Measured] = []
         with self.rooms.db.read() as connection:
-            names = [r.name for r in describing.places(connection)]
+            names = [text for p in gazetteer_places(connection) for text in (p.name, *p.also)]
+            names += [n.text for known in people.names(connection).values() for n in known if n.kind in SAID]
             for row in recordings.everything(connection):
                 script = SAMPLES / "scripts" / f"{Path(row.original_name).stem}.csv"
                 spoken = custody.take(connection, row.id, Errand.MEASURE, self.rooms.context())
@@ -129,7 +131,7 @@ class Demo:
                 result.words += counted.words
                 result.suggestions += counted.suggestions
             result.passages = recordings.count_passages(connection)
-        whole = together(parts)
+        whole = summed(parts)
         result.error_rate = whole.rate
         result.names_right = whole.names_right / whole.names if whole.names else 1.0
 

@@ -40,12 +40,12 @@ class Knowledge:
     names: NameFinder
 
 
-def knowledge(connection: Connection) -> Knowledge:
-    """Everything the archive holds for the rules."""
+def gazetteer_places(connection: Connection) -> list[Place]:
+    """The places of the gazetteer, by name."""
     rows = describing.places(connection)
     name_of = {r.id: r.name for r in rows}
     others = describing.place_names(connection)
-    places = [
+    return [
         Place(
             r.name, r.kind, name_of.get(r.within_id, ""),
             tuple(t for t, k in others.get(r.id, []) if k == "also"),
@@ -54,13 +54,17 @@ def knowledge(connection: Connection) -> Knowledge:
         )
         for r in rows
     ]  # fmt: skip
+
+
+def knowledge(connection: Connection) -> Knowledge:
+    """Everything the archive holds for the rules."""
     events = tuple(Event(r.name, r.edtf, tuple(r.also)) for r in describing.events(connection))
     broader = {r.id: r.name for r in describing.themes(connection)}
     themes = [
         Theme(r.name, broader.get(r.broader_id, ""), r.scope_note, tuple(r.words)) for r in describing.themes(connection)
     ]
     known = [PersonNames(p, _plain(n)) for p, n in people.names(connection).items()]
-    return Knowledge(Gazetteer.of(places), events, Thesaurus.of(themes), NameFinder(known))
+    return Knowledge(Gazetteer.of(gazetteer_places(connection)), events, Thesaurus.of(themes), NameFinder(known))
 
 
 def _plain(names: list[PersonName]) -> tuple[tuple[str, str, str], ...]:

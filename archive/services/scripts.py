@@ -7,6 +7,7 @@ British and American endings stay as they are, and years and small numbers in di
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -14,6 +15,7 @@ import jiwer
 from num2words import num2words
 
 from archive.domain.letters import folded
+from archive.rules.places import together
 
 _KEEP = re.compile(r"[^a-z0-9' ]+")
 _POUNDS = re.compile(r"£(\d+)")
@@ -22,7 +24,7 @@ _NUMBER = re.compile(r"(?<![a-z0-9])'?(\d+)'?(s|st|nd|rd|th)?(?![a-z0-9])")
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Words in the script, errors against it, and how many of its capitalised names came back."""
+    """Words in the script, errors against it, and how many of the names said in it came back."""
 
     words: int
     errors: int
@@ -57,19 +59,24 @@ def _spelled(match: re.Match[str]) -> str:
 
 
 def against(script: str, heard: str, names: Iterable[str]) -> Measured:
-    """Measure what was heard against what was said. `names`: the names whose spelling matters."""
+    """Measure what was heard against what was said. `names`: every name whose spelling matters; the longest that fits
+    counts once, and written together or apart it is the same ("Rope Walk", "Ropewalk")."""
     said_words, heard_words = normal(script), normal(heard)
     output = jiwer.process_words(said_words, heard_words)
     errors = output.substitutions + output.deletions + output.insertions
-    wanted = {name: _count(said_words, normal(name)) for name in names}
-    right = sum(min(n, _count(heard_words, normal(name))) for name, n in wanted.items())
-    return Measured(len(said_words.split()), errors, sum(wanted.values()), right)
+    listed = sorted({normal(n) for n in names} - {""}, key=len, reverse=True)
+    wanted, found = _named(said_words, listed), _named(heard_words, listed)
+    return Measured(len(said_words.split()), errors, wanted.total(), (wanted & found).total())
 
 
-def together(parts: Sequence[Measured]) -> Measured:
+def summed(parts: Sequence[Measured]) -> Measured:
     """The sum over several recordings."""
     return Measured(*(sum(getattr(p, f) for p in parts) for f in ("words", "errors", "names", "names_right")))
 
 
-def _count(text: str, name: str) -> int:
-    return len(re.findall(rf"(?<![a-z0-9]){re.escape(name)}(?![a-z0-9])", text)) if name else 0
+def _named(text: str, names: Sequence[str]) -> Counter[str]:
+    """How often each of these names stands in the text, longest first."""
+    if not names:
+        return Counter()
+    pattern = re.compile(rf"(?<![a-z0-9])(?:{'|'.join(map(re.escape, names))})(?![a-z0-9])")
+    return Counter(together(found) for found in pattern.findall(text))

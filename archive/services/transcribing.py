@@ -17,13 +17,14 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio import decode
-from archive.db import audit, describing, jobs, recordings, runs
+from archive.db import audit, jobs, recordings, runs
 from archive.db.session import Connection
 from archive.domain.values import Viewer, Word
 from archive.errors import LeaseLost, NotFound, Refused, ToldHereError
 from archive.gate import custody
+from archive.rules.places import primed_names
 from archive.rules.utterances import by_pause, merge_channels
-from archive.services.describing import describe_recording
+from archive.services.describing import describe_recording, gazetteer_places
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.speech import models
 from archive.speech.engine import RATE_HZ, Engine
@@ -169,15 +170,15 @@ class Transcribing:
             row = jobs.by_id(connection, job_id)
             assert row is not None
             recording_id = int(row.args["recording"])
-            if not jobs.chunks(connection, job_id):
-                jobs.plan(connection, job_id, self._plan(connection, recording_id))
+            primed = self._primed(connection, recording_id)
+            if jobs.chunks(connection, job_id):  # every chunk is primed alike, but for who was hidden meanwhile
+                primed = [name for name in row.args["vocabulary"] if name in primed]
+            else:
+                plan = self._plan(connection, recording_id)
+                jobs.plan(connection, job_id, plan, {**row.args, "vocabulary": primed})
             chunks = jobs.chunks(connection, job_id)
             recording = recordings.by_id(connection, recording_id)
             master = recordings.master_of(connection, recording_id)
-            places = [r.name for r in describing.places(connection)]
-            primed = custody.vocabulary(
-                connection, recording_id, places, self._rooms.options.vocabulary_most, self._rooms.context()
-            )
         source = self._rooms.masters.path(master.sha256, master.extension)
         engine: Engine | None = None
         for chunk in chunks:
@@ -203,6 +204,12 @@ class Transcribing:
             raise Refused(
                 "Our own computer may not listen on.", tuple(r.words for r in decision.reasons), "What was heard before is kept closed."
             )
+
+    def _primed(self, connection: Connection, recording_id: int) -> list[str]:
+        places = primed_names(gazetteer_places(connection))
+        return custody.vocabulary(
+            connection, recording_id, places, self._rooms.options.vocabulary_most, self._rooms.context()
+        )
 
     def _plan(self, connection: Connection, recording_id: int) -> list[tuple[int, int, int]]:
         """(channel, start_ms, end_ms) a chunk: one pass a channel where there are two microphones and they differ."""

@@ -27,7 +27,7 @@ from archive.audio import decode
 from archive.domain.values import Role, Viewer
 from archive.files.masters import Masters
 from archive.services.demo import SAMPLES
-from archive.services.scripts import against, together
+from archive.services.scripts import against, summed
 from archive.speech import models
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -113,6 +113,7 @@ def transcribe(home: Path) -> None:
 
             row = recordings.everything(connection)[0]
             primed = ", ".join(custody.vocabulary(connection, row.id, [], 3, archive.rooms.context()))
+            primed = f"{primed}." if primed else ""
         ours.append(worked(archive)[0])
         done = subprocess.run(
             [sys.executable, "-c", BARE, str(model.path), str(sound), threads, primed], capture_output=True, text=True,
@@ -169,7 +170,7 @@ def real(home: Path) -> None:
         if path is not None and said:
             heard = engine.transcribe(decode.pcm(path, 0, 600_000, None, 16_000), "en")
             parts.append(against(said, " ".join(w.text for w in heard), []))
-    whole = together(parts)
+    whole = summed(parts)
     say(f"real speech: {len(parts)} recordings, {whole.words} words, WER {whole.rate:.1%} (budget 3 %)")
 
 

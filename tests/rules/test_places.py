@@ -4,7 +4,7 @@ import jellyfish
 import pytest
 from rapidfuzz.distance import JaroWinkler
 
-from archive.rules.places import Gazetteer, Place, suggest_places
+from archive.rules.places import Gazetteer, Place, primed_names, suggest_places
 
 # Project choices on SCENARIO's gazetteer: what is said → the places, in order.
 SAID = [
@@ -99,3 +99,14 @@ def test_metaphone_reference_values_and_why_mis_hearings_are_listed(said, town) 
     assert jellyfish.metaphone("Leicester") != jellyfish.metaphone("Lester")
     [heard] = suggest_places(said("down in Tarnick"), town)
     assert (heard.value, heard.rule) == ("Tarnwick", "heard as") and heard.sure <= 0.6
+
+
+def test_names_that_prime_the_engine() -> None:
+    """A name, and behind it what else it is called where the gazetteer says that this is misheard; no other spelling of one name."""
+    listed = [
+        Place("Cannery Wharf", also=("the cannery", "the landing"), heard_as=("the canary",)),
+        Place("Ropewalk", also=("the Rope Walk", "the Walk"), heard_as=("Rope Walk",)),
+        Place("Lower Quay", also=("the Quay",), heard_as=("Lower Key",)),
+    ]
+    assert primed_names(listed) == ["Cannery Wharf", "the cannery", "Ropewalk", "Lower Quay"]
+    assert primed_names([]) == []

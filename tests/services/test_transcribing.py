@@ -16,10 +16,10 @@ import soundfile
 from sqlalchemy import text
 
 from archive.app import Archive
-from archive.db import consent_rows, jobs, people
+from archive.db import consent_rows, describing, jobs, people
 from archive.domain.agreements import AgreementForm, AgreementKind
 from archive.domain.dates import adult_days
-from archive.domain.values import Answer, Way, Word
+from archive.domain.values import Answer, Attribution, Review, VoiceWish, Way, Word
 from archive.errors import LeaseLost, ModelMissing, NotFound
 from archive.speech.engine import Doubt, Heard, Samples
 from tests import cast
@@ -102,6 +102,12 @@ def archive(cast_archive: Archive, tmp_path: Path, environ: dict[str, str], cloc
     opened.close()
 
 
+def places(archive: Archive, *names: str) -> None:
+    with archive.rooms.db.write() as connection:
+        for name in names:
+            describing.write_place(connection, name, [], kind="yard", valid_from=None, valid_until=None, x_m=None, y_m=None)
+
+
 def take(archive: Archive, tmp_path: Path, code: str, microphones: str, who: str, sides: str = ",") -> None:
     media = tmp_path / f"{code}-media"
     media.mkdir()
@@ -164,6 +170,35 @@ def test_the_vocabulary_holds_no_hidden_name(archive: Archive, tmp_path: Path) -
     primed = set(engine.heard[0][2])
     assert {"Edith Quill", "Net Row", "Tarnwick"} <= primed
     assert not [w for w in primed if any(n in w for n in ("Fosse", "Dane", "Brine"))]
+
+
+def test_a_place_with_a_hidden_name_in_it_does_not_prime(archive: Archive) -> None:
+    places(archive, "Brine's Yard", "Cask Yard")
+    archive.transcribing.queue(cast.EDITOR)
+    engine = Given()
+    archive.transcribing.run(claimed(archive), "mine", lambda: engine)
+    assert "Cask Yard" in engine.heard[0][2] and "Brine's Yard" not in engine.heard[0][2]
+
+
+def test_what_primes_is_frozen_with_the_plan_but_for_who_is_hidden_meanwhile(archive: Archive) -> None:
+    """Every chunk of one transcript is primed alike: a place that is added meanwhile waits for the next, a name that is hidden goes."""
+    archive.transcribing.queue(cast.EDITOR)
+    job_id, first = claimed(archive), Given(die_at=2)
+    with pytest.raises(Killed):
+        archive.transcribing.run(job_id, "mine", lambda: first)
+    places(archive, "Cask Yard")
+    second = Given(die_at=2)
+    with pytest.raises(Killed):
+        archive.transcribing.run(job_id, "mine", lambda: second)
+    assert first.heard[0][2] == second.heard[0][2] and "Edith Quill" in second.heard[0][2]
+    with archive.rooms.db.write() as connection:
+        consent_rows.add_wish(
+            connection, person_id=people.ids_by_code(connection)["N-21"], attribution=Attribution.UNNAMED, voice=VoiceWish.AS_RECORDED,
+            review=Review.NOT_WANTED, from_on=cast.TODAY.date(), by="K-01", at=cast.TODAY.isoformat(),
+        )  # fmt: skip
+    third = Given()
+    archive.transcribing.run(job_id, "mine", lambda: third)
+    assert set(second.heard[0][2]) - set(third.heard[0][2]) == {"Edith Quill"}
 
 
 @pytest.mark.parametrize("kills", [(1,), (2,), (1, 1, 2, 1, 1), (4, 2)])
