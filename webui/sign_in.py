@@ -8,7 +8,7 @@ from __future__ import annotations
 from hmac import compare_digest
 
 from flask import Blueprint, Flask, flash, redirect, render_template, request, session, url_for
-from flask_login import LoginManager, UserMixin, login_user, logout_user
+from flask_login import LoginManager, UserMixin, current_user, login_user, logout_user
 from werkzeug.wrappers import Response
 
 from archive.errors import NotAllowed
@@ -89,7 +89,8 @@ def enter() -> Response:
 
 @views.post("/sign-out")
 def leave() -> Response:
-    """End this session."""
+    """End every session of this account."""
+    archive().accounts.leave(current_user.number)
     logout_user()
     session.clear()
     flash("You are signed out.")

@@ -124,6 +124,19 @@ def pause(at: Desk, person: str, how: str) -> None:
     say(f"Held. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
 
 
+@agreements.command("object")
+@click.argument("person")
+@click.option("--stretch", default="", help="What they object to: TW-01.1@12000-15000, in ms; else whatever names them.")
+@click.option("--how", default="", help="How it came.")
+@desk
+def objection(at: Desk, person: str, stretch: str, how: str) -> None:
+    """PERSON, who is spoken about, objects: what names them is held until somebody decides."""
+    report = at.archive.consent.object(at.viewer, person, how, stretch)
+    say(f"Held: {report.scope.removeprefix('to ')}. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
+    for row in report.already_out:
+        say(f"Already out: {row.export} on {row.on} for {row.use}: {', '.join(row.files)}")
+
+
 @agreements.command("lift")
 @click.argument("hold", type=int)
 @click.option("--reason", required=True, help="Why it ends.")

@@ -28,7 +28,7 @@ def ingest(at: Desk, paths: tuple[Path, ...], interview: str, sheet: Path | None
     )
     if as_data:
         say_json(found)
-    if any(f.outcome == "refused" for f in found):
+    if any(f.outcome in ("refused", "missing") for f in found):
         sys.exit(REFUSED)
 
 
@@ -153,7 +153,10 @@ def describe(at: Desk, recording: str, confirmed: tuple[int, ...], rejected: tup
             at.archive.describing.decide(at.viewer, tag, state)
             say(f"{tag}: {state}.")
     if not confirmed and not rejected:
-        say(f"{at.archive.describing.describe(at.viewer, recording)} suggestions wait for a person.")
+        waiting, closed = at.archive.describing.describe(at.viewer, recording)
+        say(f"{waiting} suggestions wait for a person.")
+        if closed:
+            say(f"Left as they are, because our own computer may not read them: {', '.join(closed)}.")
 
 
 @click.command("speakers")

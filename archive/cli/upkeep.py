@@ -78,6 +78,25 @@ def accounts_add(at: Desk, name: str, role: str, password: str) -> None:
     say("Added.")
 
 
+@accounts.command("password")
+@click.argument("name")
+@click.password_option()
+@desk
+def accounts_password(at: Desk, name: str, password: str) -> None:
+    """Give somebody a new password. Whoever is signed in by the old one is signed out."""
+    at.archive.accounts.change_password(at.viewer, name, password)
+    say("Changed.")
+
+
+@accounts.command("close")
+@click.argument("name")
+@desk
+def accounts_close(at: Desk, name: str) -> None:
+    """Close an account: nobody signs in with it any more."""
+    at.archive.accounts.close(at.viewer, name)
+    say("Closed.")
+
+
 @accounts.command("list")
 @json_option
 @desk

@@ -30,6 +30,11 @@ def add_account(connection: Connection, **values: Any) -> int:
     return add(connection, account, **values)
 
 
+def change(connection: Connection, account_id: int, **values: Any) -> None:
+    """Change an account's own values."""
+    connection.execute(update(account).where(account.c.id == account_id).values(**values))
+
+
 def failures(connection: Connection, name: str, address: str, since: float) -> int:
     """Failed sign-ins of this account or from this address since then (seconds of the epoch)."""
     query = select(func.count()).where(

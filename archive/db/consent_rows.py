@@ -225,7 +225,7 @@ def _restraint(row: Row[Any], releases: tuple[Release, ...]) -> Restraint:
 
 
 def _wish(row: Row[Any]) -> Wish:
-    return Wish(row.id, Attribution(row.attribution), VoiceWish(row.voice), Review(row.review), row.from_on)
+    return Wish(row.id, Attribution(row.attribution), VoiceWish(row.voice), Review(row.review), row.from_on, row.at)
 
 
 def _approval(row: Row[Any]) -> Approval:

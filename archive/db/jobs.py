@@ -66,12 +66,21 @@ def end(connection: Connection, job_id: int, state: str, words: str, at: str) ->
 
 def stop_of_recordings(connection: Connection, subjects: Sequence[str], words: str, at: str) -> int:
     """Stop every open job of these subjects; returns how many. Their workers lose the lease and write no more."""
-    done = connection.execute(
-        update(job)
-        .where(job.c.subject.in_(subjects), job.c.state.in_(OPEN))
-        .values(state="stopped", words=words, ended_at=at, lease_token=None, lease_until=None)
-    )
-    return int(done.rowcount)
+    open_ones = select(job.c.id).where(job.c.subject.in_(subjects), job.c.state.in_(OPEN))
+    ids = list(connection.execute(open_ones).scalars())
+    for job_id in ids:
+        end(connection, job_id, "stopped", words, at)
+    # What was heard before does not outlive the consent for it, in jobs that had stopped earlier either.
+    ever = select(job.c.id).where(job.c.subject.in_(subjects), job.c.state.in_(("stopped", "failed")))
+    for job_id in connection.execute(ever).scalars():
+        forget(connection, job_id)
+    return len(ids)
+
+
+def forget(connection: Connection, job_id: int) -> None:
+    """Drop every word that a job heard and did not finish with; taken up again, it begins at its first chunk."""
+    connection.execute(update(chunk).where(chunk.c.job_id == job_id).values(state="waiting", words=None, notes=None))
+    connection.execute(update(job).where(job.c.id == job_id).values(done_ms=0))
 
 
 def by_id(connection: Connection, job_id: int) -> Row[Any] | None:

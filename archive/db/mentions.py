@@ -37,6 +37,12 @@ def current(connection: Connection, recording_id: int) -> list[Mention]:
     ]
 
 
+def recordings_of(connection: Connection, person_id: int) -> set[int]:
+    """Ids of the recordings in which a person is named."""
+    query = select(mention.c.recording_id).where(mention.c.person_id == person_id).distinct()
+    return {int(r) for r in connection.execute(query).scalars()}
+
+
 def decide(
     connection: Connection, stretch: Stretch, person_id: int | None, decision: Decision, how: str, by: str, at: str
 ) -> None:

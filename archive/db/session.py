@@ -23,7 +23,7 @@ __all__ = ["FILE_NAME", "Connection", "Database", "Row", "make_engine", "told"]
 
 def make_engine(path: Path, writer: bool) -> Engine:
     """An engine on the SQLite file at `path`; `writer` engines take the write lock when a transaction begins."""
-    engine = create_engine(f"sqlite:///{path}", connect_args={"timeout": 10, "check_same_thread": False})
+    engine = create_engine(f"sqlite:///{path}", hide_parameters=True, connect_args={"timeout": 10, "check_same_thread": False})
 
     @event.listens_for(engine, "connect")
     def _set_up(raw: sqlite3.Connection, _record: Any) -> None:

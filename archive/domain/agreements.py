@@ -216,6 +216,7 @@ class Wish:
     voice: VoiceWish
     review: Review
     from_on: date
+    at: str = ""  # when it was put on record (ISO 8601), to tell what was decided before it
 
 
 # No record means no: without a wish the most careful one holds.

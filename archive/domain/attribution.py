@@ -26,6 +26,16 @@ _LINE_KIND = {
 }
 
 
+# Words before a name that name nobody; from memory.
+_TITLES = frozenset(
+    {
+        "old", "young", "mr", "mrs", "miss", "ms", "mx", "dr", "doctor", "prof", "professor", "sir", "lady", "lord", "father",
+        "mother", "brother", "sister", "rev", "reverend", "pastor", "captain", "constable", "sergeant", "inspector", "uncle",
+        "aunt", "auntie", "granny", "grandad", "the", "van", "von", "der", "den", "de", "du", "la", "le", "da", "dos", "del",
+    }
+)  # fmt: skip
+
+
 class PersonName(NamedTuple):
     """One name of a person: as written, its kind (full first family nick initials heard_as pseudonym), and the scan."""
 
@@ -73,13 +83,18 @@ def hidden_names(names: Iterable[PersonName], wish: Attribution) -> frozenset[tu
             key = _folded(name.text)
             if key not in hidden or name.scan == Scan.ALWAYS:  # the stricter of two ways to look for one text
                 hidden[key] = (name.text, name.scan)
-    for part in (p for n in known if n.kind == "full" and n.scan != Scan.NEVER for p in n.text.split()):
-        key = _folded(part)
-        if len(part) > 1 and part[0].isupper() and not part.endswith(".") and key not in allowed | spelled:
-            hidden.setdefault(key, (part, Scan.AS_NAME))
+    for part in (p for n in known if n.kind == "full" and n.scan != Scan.NEVER for p in name_parts(n.text)):
+        if _folded(part) not in allowed | spelled:
+            hidden.setdefault(_folded(part), (part, Scan.AS_NAME))
     if wish == Attribution.FULL:  # named in full, nothing of the real name is hidden; a pseudonym used elsewhere is
         hidden = {k: v for k, v in hidden.items() if any(n.kind == "pseudonym" and _folded(n.text) == k for n in known)}
     return frozenset(hidden.values())
+
+
+def name_parts(full: str) -> list[str]:
+    """The parts of a full name that name somebody by themselves: no titles, no "van", no single letters."""
+    parts = [p for p in full.split() if len(p) > 1 and p[0].isupper() and not p.endswith(".")]
+    return [p for p in parts if _folded(p) not in _TITLES]
 
 
 def _initials(names: Iterable[PersonName]) -> str:

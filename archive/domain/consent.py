@@ -142,7 +142,8 @@ def machine_allowed(
 
 
 def explain(decision: Decision, role: Role = Role.KEEPER) -> list[str]:
-    """The decision in sentences. To everybody but a keeper a hold is only "not available", never who withdrew what."""
+    """The decision in sentences. Keepers and editors, who answer for what leaves, get every reason; to a reader a hold is
+    only "not available", never who withdrew what."""
     if decision.allowed:
         lines = [
             "Allowed."
@@ -159,7 +160,7 @@ def explain(decision: Decision, role: Role = Role.KEEPER) -> list[str]:
 
 
 def _reason_lines(reasons: Sequence[Reason], role: Role) -> list[str]:
-    if role == Role.KEEPER:
+    if role in (Role.KEEPER, Role.EDITOR):
         return list(dict.fromkeys(r.words for r in reasons))
     closed = [r for r in reasons if r.code in HOLDS]
     lines = ["This is not available at present; the keeper can say more."] if closed else []

@@ -39,6 +39,11 @@ class Why(StrEnum):
 
 
 ORDER = {why: n for n, why in enumerate(Why)}
+STAYS_IN = "Not allowed. This use stays inside the house: nothing leaves for it. Choose the use it is to leave for."
+SPEAKER_CORRECTED = (
+    "Not allowed. The transcript was corrected since these words were chosen, and somebody else may be speaking them. "
+    "Choose the words again from today's transcript."
+)
 HOLDS = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED, Why.SEALED, Why.EMBARGO})
 
 

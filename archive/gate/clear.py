@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from archive.db import excerpts, facts, people, recordings
+from archive.db import consent_rows, excerpts, facts, people, recordings
 from archive.db.session import Connection, Row
 from archive.domain import consent, quoting
-from archive.domain.attribution import attribution_line, hidden_names
+from archive.domain import reasons as say
+from archive.domain.attribution import WITHHELD, attribution_line, hidden_names
 from archive.domain.cleared import (
     GATE_TOKEN,
     ClearedCaption,
@@ -126,6 +127,14 @@ class Pinned:
         after = min([after, end_ms + LEAD_MS, *(e for e in edges if e >= end_ms)])
         return max(0, min(before, start_ms)), max(after, end_ms)
 
+    def speakers(self) -> list[int | None]:
+        """Who speaks these words as we know it today, in order; None where nobody is assigned."""
+        return list(dict.fromkeys(p for s in self.spans for p in self.reading.span_speakers(s, self.today)))
+
+    def corrected(self) -> bool:
+        """True where the words were corrected as well as their speaker: nobody can say whose the pinned words are."""
+        return any(self.reading.span_speakers(s, self.today) == () for s in self.spans)
+
     def masks(self) -> list[tuple[int, int]]:
         """What is hidden in the pinned wording today."""
         return self.reading.masks()
@@ -144,15 +153,22 @@ def clear(
     refused: list[Refusal] = []
     withheld: list[str] = []
     shown: set[str] = {collection, context.exhibition}
+    inward = consent_rows.load_use(connection, use).inward
     for code in dict.fromkeys(codes):
         row = excerpts.by_code(connection, code)
         if row is None or row.set_aside_at is not None:
             refused.append(Refusal(code, ("There is no such excerpt.",)))
             continue
+        if inward:
+            refused.append(Refusal(code, (say.STAYS_IN,)))
+            continue
         pinned = Pinned(connection, row, context)
         by_words = pinned.decide(use, Way.WORDS)
         if not by_words.allowed:
             refused.append(Refusal(code, tuple(explain(by_words))))
+            continue
+        if pinned.corrected():
+            refused.append(Refusal(code, (say.SPEAKER_CORRECTED,)))
             continue
         item = len(quotes) + 1
         voice, why_not = _voice(pinned, use)
@@ -170,7 +186,7 @@ def clear(
     export = ClearedExport(
         token=GATE_TOKEN, code=export_code, exhibition=context.exhibition, use=use, made_on=context.on,
         quotes=tuple(quotes), insides=tuple(insides), clips=tuple(clips),
-        forbidden=_forbidden(connection), allowed=tuple(sorted(s for s in shown if s)),
+        forbidden=forbidden_names(connection), allowed=tuple(sorted(s for s in shown if s)),
     )  # fmt: skip
     return Clearing(export, tuple(items), tuple(refused), tuple(withheld), facts.consent_revision(connection))
 
@@ -184,16 +200,14 @@ def _voice(pinned: Pinned, use: str) -> tuple[bool, str]:
     return True, ""
 
 
-def _speakers(pinned: Pinned) -> list[int]:
-    found = dict.fromkeys(p for s in pinned.spans for p in pinned.reading.speakers_of_block(s.block_id) if p is not None)
-    return list(found)
-
-
 def _quote(connection: Connection, pinned: Pinned, item: int, ask: _Ask) -> ClearedQuote:
     reading = pinned.reading
-    speakers = _speakers(pinned)
-    narrators = [p for p in speakers if reading.roles.get(p) == Part.NARRATOR] or speakers
+    speakers = pinned.speakers()
+    known = [p for p in speakers if p is not None]
+    narrators = [p for p in known if reading.roles.get(p) == Part.NARRATOR] or known
     lines = dict.fromkeys(attribution_line(reading.names.get(p, []), reading.attribution(p)) for p in narrators)
+    if None in speakers or not lines:
+        lines = {WITHHELD: None}  # words that nobody is assigned to are put under nobody's name
     return ClearedQuote(
         token=GATE_TOKEN, item=item,
         words=quote_text(pinned.spans, reading.block_words, pinned.masks(), reading.order()),
@@ -218,7 +232,7 @@ def _inside(connection: Connection, pinned: Pinned, item: int, decision: Decisio
     return ClearedInside(
         token=GATE_TOKEN, item=item, excerpt_code=pinned.row.code, recording=reading.row.code,
         start_ms=words[0].start_ms, end_ms=max(w.end_ms for w in words),
-        speakers=tuple(codes[p] for p in _speakers(pinned)),
+        speakers=tuple(codes[p] if p is not None else "not assigned" for p in pinned.speakers()),
         agreement_lines=decision.duties.agreements,
         conditions=tuple(f"{c.person_code}: {c.words} ({c.cites})" for c in decision.duties.conditions),
         masks=sum(t.masked for t in mask_words(words, pinned.masks())),
@@ -282,14 +296,15 @@ def _items(pinned: Pinned, item: int, decision: Decision, voice: bool) -> list[I
     ]
 
 
-def _forbidden(connection: Connection) -> tuple[ForbiddenName, ...]:
+def forbidden_names(connection: Connection) -> tuple[ForbiddenName, ...]:
     """Every name on record: none may stand in a file that leaves unless it is in `allowed`, whoever it belongs to."""
     found: dict[str, ForbiddenName] = {}
     for names in people.names(connection).values():
         shown_anyway = {n.text for n in names if n.kind == "pseudonym"}
         for text, scan in hidden_names(names, Attribution.UNNAMED):
-            if text not in shown_anyway:
-                found[text] = ForbiddenName(text, as_name=scan == Scan.AS_NAME)
+            if text not in shown_anyway:  # two people may share a name: the stricter way to look for it counts
+                strict = scan == Scan.ALWAYS or (text in found and not found[text].as_name)
+                found[text] = ForbiddenName(text, as_name=not strict)
     return tuple(found[key] for key in sorted(found))
 
 
@@ -306,4 +321,4 @@ def wording_of(connection: Connection, recording_id: int, version_id: int, spans
     return quoting.wording_sha256(master.sha256, parts)
 
 
-__all__ = ["Clearing", "Item", "Pinned", "Refusal", "clear", "wording_of"]
+__all__ = ["Clearing", "Item", "Pinned", "Refusal", "clear", "forbidden_names", "wording_of"]

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from archive.db import describing, people, words
+from archive.db import describing, mentions, people, words
 from archive.db.session import Connection
 from archive.db.words import Line
 from archive.domain.agreements import Standing
@@ -19,6 +19,7 @@ from archive.domain.consent import Decision, machine_allowed
 from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, choose, text_tokens, word_tokens
+from archive.domain.values import Decision as Decided
 from archive.domain.values import Scan, Stretch, Viewer, Way, Word
 from archive.errors import BadInput, Refused
 from archive.gate.reading import Context, Reading
@@ -154,6 +155,18 @@ def snap_outwards(connection: Connection, stretch: Stretch) -> Stretch:
             if word.start_ms < stretch.end_ms and stretch.start_ms < word.end_ms:
                 start_ms, end_ms = min(start_ms, word.start_ms), max(end_ms, word.end_ms)
     return Stretch(stretch.recording_id, start_ms, end_ms)
+
+
+def utterances_naming(connection: Connection, person_id: int, context: Context) -> list[Stretch]:
+    """Every utterance in which a person is named and that was not decided to be about something else."""
+    found: dict[Stretch, None] = {}
+    for recording_id in sorted(mentions.recordings_of(connection, person_id)):
+        reading = Reading(connection, recording_id, context)
+        for mention in reading.mentions:
+            if mention.person_id == person_id and mention.decision != Decided.KEEP:
+                for said in reading.overlapping(mention.stretch.start_ms, mention.stretch.end_ms):
+                    found[Stretch(recording_id, said.start_ms, said.end_ms)] = None
+    return list(found)
 
 
 def vocabulary(connection: Connection, recording_id: int, places: Sequence[str], most: int, context: Context) -> list[str]:

@@ -34,17 +34,17 @@ def index_recording(connection: Connection, recording_id: int, context: Context)
             ground = consent_rows.ground_piece(connection, piece)
             voicing = units.voicing_of(connection, reading.row.interview_id, heard, ground)
             unit = units.add_unit(connection, passage.id, piece, voicing, _tokens(runs, masks))
-            units.set_unit_tags(connection, unit, _facets(connection, piece, masks))
+            units.set_unit_tags(connection, unit, _facets(connection, piece, masks, reading.edges))
             made += 1
     return made
 
 
 def index_tags(connection: Connection, recording_id: int, context: Context) -> None:
     """Make the facet values of a recording's units anew, after a tag was decided."""
-    masks = Reading(connection, recording_id, context).masks()
+    reading = Reading(connection, recording_id, context)
     for unit in units.units_of(connection, recording_id):
         piece = Stretch(recording_id, unit.start_ms, unit.end_ms)
-        units.set_unit_tags(connection, unit.id, _facets(connection, piece, masks))
+        units.set_unit_tags(connection, unit.id, _facets(connection, piece, reading.masks(), reading.edges))
 
 
 def _runs(utterances: Sequence[Utterance], piece: Stretch, edges: Sequence[int]) -> list[list[Word]]:
@@ -67,10 +67,17 @@ def _tokens(runs: Sequence[Sequence[Word]], masks: Sequence[tuple[int, int]]) ->
     return Tokens(*(" ".join(t for run in side for t in getattr(run, form)) for side in (full, shown) for form in ("exact", "stem")))
 
 
-def _facets(connection: Connection, piece: Stretch, masks: Sequence[tuple[int, int]]) -> list[tuple[int, str, str, bool]]:
-    """(tag id, kind, value, shown) of the tags whose evidence lies in this piece; a date counts for its decades."""
+def _facets(
+    connection: Connection, piece: Stretch, masks: Sequence[tuple[int, int]], edges: Sequence[int]
+) -> list[tuple[int, str, str, bool]]:
+    """(tag id, kind, value, shown) of the tags whose evidence lies in this piece; a date counts for its decades.
+
+    Evidence that an edge cuts counts on neither side: the value could tell what only the closed side says.
+    """
     rows = []
     for tag in units.tags_in(connection, piece):
+        if any(tag.start_ms < e < tag.end_ms for e in edges):
+            continue
         shown = not any(s < tag.end_ms and tag.start_ms < e for s, e in masks)
         if tag.kind == "date":
             rows += [(tag.id, "decade", str(d), shown) for d in (tag.decades or decades(tag.value))]

@@ -13,7 +13,7 @@ from datetime import date
 from archive.db import consent_rows, excerpts, mentions, people, recordings, runs, uses, words
 from archive.db.session import Connection
 from archive.domain import consent
-from archive.domain.agreements import Asked, Standing
+from archive.domain.agreements import Asked, Standing, Wish
 from archive.domain.attribution import PersonName, attribution_line, shown_names
 from archive.domain.consent import Decision
 from archive.domain.letters import without_possessive
@@ -21,6 +21,7 @@ from archive.domain.masking import under_masks
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, text_tokens
 from archive.domain.values import Attribution, Role, Stretch, Use, Viewer, Way, Word
+from archive.domain.values import Decision as Decided
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +127,10 @@ class Reading:
 
     def open_pieces(self, viewer: Viewer | None, use: str, way: Way) -> list[tuple[int, int]]:
         """Stretches (ms) of the whole recording that are open, merged; the rest is closed."""
-        marks = {0, self.row.duration_ms, *self.edges}
+        marks = {0, self.row.duration_ms}
+        for edge in self.edges:  # a word that an edge cuts is closed whole, in sound as on the page
+            cut = [w for u in self.overlapping(edge, edge + 1) for w in u.words if w.start_ms < edge < w.end_ms]
+            marks |= {m for w in cut for m in (w.start_ms, w.end_ms)} or {edge}
         for utterance in self.utterances:
             marks |= {utterance.start_ms, utterance.end_ms}
         ordered = sorted(m for m in marks if 0 <= m <= self.row.duration_ms)
@@ -157,14 +161,28 @@ class Reading:
         ]
 
     def _shows(self, mention: mentions.Mention) -> bool:
-        if mention.decision.shows:
-            return True
-        undecided = mention.decision == mention.decision.UNDECIDED
-        if not undecided or mention.person_id is None or mention.person_id not in self.roles:
+        """True where a name may be read. "Keep" is about these very words and stands; what was cleared or is of public
+        record is hidden again once its person withdraws, pauses or objects, or wishes later not to be named so."""
+        person = mention.person_id
+        if person is None or mention.decision == Decided.KEEP:
+            return mention.decision.shows
+        if mention.decision == Decided.HIDE or self.held(person):
             return False
-        allowed = {t for name in self.open_names(mention.person_id) for t in text_tokens(name)}
+        allowed = {t for name in self.open_names(person) for t in text_tokens(name)}
         said = [without_possessive(t) for t in text_tokens(self._words_of(mention.stretch))]
-        return bool(said) and all(t in allowed for t in said)
+        as_wished = bool(said) and all(t in allowed for t in said)
+        if mention.decision.shows:
+            return as_wished or self._wish(person).at <= mention.at
+        return as_wished and person in self.roles
+
+    def held(self, person_id: int) -> bool:
+        """True while a hold on all of somebody's speech, or on this interview, is in force."""
+        (standing,) = self.standings_of(frozenset({person_id}))
+        return any(
+            r.person_id == person_id and r.recording_id is None and r.use is None
+            and r.interview_id in (None, self.row.interview_id) and r.holds_on(self.context.on)
+            for r in standing.restraints
+        )  # fmt: skip
 
     def _words_of(self, stretch: Stretch) -> str:
         found = [
@@ -212,13 +230,16 @@ class Reading:
 
     def attribution(self, person_id: int) -> Attribution:
         """How this person wishes to be called today."""
+        return self._wish(person_id).attribution
+
+    def _wish(self, person_id: int) -> Wish:
         (standing,) = self.standings_of(frozenset({person_id}))
-        return standing.wish_on(self.context.on).attribution
+        return standing.wish_on(self.context.on)
 
     def called(self, person_id: int, viewer: Viewer | None) -> str:
         """What to call a speaker: as they wish; the team's keeper and editors see the code beside it, a keeper the name."""
         (standing,) = self.standings_of(frozenset({person_id}))
-        wish = standing.wish_on(self.context.on).attribution
+        wish = self.attribution(person_id)
         return called(self.names.get(person_id, []), wish, standing.code, viewer)
 
     # -- spans of an excerpt -----------------------------------------------------------------------------------
@@ -239,6 +260,17 @@ class Reading:
     def speakers_of_block(self, block_id: int) -> list[int | None]:
         """Who speaks in this block in this version."""
         return [u.speaker_id for u in self.utterances if u.block_id == block_id]
+
+    def span_speakers(self, span: Span, today: Reading) -> tuple[int | None, ...]:
+        """Who speaks a span as today's version has it. Where its block was corrected since, the pinned version's, if
+        today's has the same people there; () where it has others."""
+        now = today.speakers_of_block(span.block_id)
+        if now:
+            return tuple(dict.fromkeys(now))
+        pinned = tuple(dict.fromkeys(self.speakers_of_block(span.block_id)))
+        chosen = self.block_words(span.block_id)[span.first : span.last + 1]
+        there = {u.speaker_id for u in today.overlapping(chosen[0].start_ms, max(w.end_ms for w in chosen))}
+        return pinned if there == set(pinned) else ()
 
     def span_heard(self, span: Span, today: Reading) -> tuple[tuple[int, int], frozenset[int]]:
         """A span's stretch (ms) and the people whose consent it needs: those of the pinned version and of today's."""

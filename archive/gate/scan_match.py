@@ -89,6 +89,20 @@ class Matcher:
                     return hit
         return None
 
+    def places(self, words: Sequence[str]) -> list[tuple[int, int]]:
+        """Where a name stands among spoken words: (first, last), in one word, in two or three, or spelled letter by letter."""
+        found: list[tuple[int, int]] = []
+        singles = [len(_SEPARATORS.sub("", word)) == 1 for word in words]
+        for size in (1, 2, 3):
+            for at in range(len(words) - size + 1):
+                inside = any(at <= first and last < at + size for first, last in found)
+                if not inside and self.first_hit(" ".join(words[at : at + size])):
+                    found.append((at, at + size - 1))
+        for run in re.finditer(b"\x01{3,}", bytes(singles)):
+            if self.first_hit(" ".join(words[run.start() : run.end()])):
+                found.append((run.start(), run.end() - 1))
+        return sorted(set(found))
+
     def _in_reading(self, reading: str, *, any_case: bool, seams: bool = False) -> Hit | None:
         """`seams`: only words that this reading made count; the others were looked at before."""
         raw, tokens, made = _seamed_tokens(reading) if seams else (*_spelled_out_too(*_tokens(reading)), None)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from archive.audio.peaks import closed_peaks
-from archive.db import consent_rows, describing, people, recordings
+from archive.db import consent_rows, describing, mentions, people, recordings
 from archive.db.session import Connection, Row
 from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import (
@@ -25,9 +25,11 @@ from archive.domain.letters import without_possessive
 from archive.domain.masking import mask_words, mute_stretches, wording
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, quote_text, text_tokens, word_tokens
-from archive.domain.values import Role, Stretch, Viewer, Way, Word
+from archive.domain.values import Decision, Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
+from archive.gate.clear import forbidden_names
 from archive.gate.reading import Context, Reading, called
+from archive.gate.scan_match import Matcher
 from archive.rules.analysis import Query, highlight
 from archive.rules.names import NameFinder, PersonNames
 
@@ -73,6 +75,8 @@ def _utterance(
     code = people.codes_by_id(reading.connection)[speaker] if speaker is not None and sees_names(viewer) else ""
     unsure = reading.unsure(utterance, doubtful_below)
     words = tuple(w for piece in _readable(reading, viewer, utterance) for w in _words(piece, masks, unsure))
+    if not words and not sees_names(viewer):
+        called = ""  # who spoke in a closed stretch is closed with it
     return ShownUtterance(
         token=GATE_TOKEN, utterance_id=utterance.block_id, speaker=called, speaker_code=code,
         start_ms=utterance.start_ms, end_ms=utterance.end_ms, words=words, closed=not words,
@@ -146,15 +150,29 @@ def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[Sh
         closed = not reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
         if covered or closed or not found:
             continue
-        shown.append(_tag(row))
+        shown.append(_tag(row, viewer))
     return shown
 
 
-def _tag(row: Row[Any]) -> ShownTag:
+def _tag(row: Row[Any], viewer: Viewer) -> ShownTag:
+    """A reckoning tells a birth year ("born 1942, aged 10"): it is for those who may see names."""
     return ShownTag(
         token=GATE_TOKEN, tag_id=row.id, kind=row.kind, value=row.value, state=row.state, evidence=row.evidence,
-        rule=row.rule, start_ms=row.start_ms, end_ms=row.end_ms, detail=row.reckoning,
+        rule=row.rule, start_ms=row.start_ms, end_ms=row.end_ms, detail=row.reckoning if sees_names(viewer) else "",
     )  # fmt: skip
+
+
+def waiting_names(connection: Connection, viewer: Viewer, recording_id: int, context: Context) -> list[mentions.Mention]:
+    """Names that wait for a decision, in speech that this viewer may read: who is named in closed speech is closed too."""
+    reading = Reading(connection, recording_id, context)
+    return [
+        m
+        for m in reading.mentions
+        if m.decision == Decision.UNDECIDED
+        and reading.judge(
+            (m.stretch.start_ms, m.stretch.end_ms), reading.people_in(m.stretch.start_ms, m.stretch.end_ms), TEAM, Way.WORDS, viewer
+        ).allowed
+    ]
 
 
 def show_quote(
@@ -170,7 +188,7 @@ def show_quote(
         stretch, heard = reading.span_heard(span, today)
         if not reading.judge(stretch, heard, TEAM, Way.WORDS, viewer).allowed:
             return None
-        speakers.update(dict.fromkeys(p for p in reading.speakers_of_block(span.block_id) if p is not None))
+        speakers.update(dict.fromkeys(p for p in reading.span_speakers(span, today) if p is not None))
     return ShownQuote(
         token=GATE_TOKEN,
         words=quote_text(spans, reading.block_words, masks, reading.order()),
@@ -253,10 +271,12 @@ def shown_title(reading: Reading, viewer: Viewer) -> str:
     spelled = [Word(text, n * 100, n * 100 + 50) for n, text in enumerate(title.split())]
     known = [PersonNames(p, tuple((n.text, n.kind, n.scan.value) for n in names)) for p, names in reading.names.items()]
     open_names = {t for p in reading.roles for n in reading.open_names(p) for t in text_tokens(n)}
+    hits = [(hit.first, hit.last) for hit in NameFinder(known).find(spelled)]
+    hits += Matcher(forbidden_names(reading.connection)).places(title.split())
     hidden = [
-        (spelled[hit.first].start_ms, spelled[hit.last].end_ms)
-        for hit in NameFinder(known).find(spelled)
-        if not all(without_possessive(t) in open_names for w in spelled[hit.first : hit.last + 1] for t in word_tokens(w.text))
+        (spelled[first].start_ms, spelled[last].end_ms)
+        for first, last in hits
+        if not all(without_possessive(t) in open_names for w in spelled[first : last + 1] for t in word_tokens(w.text))
     ]
     return wording(mask_words(spelled, hidden))
 

@@ -6,9 +6,9 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from archive.domain.attribution import name_parts
 from archive.domain.letters import core, folded, plain_signs
 from archive.domain.values import Scan, Word
-from archive.rules.places import Gazetteer, place_matches
 from archive.rules.spoken import Token, tokens, word_set
 
 # What people say while they look for the rest of a name; from memory.
@@ -52,13 +52,14 @@ _NONE: list[_Form] = []
 
 
 def find_names(
-    words: Sequence[Word], people: Sequence[PersonNames], places: Gazetteer | None = None
+    words: Sequence[Word], people: Sequence[PersonNames]
 ) -> list[NameHit]:
     """Every place where a person is named: possessives, plurals, initials, accents and case folded.
 
-    `as_name` names count only where capitalised and outside a place name's match. One hit spans "Peter, er, Lund".
+    `as_name` names count only where capitalised, and inside a place's name as well ("Lund's yard"): a person decides
+    each time. One hit spans "Peter, er, Lund".
     """
-    return NameFinder(people).find(words, places)
+    return NameFinder(people).find(words)
 
 
 class NameFinder:
@@ -78,21 +79,15 @@ class NameFinder:
                 for length in form.breaks:
                     self._forms.setdefault(form.joined[:length], []).append(form)
 
-    def find(self, words: Sequence[Word], places: Gazetteer | None = None) -> list[NameHit]:
+    def find(self, words: Sequence[Word]) -> list[NameHit]:
         """Hits in order; see `find_names`."""
         spoken = tokens(words)
-        taken: list[tuple[int, int]] | None = None
         raw: list[tuple[int, int, int, str]] = []
         for at in range(len(spoken)):
             for form in self._candidates(spoken, at):
                 end = _match(form, spoken, at)
                 if end is None:
                     continue
-                if form.as_name:
-                    if taken is None:
-                        taken = place_matches(spoken, places) if places else []
-                    if any(s <= at and end <= e for s, e in taken):
-                        continue
                 raw.append((at, end, form.person_id, form.kind))
         joined = self._join(spoken, raw)
         hits = {
@@ -174,7 +169,8 @@ def _forms(person: PersonNames) -> list[_Form]:
         parts = [p for p in text.split() if _letters(p)]
         if kind != "full" or scan == Scan.NEVER or len(parts) < 2:
             continue
-        for part, part_kind in ((parts[0], "first"), (parts[-1], "family"), (_initials_of(parts), "initials")):
+        naming = [(p, "first" if p == parts[0] else "family") for p in name_parts(text)]
+        for part, part_kind in (*naming, (_initials_of(parts), "initials")):
             form = _form(part, person.person_id, part_kind, True)
             if form and form.joined not in never and (part_kind == "initials" or len(form.joined) > 1):
                 given.setdefault(form.joined, form)

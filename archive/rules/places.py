@@ -125,11 +125,6 @@ def together(text: str) -> str:
     return _bare(text).replace(" ", "")
 
 
-def place_matches(spoken: Sequence[Token], gazetteer: Gazetteer) -> list[tuple[int, int]]:
-    """Token positions (first, last) of every place name, without overlaps."""
-    return [(first, last) for first, last, _ in _matches(spoken, gazetteer)]
-
-
 def _matches(spoken: Sequence[Token], gazetteer: Gazetteer) -> list[tuple[int, int, list[_Form]]]:
     found: list[tuple[int, int, list[_Form]]] = []
     at = 0

@@ -11,7 +11,8 @@ from archive.domain.letters import core, folded, plain_signs
 from archive.domain.values import Word
 from archive.rules.utterances import ends_sentence
 
-_PARTING = re.compile(r"[-/]")
+# Hyphens and slashes, and signs without a space between two words: "Mrs.Fenn", "Fenn,Dot", "Fenn&Sons", "Dot_Fenn".
+_PARTING = re.compile(r"[-/]|(?<=[^\W\d_]{2})[.,;:&_…]+(?=[^\W\d_]{2})")
 _LETTERS = re.compile(r"[^\w]|_")
 
 

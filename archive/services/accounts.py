@@ -10,7 +10,7 @@ from argon2.exceptions import InvalidHashError, VerificationError
 
 from archive.db import accounts, audit
 from archive.domain.values import Role, Viewer
-from archive.errors import BadInput, Clash, NotAllowed
+from archive.errors import BadInput, Clash, NotAllowed, NotFound
 from archive.services.rooms import KEEPER, Rooms, need
 from archive.services.rows import Account
 
@@ -37,8 +37,7 @@ class Accounts:
             raise BadInput("An account needs a name of at most 80 letters.")
         if role not in set(Role):
             raise BadInput(f"“{role}” is no role.", f"Use one of: {', '.join(Role)}.")
-        if len(password) < LEAST_LETTERS:
-            raise BadInput(f"A password needs at least {LEAST_LETTERS} letters.", "Four or five words make a good one.")
+        _long_enough(password)
         with self._rooms.db.write() as connection:
             if accounts.by_name(connection, name) is not None or name.casefold() == LOCAL_KEEPER:
                 raise Clash("There is an account of this name already.")
@@ -93,11 +92,40 @@ class Accounts:
             raise NotAllowed("This link was used already, or is too old.", "Start `toldhere serve` again for a new one.")
         return Account(row.id, row.name, row.role, row.session_key)
 
+    def leave(self, account_id: int) -> None:
+        """Sign out: every session of this account ends, also one whose cookie somebody copied."""
+        with self._rooms.db.write() as connection:
+            accounts.change(connection, account_id, session_key=secrets.token_hex(16))
+
+    def change_password(self, viewer: Viewer, name: str, password: str) -> None:
+        """Give an account a new password; its sessions end."""
+        need(viewer, *KEEPER)
+        _long_enough(password)
+        self._change(viewer, name, "password changed", password_hash=_hasher.hash(password))
+
+    def close(self, viewer: Viewer, name: str) -> None:
+        """Close an account: nobody signs in with it any more, and its sessions end. It stays on record."""
+        need(viewer, *KEEPER)
+        self._change(viewer, name, "account closed", active=False)
+
+    def _change(self, viewer: Viewer, name: str, what: str, **values: object) -> None:
+        with self._rooms.db.write() as connection:
+            row = accounts.by_name(connection, name.strip())
+            if row is None or not row.active or row.name == LOCAL_KEEPER:
+                raise NotFound("There is no such account.", "See `toldhere accounts list`.")
+            accounts.change(connection, row.id, session_key=secrets.token_hex(16), **values)
+            audit.record(connection, viewer.name, what, f"account {row.id}", self._rooms.now())
+
     def by_id(self, account_id: int) -> Account | None:
         """An account that is still active, or None."""
         with self._rooms.db.read() as connection:
             row = accounts.by_id(connection, account_id)
         return Account(row.id, row.name, row.role, row.session_key) if row is not None and row.active else None
+
+
+def _long_enough(password: str) -> None:
+    if len(password) < LEAST_LETTERS:
+        raise BadInput(f"A password needs at least {LEAST_LETTERS} letters.", "Four or five words make a good one.")
 
 
 def _digest(token: str) -> str:

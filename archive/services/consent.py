@@ -6,7 +6,7 @@ import re
 from datetime import date, timedelta
 from pathlib import Path
 
-from archive.db import audit, consent_rows, excerpts, jobs, people, recordings, uses
+from archive.db import audit, consent_rows, excerpts, jobs, mentions, people, recordings, uses
 from archive.db.session import Connection
 from archive.domain import consent
 from archive.domain.agreements import (
@@ -154,14 +154,15 @@ class Consent:
         return new
 
     def _close(
-        self, connection: Connection, viewer: Viewer, stretch: Stretch, kind: RestraintKind, until_on: date | None, how: str
-    ) -> int:
+        self, connection: Connection, viewer: Viewer, stretch: Stretch, kind: RestraintKind, until_on: date | None,
+        how: str, raised_by_id: int | None = None,
+    ) -> int:  # fmt: skip
         whole = custody.snap_outwards(connection, stretch)
         if consent_rows.has_restraint(connection, kind, whole):
             return 0
         restraint_id = consent_rows.add_restraint(
             connection, kind=kind, stretch=whole, from_on=self._rooms.today(), until_on=until_on, how=how,
-            by=viewer.name, at=self._rooms.now(),
+            raised_by_id=raised_by_id, by=viewer.name, at=self._rooms.now(),
         )  # fmt: skip
         index_recording(connection, whole.recording_id, self._rooms.context())
         audit.record(
@@ -208,20 +209,23 @@ class Consent:
                 raise NotFound("There is no such interview.")
             if use:
                 consent_rows.load_use(connection, use)
-            held_stretch = self._stretch(connection, stretch) if stretch else None
+            held_stretch = custody.snap_outwards(connection, self._stretch(connection, stretch)) if stretch else None
             restraint_id = consent_rows.add_restraint(
                 connection, kind=kind, person_id=person.id, stretch=held_stretch, from_on=self._rooms.today(), use=use or None,
                 interview_id=held_interview.id if held_interview is not None else None, how=how, by=viewer.name, at=now,
             )  # fmt: skip
             mine = [r for t in people.interviews_of(connection, person.id) for r in recordings.of_interview(connection, t.id)]
             touched = [r for r in mine if held_interview is None or r.interview_id == held_interview.id]
+            naming: set[int] = set()
             if held_stretch is not None:
                 touched = [r for r in touched if r.id == held_stretch.recording_id]
                 index_recording(connection, held_stretch.recording_id, self._rooms.context())
+            elif not use:  # their name goes with them, in what others say as well
+                naming = self._hide_names(connection, person.id)
             stopped = 0
             if not use or use == "machine":
                 stopped = jobs.stop_of_recordings(connection, [r.code for r in touched], "Stopped: consent changed.", now)
-            flagged = self._flagged(connection, {r.id for r in touched})
+            flagged = self._flagged(connection, {r.id for r in touched} | naming)
             out = left_rows(connection, excerpts.register(connection, person_id=person.id))
             audit.record(
                 connection, viewer.name, kind.value, f"restraint {restraint_id}", now, person=person.id,
@@ -230,6 +234,34 @@ class Consent:
         what = stretch or interview or "everything"
         scope = f"of {what} for {use}" if use else f"of {what}"
         return WithdrawalReport(code, scope, stopped, flagged, out, CANNOT)
+
+    def _hide_names(self, connection: Connection, person_id: int) -> set[int]:
+        """Index anew whatever names somebody, after a hold on them began or ended; returns the recordings."""
+        naming = mentions.recordings_of(connection, person_id)
+        for recording_id in naming:
+            index_recording(connection, recording_id, self._rooms.context())
+        return naming
+
+    def object(self, viewer: Viewer, code: str, how: str = "", stretch: str = "") -> WithdrawalReport:
+        """Somebody who is spoken about objects: every utterance that names them, or one stretch, is held until decided."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            person = people.by_code(connection, code)
+            if person is None:
+                raise NotFound("There is no such person on record.")
+            if stretch:
+                held = [self._stretch(connection, stretch)]
+            else:
+                held = custody.utterances_naming(connection, person.id, self._rooms.context())
+            if not held:
+                raise NotFound("Nothing on record names this person.", "Name the stretch that they object to (TW-01.1@12000-15000, in ms).")
+            for one in held:
+                self._close(connection, viewer, one, RestraintKind.OBJECTED, None, how, raised_by_id=person.id)
+            flagged = self._flagged(connection, {s.recording_id for s in held})
+            quoting = [r.id for r in excerpts.chosen(connection) if r.code in flagged]
+            left = {o.id: o for quote in quoting for o in excerpts.register(connection, excerpt_id=quote)}
+            out = left_rows(connection, list(left.values()))
+        return WithdrawalReport(code, f"to {len(held)} stretches", 0, flagged, out, CANNOT)
 
     def _flagged(self, connection: Connection, recording_ids: set[int]) -> tuple[str, ...]:
         """Chosen excerpts of these recordings that may not leave for their use any more."""
@@ -242,12 +274,15 @@ class Consent:
         need(viewer, *KEEPER)
         kind = ReleaseKind.REVIEWED if reviewed else ReleaseKind.LIFTED
         with self._rooms.db.write() as connection:
-            if consent_rows.restraint_by_id(connection, restraint_id) is None:
+            hold = consent_rows.restraint_by_id(connection, restraint_id)
+            if hold is None:
                 raise NotFound("There is no such hold.")
             consent_rows.add_release(
                 connection, restraint_id=restraint_id, kind=kind, from_on=self._rooms.today(), reason=reason,
                 by=viewer.name, at=self._rooms.now(),
             )  # fmt: skip
+            if hold.person_id is not None:
+                self._hide_names(connection, hold.person_id)
             audit.record(connection, viewer.name, f"hold {kind.value}", f"restraint {restraint_id}", self._rooms.now())
 
     def approve(self, viewer: Viewer, excerpt: str, person: str, answer: Answer, way: Way = Way.WORDS) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -11,12 +12,14 @@ from archive.db.session import Connection
 from archive.domain.attribution import PersonName
 from archive.domain.dates import validate
 from archive.domain.passages import Utterance
-from archive.domain.values import Decision, Part, Stretch, Viewer
-from archive.errors import BadInput, NotFound
+from archive.domain.values import Decision, Part, Stretch, Viewer, Word
+from archive.errors import BadInput, NotFound, Refused
 from archive.gate import custody
+from archive.gate.clear import forbidden_names
 from archive.gate.custody import Errand, Spoken
 from archive.gate.indexing import index_recording, index_tags
 from archive.gate.reading import Context
+from archive.gate.scan_match import Matcher
 from archive.rules.calendar import Event
 from archive.rules.dates import suggest_dates
 from archive.rules.names import NameFinder, PersonNames
@@ -38,6 +41,7 @@ class Knowledge:
     events: tuple[Event, ...]
     thesaurus: Thesaurus
     names: NameFinder
+    disguised: Matcher  # the last scan's own eyes: what it would refuse is hidden from the first day
 
 
 def gazetteer_places(connection: Connection) -> list[Place]:
@@ -64,7 +68,7 @@ def knowledge(connection: Connection) -> Knowledge:
         Theme(r.name, broader.get(r.broader_id, ""), r.scope_note, tuple(r.words)) for r in describing.themes(connection)
     ]
     known = [PersonNames(p, _plain(n)) for p, n in people.names(connection).items()]
-    return Knowledge(Gazetteer.of(gazetteer_places(connection)), events, Thesaurus.of(themes), NameFinder(known))
+    return Knowledge(Gazetteer.of(gazetteer_places(connection)), events, Thesaurus.of(themes), NameFinder(known), Matcher(forbidden_names(connection)))
 
 
 def _plain(names: list[PersonName]) -> tuple[tuple[str, str, str], ...]:
@@ -127,19 +131,30 @@ class Describing:
         return len(rows)
 
     # -- suggesting --------------------------------------------------------------------------------------------
-    def describe(self, viewer: Viewer, recording: str = "") -> int:
-        """Suggest anew for one recording or all that have words. What a person decided stays. Returns suggestions waiting."""
+    def describe(self, viewer: Viewer, recording: str = "") -> tuple[int, tuple[str, ...]]:
+        """Suggest anew for one recording or all that have words. What a person decided stays.
+
+        Returns suggestions waiting, and the codes of recordings that our own computer may not read any more.
+        """
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             ids = [r.id for r in recordings.everything(connection) if recording in ("", r.code)]
             if recording and not ids:
                 raise NotFound("There is no such recording.")
             ids = [i for i in ids if units.passages(connection, i)]
-        waiting = 0
+        waiting, closed = 0, []
         for recording_id in ids:
-            with self._rooms.db.write() as connection:
-                waiting += describe_recording(connection, recording_id, self._rooms.context(), viewer.name, self._rooms.now())
-        return waiting
+            try:
+                with self._rooms.db.write() as connection:
+                    waiting += describe_recording(
+                        connection, recording_id, self._rooms.context(), viewer.name, self._rooms.now()
+                    )
+            except Refused:
+                if recording:
+                    raise
+                with self._rooms.db.read() as connection:  # the others are not held up by it
+                    closed.append(recordings.by_id(connection, recording_id).code)
+        return waiting, tuple(closed)
 
     def decide(self, viewer: Viewer, tag_id: int, state: str) -> None:
         """Confirm a suggestion, reject it, or take the decision back."""
@@ -219,11 +234,22 @@ def name_stretches(
     connection: Connection, recording_id: int, spoken: Spoken, known: Knowledge, by: str, at: str
 ) -> None:
     """Note every stretch that names somebody on record, as undecided: hidden in whatever leaves until a person decides."""
-    before = {(m.stretch, m.person_id) for m in mentions.current(connection, recording_id)}
+    noted = mentions.current(connection, recording_id)
+    before = {(m.stretch, m.person_id) for m in noted}
     # A name may be split over two utterances: all words of the recording are read as one, a speaker's turn at a time.
     every = [w for u in spoken.utterances for w in u.words]
-    for hit in known.names.find(every, known.gazetteer):
-        run = every[hit.first : hit.last + 1]
-        stretch = Stretch(recording_id, min(w.start_ms for w in run), max(w.end_ms for w in run))
+    named = [m.stretch for m in noted]
+    for hit in known.names.find(every):
+        stretch = _stretch_of(recording_id, every[hit.first : hit.last + 1])
+        named.append(stretch)
         if (stretch, hit.person_id) not in before:
             mentions.decide(connection, stretch, hit.person_id, Decision.UNDECIDED, "heard by the machine", by, at)
+    for first, last in known.disguised.places([w.text for w in every]):
+        stretch = _stretch_of(recording_id, every[first : last + 1])
+        if not any(stretch.overlaps(other) for other in named):
+            named.append(stretch)
+            mentions.decide(connection, stretch, None, Decision.UNDECIDED, "reads like a name on record", by, at)
+
+
+def _stretch_of(recording_id: int, run: Sequence[Word]) -> Stretch:
+    return Stretch(recording_id, min(w.start_ms for w in run), max(w.end_ms for w in run))

@@ -57,7 +57,7 @@ class Finding:
             exhibition=self._rooms.options.exhibition, policy=consent_rows.load_policy(connection),
             team=list_of_uses["team"], usable=usable, place=self._places(connection, asked.place),
             decade=asked.decade.rstrip("s"), theme=self._themes(connection, asked.theme),
-            speaker_id=self._speaker(connection, asked.speaker),
+            speaker_id=self._speaker(connection, viewer, asked.speaker),
         )  # fmt: skip
 
     def _places(self, connection: Connection, name: str) -> tuple[str, ...]:
@@ -88,12 +88,13 @@ class Finding:
             raise NotFound("There is no such theme in the thesaurus.", "See the list of themes beside the question.")
         return tuple(r.name for r in rows if r.id in start or r.broader_id in start)
 
-    def _speaker(self, connection: Connection, code: str) -> int | None:
+    def _speaker(self, connection: Connection, viewer: Viewer, code: str) -> int | None:
         if not code:
             return None
         row = people.by_code(connection, code)
         # An unknown code finds nothing, like one who may not be found: the answer does not tell which.
-        return int(row.id) if row is not None else -1
+        offered = sees_names(viewer) or code in dict(speaker_choices(connection, viewer, self._rooms.context()))
+        return int(row.id) if row is not None and offered else -1
 
     def choices(self, viewer: Viewer) -> dict[str, tuple[tuple[str, str], ...]]:
         """What a question can be narrowed by: (value, label) of places, decades, themes, speakers, uses."""

@@ -16,7 +16,9 @@ from archive.domain.values import Part, Viewer
 from archive.errors import BadInput, BadMedia
 from archive.files.guard import Source, walk_sources
 from archive.files.masters import Taken, clean_extension
+from archive.gate.clear import forbidden_names
 from archive.gate.indexing import index_recording
+from archive.gate.scan_match import Matcher
 from archive.services.measuring import measure_in_child
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import Finding
@@ -57,7 +59,9 @@ class Ingest:
         sheet = Sheet(path, ("file", "interview", "part"), key=("file",))
         with self._rooms.db.read() as connection:
             known = people.ids_by_code(connection)
-        found = {}
+            named = Matcher(forbidden_names(connection))
+        found: dict[str, Described] = {}
+        taken: dict[tuple[str, int], str] = {}
         for row in sheet:
             took_part = []
             for item in row.list("participants"):
@@ -72,8 +76,14 @@ class Ingest:
                 row.fault(f"“{row['microphones']}” in “microphones” is not known. Write one or two.")
             row.one_of("left", known)
             row.one_of("right", known)
+            interview, part = row.needed("interview"), row.number_of("part", 1)
+            if named.first_hit(interview, any_case=True):
+                row.fault("“interview” has somebody's name in it, and codes stand in addresses and lists. Use a number.")
+            other = taken.setdefault((interview, part), row["file"])
+            if other != row["file"]:
+                row.fault(f"“{other}” is part {part} of {interview} already. Write the order of its files in “part”: 1, 2, …")
             found[row.needed("file")] = Described(
-                row.needed("interview"), row.number_of("part", 1), row.day("recorded_on"), row["title"],
+                interview, part, row.day("recorded_on"), row["title"],
                 row["language"] or "en", row["microphones"] or "one", row["left"], row["right"], tuple(took_part),
             )  # fmt: skip
         sheet.done()
@@ -98,9 +108,24 @@ class Ingest:
             found.append(self._one(viewer, batch, source, described))
             if progress:
                 progress(found[-1])
+        for source in self._missing(paths, {f.source_name for f in found}):
+            found.append(self._find(viewer, batch, source, "missing", "missing", source.refusal or "", ""))
+            if progress:
+                progress(found[-1])
         if not found:
             raise BadInput("There is nothing to take in.", "Name a folder with recordings, or the files themselves.")
         return tuple(found)
+
+    def _missing(self, paths: Sequence[Path], seen: set[str]) -> list[Source]:
+        """Files that a folder's own sheet names, and that neither lie in it nor were ever taken in."""
+        folders = [p for p in paths if (p / SHEET).is_file()]
+        with self._rooms.db.read() as connection:
+            return [
+                Source(folder / name, name, f"{SHEET} names this file, and it is not here. Look whether the card was copied whole.")
+                for folder in folders
+                for name in self.read_sheet(folder / SHEET)
+                if name not in seen and recordings.by_file(connection, name) is None
+            ]
 
     def _one(self, viewer: Viewer, batch: str, source: Source, described: Described | None) -> Finding:
         try:

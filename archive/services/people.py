@@ -9,8 +9,9 @@ from archive.db import audit, consent_rows, excerpts, people, recordings, uses
 from archive.db.session import Connection
 from archive.domain import consent
 from archive.domain.agreements import Agreement, Asked, Policy, Restraint, Standing
-from archive.domain.attribution import PersonName, attribution_line
+from archive.domain.attribution import PersonName, attribution_line, name_parts
 from archive.domain.dates import adult_days, validate
+from archive.domain.letters import folded
 from archive.domain.reasons import day_words, last_day
 from archive.domain.values import Attribution, Review, Role, Scan, Stretch, Use, Viewer, VoiceWish, Way
 from archive.errors import NotFound
@@ -44,9 +45,10 @@ class People:
             row.needed("code")
             row.check("born", validate)
             row.check("died", validate)
-        sheet.done()
         new = 0
         with self._rooms.db.write() as connection:
+            _check_pseudonyms(connection, rows)
+            sheet.done()
             for row, names, wish in rows:
                 new += self._write(connection, viewer, row, names, wish)
             if rows:
@@ -164,6 +166,22 @@ def _names(row: Row) -> list[PersonName]:
     ]
     names += [PersonName(text, "nick", scan) for text in row.list("nick")]
     return names + [PersonName(text, "heard_as", scan) for text in row.list("heard_as")]
+
+
+def _check_pseudonyms(connection: Connection, rows: Sequence[tuple[Row, list[PersonName], object]]) -> None:
+    """A pseudonym that is somebody else's name would put their name on a wall."""
+    listed = {row["code"] for row, _, _ in rows}
+    codes = people.codes_by_id(connection)
+    real: dict[str, set[str]] = {}
+    on_record = [(codes[p], names) for p, names in people.names(connection).items() if codes[p] not in listed]
+    for code, names in [*((row["code"], names) for row, names, _ in rows), *on_record]:
+        for name in (n for n in names if n.kind != "pseudonym"):
+            for text in (name.text, *(name_parts(name.text) if name.kind == "full" else ())):
+                real.setdefault(folded(text), set()).add(code)
+    for row, names, _ in rows:
+        for text in (n.text for n in names if n.kind == "pseudonym"):
+            if any(real.get(folded(part), set()) - {row["code"]} for part in (text, *text.split())):
+                row.fault("“pseudonym” is a name of somebody else on record. Choose another one.")
 
 
 def _wish(row: Row) -> tuple[Attribution, VoiceWish, Review]:

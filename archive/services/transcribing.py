@@ -147,6 +147,8 @@ class Transcribing:
             raise
         except Refused as refusal:
             self._end(job_id, token, "stopped", " ".join([refusal.message, *refusal.reasons, refusal.remedy]))
+            with self._rooms.db.write() as connection:
+                jobs.forget(connection, job_id)
         except ToldHereError as error:
             self._end(job_id, token, "failed", f"{error.message} {error.remedy}".strip())
         finally:
@@ -202,7 +204,7 @@ class Transcribing:
             decision = custody.machine_may(connection, recording_id, start_ms, end_ms, self._rooms.context())
         if not decision.allowed:
             raise Refused(
-                "Our own computer may not listen on.", tuple(r.words for r in decision.reasons), "What was heard before is kept closed."
+                "Our own computer may not listen on.", tuple(r.words for r in decision.reasons), "What was heard of it is dropped; the recording itself stays, closed."
             )
 
     def _primed(self, connection: Connection, recording_id: int) -> list[str]:

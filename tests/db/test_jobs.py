@@ -86,7 +86,7 @@ def test_the_old_worker_writes_nothing(database: Database) -> None:
     (job_id,) = queued(database)
     claim(database, "old", 1000)
     with database.write() as connection:
-        jobs.plan(connection, job_id, [(-1, 0, 1000), (-1, 1000, 2500)])
+        jobs.plan(connection, job_id, [(-1, 0, 1000), (-1, 1000, 2500)], {})
     claim(database, "new", 2000)
     with pytest.raises(LeaseLost), database.write() as connection:
         jobs.finish_chunk(connection, job_id, 0, WORDS, {})
@@ -117,7 +117,7 @@ def test_attempts_are_counted_from_the_last_chunk_kept(database: Database) -> No
         claim(database, f"w{n}", 1000 + n * 100)
     assert state(database, job_id).attempt == 4
     with database.write() as connection:
-        jobs.plan(connection, job_id, [(-1, 0, 1000)])
+        jobs.plan(connection, job_id, [(-1, 0, 1000)], {})
         jobs.finish_chunk(connection, job_id, 0, WORDS, {})
     assert state(database, job_id).attempt == 1
 
@@ -127,7 +127,7 @@ def test_what_was_stopped_goes_on_where_it_was(database: Database, ended: str) -
     (job_id,) = queued(database)
     claim(database, "a")
     with database.write() as connection:
-        jobs.plan(connection, job_id, [(-1, 0, 1000), (-1, 1000, 2000)])
+        jobs.plan(connection, job_id, [(-1, 0, 1000), (-1, 1000, 2000)], {})
         jobs.finish_chunk(connection, job_id, 0, WORDS, {})
         jobs.end(connection, job_id, ended, "so", AT)
     assert claim(database, "b") is None

@@ -52,12 +52,16 @@ def test_names_in_speech(text, wanted, said) -> None:  # type: ignore[no-untyped
     assert [(f.rstrip(";"), p) for f, p in found] == wanted
 
 
-def test_a_name_inside_a_place_is_the_place(said, town) -> None:  # type: ignore[no-untyped-def]
-    """SCENARIO: "Lund's yard" is also a place; as_name names count only outside a place's name."""
+def test_a_name_inside_a_place_is_decided_each_time(said) -> None:  # type: ignore[no-untyped-def]
+    """DESIGN §6: names that are also words or places ("Lund's yard") are decided per occurrence, so each is found."""
     words = said("At Lund's yard we met Lund.")
-    assert [(h.first, h.last) for h in find_names(words, CAST, town)] == [(5, 5)]
-    always = (PersonNames(8, (("Lund", "family", "always"),)),)
-    assert [(h.first, h.last) for h in find_names(words, always, town)] == [(1, 1), (5, 5)]
+    assert [(h.first, h.last) for h in find_names(words, CAST)] == [(1, 1), (5, 5)]
+
+
+def test_every_part_of_a_full_name_is_a_name_and_a_title_is_none(said) -> None:  # type: ignore[no-untyped-def]
+    known = (PersonNames(3, (("Oda Marit van der Kroon", "full", "always"),)), PersonNames(4, (("Old Mr Pike", "full", "always"),)))
+    found = {h.first: h.person_id for h in find_names(said("Old Mr. Sobel met Marit and Pike and van Dyke"), known)}
+    assert found == {4: 3, 6: 4}
 
 
 def test_two_people_of_one_name_are_both_found(said) -> None:  # type: ignore[no-untyped-def]

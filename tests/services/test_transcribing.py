@@ -297,7 +297,7 @@ def test_the_old_worker_neither_writes_nor_ends_the_job_of_the_new(archive: Arch
 
 
 def test_a_withdrawal_stops_it_before_the_next_chunk(archive: Archive) -> None:
-    """Through the service: the lease is gone, the chunk being heard is not kept, the next is not begun."""
+    """Through the service: the lease is gone, the chunk being heard is not kept, the one before is dropped, the next is not begun."""
     archive.transcribing.queue(cast.EDITOR)
 
     def withdrawn(n: int) -> None:
@@ -309,8 +309,9 @@ def test_a_withdrawal_stops_it_before_the_next_chunk(archive: Archive) -> None:
     with pytest.raises(LeaseLost):
         archive.transcribing.run(job_id, "mine", lambda: engine)
     assert len(engine.heard) == 2
-    assert [p[3] for p in plan(archive, job_id)].count("done") == 1
     assert job(archive, job_id).state == "stopped" and not words(archive)
+    with archive.rooms.db.read() as connection:
+        assert all(c.state == "waiting" and c.words is None for c in jobs.chunks(connection, job_id)), "no word outlives its consent"
     queued, refused = archive.transcribing.queue(cast.EDITOR, "IV-50.1")
     assert queued == 0 and "withdr" in " ".join(refused[0][1]).casefold()
 
