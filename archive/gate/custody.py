@@ -19,10 +19,12 @@ from archive.domain.consent import Decision, machine_allowed
 from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, choose, text_tokens, word_tokens
+from archive.domain.values import MIN_WORD_MS, Scan, Stretch, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
-from archive.domain.values import Scan, Stretch, Viewer, Way, Word
 from archive.errors import BadInput, Refused
 from archive.gate.reading import Context, Reading
+
+_CLOSED = "[closed]\ue000"  # the private letter makes it a word that nobody writes
 
 
 class Errand(StrEnum):
@@ -119,8 +121,30 @@ def choose_spans(
     reading = Reading(connection, recording_id, context)
     if reading.version_id is None:
         raise BadInput("This recording has no transcript yet.", "Transcribe it first.")
-    readable = [(u.block_id, u.words) for u in reading.utterances if reading.may_read(u, viewer)]
-    return reading.version_id, choose(quote, readable, reading.masks())
+    pieces = _open_pieces(reading, viewer)
+    chosen = choose(quote, [(n, words) for n, (_, words) in enumerate(pieces)], reading.masks())
+    spans = []
+    for span in chosen:
+        place = pieces[span.block_id][0]
+        spans.append(Span(place[0], place[1] + span.first, place[1] + span.last))
+    return reading.version_id, spans
+
+
+def _open_pieces(reading: Reading, viewer: Viewer) -> list[tuple[tuple[int, int], tuple[Word, ...]]]:
+    """((block id, index of its first word), words) of everything this viewer may read, in order. Where words are closed a
+    word stands that nobody can quote, so that no quote runs over the gap without […]."""
+    pieces: list[tuple[tuple[int, int], tuple[Word, ...]]] = []
+    closed = (Word(_CLOSED, 0, MIN_WORD_MS),)
+    for utterance in reading.utterances:
+        at = 0
+        for run in reading.runs(utterance, viewer):
+            if run.first > at:
+                pieces.append(((utterance.block_id, at), closed))
+            pieces.append(((utterance.block_id, run.first), run.words))
+            at = run.first + len(run.words)
+        if at < len(utterance.words):
+            pieces.append(((utterance.block_id, at), closed))
+    return pieces
 
 
 def choose_range(
@@ -136,12 +160,12 @@ def choose_range(
         (a, first), (b, last) = (b, last), (a, first)
     spans = []
     for utterance in reading.utterances[a : b + 1]:
-        if not reading.may_read(utterance, viewer):
-            raise Refused("Some of these words are closed.", (), "Choose words outside the closed stretch.")
         start = first[1] if utterance.block_id == first[0] else 0
         end = last[1] if utterance.block_id == last[0] else len(utterance.words) - 1
         if not 0 <= start <= end < len(utterance.words):
             raise BadInput("These words are not in the newest transcript.", "Load the page again and choose anew.")
+        if not any(r.first <= start and end < r.first + len(r.words) for r in reading.runs(utterance, viewer)):
+            raise Refused("Some of these words are closed.", (), "Choose words outside the closed stretch.")
         spans.append(Span(utterance.block_id, start, end))
     return reading.version_id, spans
 
@@ -202,11 +226,7 @@ def stretches_of(
     if reading.version_id is None:
         raise BadInput("This recording has no transcript yet.", "Transcribe it first.")
     spoken = [
-        (token, word)
-        for u in reading.utterances
-        if reading.may_read(u, viewer)
-        for word in u.words
-        for token in word_tokens(word.text)
+        (token, word) for _, piece in _open_pieces(reading, viewer) for word in piece for token in word_tokens(word.text)
     ]
     wanted = list(text_tokens(said))
     found = []

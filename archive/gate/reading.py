@@ -9,6 +9,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from archive.db import consent_rows, excerpts, mentions, people, recordings, runs, uses, words
 from archive.db.session import Connection
@@ -30,6 +31,13 @@ class Context:
 
     on: date
     exhibition: str
+
+
+class Run(NamedTuple):
+    """Words of an utterance that stand in a row and are open: the index of the first one in its block, and the words."""
+
+    first: int
+    words: tuple[Word, ...]
 
 
 def called(names: Iterable[PersonName], wish: Attribution, code: str, viewer: Viewer | None) -> str:
@@ -120,10 +128,22 @@ class Reading:
             self.standings.update(consent_rows.load_standings(self.connection, missing))
         return [self.standings[p] for p in sorted(people_heard)]
 
-    def may_read(self, utterance: Utterance, viewer: Viewer, use: str = "team") -> bool:
-        """True where all words of this utterance are open to this viewer."""
-        stretch = (utterance.start_ms, utterance.end_ms)
-        return self.judge(stretch, self.expand([utterance.speaker_id]), use, Way.WORDS, viewer).allowed
+    def runs(self, utterance: Utterance, viewer: Viewer, use: str = "team") -> list[Run]:
+        """The words of an utterance that are open to this viewer: all, none, or what a closed stretch leaves of them."""
+        people_heard = self.expand([utterance.speaker_id])
+        words = utterance.words
+        if not any(utterance.start_ms < e < utterance.end_ms for e in self.edges):
+            whole = self.judge((utterance.start_ms, utterance.end_ms), people_heard, use, Way.WORDS, viewer).allowed
+            return [Run(0, tuple(words))] if whole else []
+        found: list[Run] = []
+        for index, word in enumerate(words):
+            if not self.judge((word.start_ms, word.end_ms), people_heard, use, Way.WORDS, viewer).allowed:
+                continue
+            if found and found[-1].first + len(found[-1].words) == index:
+                found[-1] = Run(found[-1].first, (*found[-1].words, word))
+            else:
+                found.append(Run(index, (word,)))
+        return found
 
     def open_pieces(self, viewer: Viewer | None, use: str, way: Way) -> list[tuple[int, int]]:
         """Stretches (ms) of the whole recording that are open, merged; the rest is closed."""

@@ -28,7 +28,7 @@ from archive.domain.quoting import Span, quote_text, text_tokens, word_tokens
 from archive.domain.values import Decision, Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
 from archive.gate.clear import forbidden_names
-from archive.gate.reading import Context, Reading, called
+from archive.gate.reading import Context, Reading, Run, called
 from archive.gate.scan_match import Matcher
 from archive.rules.analysis import Query, highlight
 from archive.rules.names import NameFinder, PersonNames
@@ -36,6 +36,7 @@ from archive.rules.names import NameFinder, PersonNames
 TEAM = "team"
 MAX_PIECE_MS = 90_000
 SNIPPET_WORDS = 26
+CLOSED = "[closed]"
 
 
 def sees_names(viewer: Viewer) -> bool:
@@ -73,8 +74,7 @@ def _utterance(
     speaker = utterance.speaker_id
     called = reading.called(speaker, viewer) if speaker is not None else ""
     code = people.codes_by_id(reading.connection)[speaker] if speaker is not None and sees_names(viewer) else ""
-    unsure = reading.unsure(utterance, doubtful_below)
-    words = tuple(w for piece in _readable(reading, viewer, utterance) for w in _words(piece, masks, unsure))
+    words = _words_and_gaps(reading, viewer, utterance, masks, doubtful_below)
     if not words and not sees_names(viewer):
         called = ""  # who spoke in a closed stretch is closed with it
     return ShownUtterance(
@@ -83,29 +83,35 @@ def _utterance(
     )  # fmt: skip
 
 
-def _readable(reading: Reading, viewer: Viewer, utterance: Utterance) -> list[list[Word]]:
-    """Runs of words open to this viewer: an utterance that a seal cuts keeps the words outside it."""
-    inside = [e for e in reading.edges if utterance.start_ms < e < utterance.end_ms]
-    if not inside:
-        return [list(utterance.words)] if reading.may_read(utterance, viewer) else []
-    people_heard = reading.expand([utterance.speaker_id])
-    runs: list[list[Word]] = [[]]
-    for word in utterance.words:
-        if reading.judge((word.start_ms, word.end_ms), people_heard, TEAM, Way.WORDS, viewer).allowed:
-            runs[-1].append(word)
-        elif runs[-1]:
-            runs.append([])
-    return [run for run in runs if run]
+def _words_and_gaps(
+    reading: Reading, viewer: Viewer, utterance: Utterance, masks: Sequence[tuple[int, int]], doubtful_below: float
+) -> tuple[ShownWord, ...]:
+    """What this viewer may read of an utterance; where words are closed a mark stands, so that no two sentences run into one."""
+    unsure = reading.unsure(utterance, doubtful_below)
+    shown: list[ShownWord] = []
+    at = 0
+    for run in reading.runs(utterance, viewer):
+        shown += _gap(utterance.words[at : run.first])
+        shown += _words(run, masks, unsure)
+        at = run.first + len(run.words)
+    return (*shown, *_gap(utterance.words[at:])) if shown else ()
 
 
-def _words(words: Sequence[Word], masks: Sequence[tuple[int, int]], unsure: frozenset[int]) -> list[ShownWord]:
+def _gap(words: Sequence[Word]) -> list[ShownWord]:
+    if not words:
+        return []
+    start_ms, end_ms = words[0].start_ms, max(w.end_ms for w in words)
+    return [ShownWord(token=GATE_TOKEN, text=CLOSED, start_ms=start_ms, end_ms=end_ms, masked=True, closed=True)]
+
+
+def _words(run: Run, masks: Sequence[tuple[int, int]], unsure: frozenset[int]) -> list[ShownWord]:
     """Words with masks in place."""
     return [
         ShownWord(
             token=GATE_TOKEN, text=t.text, start_ms=t.start_ms, end_ms=t.end_ms, masked=t.masked,
-            doubtful=not t.masked and t.start_ms in unsure,
+            doubtful=not t.masked and t.start_ms in unsure, index=run.first + t.first,
         )
-        for t in mask_words(words, masks)
+        for t in mask_words(run.words, masks)
     ]  # fmt: skip
 
 
@@ -145,10 +151,9 @@ def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[Sh
     shown = []
     for row in rows:
         stretch = (row.start_ms, row.end_ms)
-        found = [u for u in reading.overlapping(*stretch) if reading.may_read(u, viewer)]
         covered = any(s < stretch[1] and stretch[0] < e for s, e in masks)
         closed = not reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
-        if covered or closed or not found:
+        if covered or closed:
             continue
         shown.append(_tag(row, viewer))
     return shown
@@ -204,8 +209,8 @@ def show_hit(
     texts: list[str] = []
     speakers: dict[int | None, None] = {}
     for utterance in reading.overlapping(stretch.start_ms, stretch.end_ms):
-        for run in _readable(reading, viewer, utterance):
-            inside = [w for w in run if w.start_ms < stretch.end_ms and stretch.start_ms < w.end_ms]
+        for run in reading.runs(utterance, viewer):
+            inside = [w for w in run.words if w.start_ms < stretch.end_ms and stretch.start_ms < w.end_ms]
             if inside:
                 texts += [t.text for t in mask_words(inside, masks)]
                 speakers[utterance.speaker_id] = None

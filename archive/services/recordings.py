@@ -70,7 +70,9 @@ class Recordings:
             tags: tuple[ShownTag, ...] = show_tags(connection, viewer, row.id, context)
             roles = people.participants(connection, row.interview_id)
             codes = people.codes_by_id(connection)
-            closed = merge([(u.start_ms, u.end_ms) for u in shown.utterances if u.closed])
+            gaps = [(u.start_ms, u.end_ms) for u in shown.utterances if u.closed]
+            gaps += [(w.start_ms, w.end_ms) for u in shown.utterances for w in u.words if w.closed]
+            closed = merge(gaps)
             return RecordingPage(
                 row=self._row(connection, viewer, row), shown=shown, tags=tags,
                 people=tuple((codes[p], role) for p, role in roles.items()) if viewer.role != Role.READER else (),
