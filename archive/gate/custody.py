@@ -22,7 +22,7 @@ from archive.domain.quoting import Span, choose, text_tokens, word_tokens
 from archive.domain.values import MIN_WORD_MS, Scan, Stretch, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.errors import BadInput, Refused
-from archive.gate.reading import Context, Reading
+from archive.gate.reading import Context, Reading, Readings
 
 _CLOSED = "[closed]\ue000"  # the private letter makes it a word that nobody writes
 
@@ -48,7 +48,7 @@ class Spoken:
 
 def take(connection: Connection, recording_id: int, errand: Errand, context: Context) -> Spoken:
     """Raw words for an errand. Raises Refused where our own computer may not listen to this recording today."""
-    reading = Reading(connection, recording_id, context)
+    reading = Readings(connection, context).of(recording_id)
     if errand not in (Errand.MEASURE, Errand.NAMES):
         require_machine(reading)
     asking = frozenset(p for p, role in reading.roles.items() if role == "interviewer")
@@ -68,14 +68,14 @@ def require_machine(reading: Reading) -> None:
 
 def machine_may(connection: Connection, recording_id: int, start_ms: int, end_ms: int, context: Context) -> Decision:
     """May our own computer listen to this stretch today? Asked before every job and every chunk."""
-    return _machine(Reading(connection, recording_id, context), start_ms, end_ms)
+    return _machine(Readings(connection, context).of(recording_id), start_ms, end_ms)
 
 
 def _machine(reading: Reading, start_ms: int, end_ms: int) -> Decision:
     heard = frozenset(reading.roles) | reading.people_in(start_ms, end_ms)
     standings: list[Standing] = reading.standings_of(heard)
     stretch = Stretch(reading.recording_id, start_ms, max(end_ms, start_ms + 1))
-    return machine_allowed(stretch, reading.row.interview_id, standings, reading.context.on, reading.policy, Way.VOICE)
+    return machine_allowed(stretch, reading.row.interview_id, standings, reading.context.on, reading.readings.policy, Way.VOICE)
 
 
 def keep_machine_text(
@@ -118,7 +118,7 @@ def choose_spans(
 
     Raises NotFaithful with the differing words; words that are closed to the viewer count as not there.
     """
-    reading = Reading(connection, recording_id, context)
+    reading = Readings(connection, context).of(recording_id)
     if reading.version_id is None:
         raise BadInput("This recording has no transcript yet.", "Transcribe it first.")
     pieces = _open_pieces(reading, viewer)
@@ -151,7 +151,7 @@ def choose_range(
     connection: Connection, viewer: Viewer, recording_id: int, first: tuple[int, int], last: tuple[int, int], context: Context
 ) -> tuple[int, list[Span]]:
     """The spans from one word to another, each given as (block id, word index). Raises Refused where any is closed."""
-    reading = Reading(connection, recording_id, context)
+    reading = Readings(connection, context).of(recording_id)
     order = reading.order()
     if reading.version_id is None or first[0] not in order or last[0] not in order:
         raise BadInput("These words are not in the newest transcript.", "Load the page again and choose anew.")
@@ -185,7 +185,7 @@ def utterances_naming(connection: Connection, person_id: int, context: Context) 
     """Every utterance in which a person is named and that was not decided to be about something else."""
     found: dict[Stretch, None] = {}
     for recording_id in sorted(mentions.recordings_of(connection, person_id)):
-        reading = Reading(connection, recording_id, context)
+        reading = Readings(connection, context).of(recording_id)
         for mention in reading.mentions:
             if mention.person_id == person_id and mention.decision != Decided.KEEP:
                 for said in reading.overlapping(mention.stretch.start_ms, mention.stretch.end_ms):
@@ -200,7 +200,7 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
     of a place either ("Marsh's field"): an unnamed narrator's would come back from silence. A name that is noted as
     being a word or a place as well may stand in a place.
     """
-    reading = Reading(connection, recording_id, context)
+    reading = Readings(connection, context).of(recording_id)
     hidden = {
         token
         for person_id, known in reading.names.items()
@@ -222,7 +222,7 @@ def stretches_of(
     connection: Connection, viewer: Viewer, recording_id: int, said: str, context: Context
 ) -> list[Stretch]:
     """Every place where these words stand, one after another, among those that this viewer may read."""
-    reading = Reading(connection, recording_id, context)
+    reading = Readings(connection, context).of(recording_id)
     if reading.version_id is None:
         raise BadInput("This recording has no transcript yet.", "Transcribe it first.")
     spoken = [
@@ -258,8 +258,7 @@ class Counted:
 
 
 def count(connection: Connection, recording_id: int) -> Counted:
-    """How many words, utterances without a speaker, and suggestions that wait."""
+    """How many words, utterances without a speaker, and suggestions that wait. Counted where they lie: no word is read."""
     version_id = words.newest_version(connection, recording_id)
-    found = words.utterances(connection, version_id) if version_id else []
-    waiting = sum(t.state == "suggested" for t in describing.tags_of(connection, recording_id))
-    return Counted(sum(len(u.words) for u in found), sum(u.speaker_id is None for u in found), waiting)
+    spoken, unassigned = words.counted(connection, version_id) if version_id else (0, 0)
+    return Counted(spoken, unassigned, describing.count_suggested(connection, recording_id))

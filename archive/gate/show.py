@@ -22,16 +22,13 @@ from archive.domain.cleared import (
     ShownWord,
 )
 from archive.domain.letters import without_possessive
-from archive.domain.masking import mask_words, mute_stretches, wording
+from archive.domain.masking import mask_words, wording
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, quote_text, text_tokens, word_tokens
 from archive.domain.values import Decision, Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
-from archive.gate.clear import forbidden_names
-from archive.gate.reading import Context, Reading, Run, called
-from archive.gate.scan_match import Matcher
+from archive.gate.reading import Context, Reading, Readings, Run, called
 from archive.rules.analysis import Query, highlight
-from archive.rules.names import NameFinder, PersonNames
 
 TEAM = "team"
 MAX_PIECE_MS = 90_000
@@ -44,21 +41,19 @@ def sees_names(viewer: Viewer) -> bool:
     return viewer.role in (Role.KEEPER, Role.EDITOR)
 
 
-def show_recording(
-    connection: Connection, viewer: Viewer, recording_id: int, context: Context, doubtful_below: float
-) -> ShownRecording:
+def show_recording(readings: Readings, viewer: Viewer, recording_id: int, doubtful_below: float) -> ShownRecording:
     """A recording's words, times and drawn sound as this viewer may have them."""
-    reading = Reading(connection, recording_id, context)
+    reading = readings.of(recording_id)
     masks = [] if sees_names(viewer) else reading.masks()
     shown = tuple(_utterance(reading, viewer, u, masks, doubtful_below) for u in reading.utterances)
     playable = reading.open_pieces(viewer, TEAM, Way.VOICE)
-    measured = recordings.measurement_of(connection, recording_id)
+    measured = recordings.measurement_of(readings.connection, recording_id)
     peaks, peak_ms = (measured.peaks, measured.peak_ms) if measured else (b"", 10)
-    closed = [*_rest(playable, reading.row.duration_ms), *_mutes(reading, masks)]
+    closed = [*_rest(playable, reading.row.duration_ms), *([] if sees_names(viewer) else reading.mutes())]
     return ShownRecording(
         token=GATE_TOKEN,
         code=reading.row.code,
-        title=shown_title(reading, viewer),
+        title=show_title(readings, viewer, reading.recording_id),
         duration_ms=reading.row.duration_ms,
         version=reading.version_id or 0,
         utterances=shown,
@@ -73,7 +68,7 @@ def _utterance(
 ) -> ShownUtterance:
     speaker = utterance.speaker_id
     called = reading.called(speaker, viewer) if speaker is not None else ""
-    code = people.codes_by_id(reading.connection)[speaker] if speaker is not None and sees_names(viewer) else ""
+    code = reading.readings.codes[speaker] if speaker is not None and sees_names(viewer) else ""
     words = _words_and_gaps(reading, viewer, utterance, masks, doubtful_below)
     if not words and not sees_names(viewer):
         called = ""  # who spoke in a closed stretch is closed with it
@@ -88,6 +83,7 @@ def _words_and_gaps(
 ) -> tuple[ShownWord, ...]:
     """What this viewer may read of an utterance; where words are closed a mark stands, so that no two sentences run into one."""
     unsure = reading.unsure(utterance, doubtful_below)
+    masks = [m for m in masks if m[0] < utterance.end_ms and utterance.start_ms < m[1]]
     shown: list[ShownWord] = []
     at = 0
     for run in reading.runs(utterance, viewer):
@@ -120,30 +116,25 @@ def _rest(open_pieces: Sequence[tuple[int, int]], duration_ms: int) -> list[tupl
     return [(s, e) for s, e in zip(marks[::2], marks[1::2], strict=True) if e > s]
 
 
-def _mutes(reading: Reading, masks: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
-    words = [w for u in reading.utterances for w in u.words]
-    return mute_stretches(words, masks) if masks else []
-
-
 def show_sound(
-    connection: Connection, viewer: Viewer, recording_id: int, stretch: tuple[int, int], context: Context
+    readings: Readings, viewer: Viewer, recording_id: int, stretch: tuple[int, int]
 ) -> tuple[PlayStretch, tuple[PlayStretch, ...]]:
     """A stretch that this viewer may hear, whole, and what in it is muted. Raises Refused where any of it is closed."""
     start_ms, end_ms = stretch
     if not 0 <= start_ms < end_ms or end_ms - start_ms > MAX_PIECE_MS:
         raise NotFound("There is no such stretch to play.", "Play at most a minute and a half at a time.")
-    reading = Reading(connection, recording_id, context)
+    reading = readings.of(recording_id)
     if not any(s <= start_ms and end_ms <= e for s, e in reading.open_pieces(viewer, TEAM, Way.VOICE)):
         raise Refused("This stretch is not open for you to hear.", (), "What may be heard is marked on the recording's page.")
-    masks = [] if sees_names(viewer) else reading.masks()
-    inside = [(s, e) for s, e in _mutes(reading, masks) if s < end_ms and start_ms < e]
+    mutes = [] if sees_names(viewer) else reading.mutes()
+    inside = [(s, e) for s, e in mutes if s < end_ms and start_ms < e]
     return PlayStretch(start_ms, end_ms), tuple(PlayStretch(s, e) for s, e in inside)
 
 
-def show_tags(connection: Connection, viewer: Viewer, recording_id: int, context: Context) -> tuple[ShownTag, ...]:
+def show_tags(readings: Readings, viewer: Viewer, recording_id: int) -> tuple[ShownTag, ...]:
     """Suggestions and decisions whose evidence this viewer may read, in time order."""
-    reading = Reading(connection, recording_id, context)
-    return tuple(_tags(reading, viewer, describing.tags_of(connection, recording_id)))
+    reading = readings.of(recording_id)
+    return tuple(_tags(reading, viewer, describing.tags_of(readings.connection, recording_id)))
 
 
 def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
@@ -167,9 +158,9 @@ def _tag(row: Row[Any], viewer: Viewer) -> ShownTag:
     )  # fmt: skip
 
 
-def waiting_names(connection: Connection, viewer: Viewer, recording_id: int, context: Context) -> list[mentions.Mention]:
+def waiting_names(readings: Readings, viewer: Viewer, recording_id: int) -> list[mentions.Mention]:
     """Names that wait for a decision, in speech that this viewer may read: who is named in closed speech is closed too."""
-    reading = Reading(connection, recording_id, context)
+    reading = readings.of(recording_id)
     return [
         m
         for m in reading.mentions
@@ -181,12 +172,10 @@ def waiting_names(connection: Connection, viewer: Viewer, recording_id: int, con
 
 
 def show_quote(
-    connection: Connection, viewer: Viewer, recording_id: int, version_id: int, spans: Sequence[Span],
-    context: Context,
-) -> ShownQuote | None:  # fmt: skip
+    readings: Readings, viewer: Viewer, recording_id: int, version_id: int, spans: Sequence[Span]
+) -> ShownQuote | None:
     """An excerpt's wording for this viewer, or None where any of it is closed to them today."""
-    reading = Reading(connection, recording_id, context, version_id)
-    today = Reading(connection, recording_id, context)
+    reading, today = readings.of(recording_id, version_id), readings.of(recording_id)
     masks = [] if sees_names(viewer) else reading.masks()
     speakers: dict[int, None] = {}
     for span in spans:
@@ -202,9 +191,10 @@ def show_quote(
 
 
 def show_hit(
-    reading: Reading, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query, usable: tuple[str, ...]
+    readings: Readings, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query, usable: tuple[str, ...]
 ) -> ShownHit:
     """One answer of Find, from a unit that the query already found visible for this viewer."""
+    reading = readings.of(stretch.recording_id)
     masks = [] if sees_names(viewer) else reading.masks()
     texts: list[str] = []
     speakers: dict[int | None, None] = {}
@@ -216,7 +206,7 @@ def show_hit(
                 speakers[utterance.speaker_id] = None
     row = reading.row
     return ShownHit(
-        token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=shown_title(reading, viewer), interview=recordings.interview_code(reading.connection, row.interview_id),
+        token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=show_title(readings, viewer, reading.recording_id), interview=recordings.interview_code(reading.connection, row.interview_id),
         start_ms=stretch.start_ms, end_ms=stretch.end_ms,
         speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
         snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(highlight(texts, query, SNIPPET_WORDS))),
@@ -268,24 +258,19 @@ def found(
     return ShownFound(token=GATE_TOKEN, hits=hits, total=total, facets={**facets, "speaker": speakers})
 
 
-def shown_title(reading: Reading, viewer: Viewer) -> str:
+def show_title(readings: Readings, viewer: Viewer, recording_id: int) -> str:
     """A recording's title; names in it that are not shown to this viewer are masked like spoken ones."""
+    reading = readings.of(recording_id)
     title = str(reading.row.title)
     if sees_names(viewer) or not title:
         return title
     spelled = [Word(text, n * 100, n * 100 + 50) for n, text in enumerate(title.split())]
-    known = [PersonNames(p, tuple((n.text, n.kind, n.scan.value) for n in names)) for p, names in reading.names.items()]
     open_names = {t for p in reading.roles for n in reading.open_names(p) for t in text_tokens(n)}
-    hits = [(hit.first, hit.last) for hit in NameFinder(known).find(spelled)]
-    hits += Matcher(forbidden_names(reading.connection)).places(title.split())
+    hits = [(hit.first, hit.last) for hit in readings.finder.find(spelled)]
+    hits += readings.forbidden.places(title.split())
     hidden = [
         (spelled[first].start_ms, spelled[last].end_ms)
         for first, last in hits
         if not all(without_possessive(t) in open_names for w in spelled[first : last + 1] for t in word_tokens(w.text))
     ]
     return wording(mask_words(spelled, hidden))
-
-
-def show_title(connection: Connection, viewer: Viewer, recording_id: int, context: Context) -> str:
-    """The title of one recording as this viewer may read it."""
-    return shown_title(Reading(connection, recording_id, context), viewer)

@@ -16,8 +16,8 @@ from archive.domain.values import Part, Viewer
 from archive.errors import BadInput, BadMedia
 from archive.files.guard import Source, walk_sources
 from archive.files.masters import Taken, clean_extension
-from archive.gate.clear import forbidden_names
 from archive.gate.indexing import index_recording
+from archive.gate.reading import forbidden_names
 from archive.gate.scan_match import Matcher
 from archive.services.measuring import measure_in_child
 from archive.services.rooms import EDITORS, Rooms, need
@@ -59,7 +59,7 @@ class Ingest:
         sheet = Sheet(path, ("file", "interview", "part"), key=("file",))
         with self._rooms.db.read() as connection:
             known = people.ids_by_code(connection)
-            named = Matcher(forbidden_names(connection))
+            named = Matcher(forbidden_names(people.names(connection)))
         found: dict[str, Described] = {}
         taken: dict[tuple[str, int], str] = {}
         for row in sheet:

@@ -11,12 +11,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from archive.app import Archive, Asked
-from archive.db import recordings, runs
+from archive.db import people, recordings, runs
 from archive.domain.cleared import ForbiddenName
 from archive.domain.values import Decision, Role, Viewer
 from archive.errors import NotFaithful, Refused, SheetError
 from archive.gate import custody
-from archive.gate.clear import forbidden_names
+from archive.gate.reading import forbidden_names
 from archive.gate.scan_match import Matcher
 from tests import cast
 from tests.cast import EDITOR, KEEPER, READER
@@ -228,7 +228,7 @@ def test_what_the_scan_would_refuse_is_hidden_on_the_page(cast_archive: Archive,
     shown = read_by(cast_archive, READER, recording)
     assert "[name withheld]" in shown
     with cast_archive.rooms.db.read() as connection:
-        assert Matcher(forbidden_names(connection)).first_hit(shown) is None
+        assert Matcher(forbidden_names(people.names(connection))).first_hit(shown) is None
 
 
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -236,7 +236,7 @@ def test_what_the_scan_would_refuse_is_hidden_on_the_page(cast_archive: Archive,
 def test_no_spelling_of_a_hidden_name_passes(cast_archive: Archive, data: st.DataObject) -> None:
     """Every string of these letters and signs: what the scan refuses, the mask covers."""
     with cast_archive.rooms.db.read() as connection:
-        names = forbidden_names(connection)
+        names = forbidden_names(people.names(connection))
     matcher = Matcher(names)
     name = data.draw(st.sampled_from([n.text for n in names]))
     made = unicodedata.normalize(data.draw(st.sampled_from(["NFC", "NFD"])), name)
@@ -254,7 +254,7 @@ def test_of_two_people_of_one_name_the_stricter_scan_counts(cast_archive: Archiv
     sheet.write_text(head + "P-60,Ann Marl,Marl,unnamed,not_heard,wanted,always\nP-61,Bo Marl,Marl,unnamed,not_heard,wanted,as_name\n", encoding="utf-8")
     cast_archive.people.read(KEEPER, sheet)
     with cast_archive.rooms.db.read() as connection:
-        assert ForbiddenName("Marl", as_name=False) in forbidden_names(connection)
+        assert ForbiddenName("Marl", as_name=False) in forbidden_names(people.names(connection))
 
 
 # -- codes and pseudonyms ------------------------------------------------------------------------------------------------
