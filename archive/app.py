@@ -148,7 +148,7 @@ class Archive:
         from archive.speech.whisper import WhisperEngine  # loading it costs seconds, and only this process needs it
 
         found = models.find(self.settings.model, self.rooms.models_dir)
-        return WhisperEngine(found, self.settings.cpu_threads or None)
+        return WhisperEngine(found, self.settings.cpu_threads or None, compute_type=self.settings.compute_type)
 
     def models(self) -> list[ModelLine]:
         """Speech models: which are here, and which could be."""
