@@ -171,6 +171,12 @@ def findings(connection: Connection) -> list[Row[Any]]:
     return list(connection.execute(query.order_by(finding.c.id.desc()).limit(100)))
 
 
+def first_findings(connection: Connection) -> list[Row[Any]]:
+    """What became of each file when it was first given, in that order."""
+    first = select(func.min(finding.c.id)).group_by(finding.c.source_name)
+    return list(connection.execute(select(finding).where(finding.c.id.in_(first)).order_by(finding.c.id)))
+
+
 def count_passages(connection: Connection) -> int:
     """How many passages there are in all."""
     return int(connection.execute(select(func.count()).select_from(passage)).scalar_one())
