@@ -13,8 +13,9 @@ from jinja2 import StrictUndefined
 from werkzeug.exceptions import HTTPException, SecurityError
 from werkzeug.wrappers import Response
 
+from archive.domain import phrases
 from archive.errors import ToldHereError
-from webui import phrases, sign_in
+from webui import sign_in
 from webui.allowed import close_the_doors, may_call
 from webui.views import exhibition, finding, people, recordings, upkeep
 

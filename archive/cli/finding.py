@@ -5,7 +5,8 @@ from __future__ import annotations
 import click
 
 from archive.app import Asked
-from archive.cli.desk import Desk, clock, desk, json_option, say, say_json
+from archive.cli.desk import Desk, desk, json_option, say, say_json
+from archive.domain.phrases import clock
 
 
 @click.command("find")

@@ -9,7 +9,8 @@ import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from archive.app import Archive
-from archive.cli.desk import Desk, clock, desk, json_option, out, say, say_json, table
+from archive.cli.desk import Desk, desk, json_option, out, say, say_json, table
+from archive.domain.phrases import clock
 
 PATH = click.Path(path_type=Path)
 REFUSED = 7

@@ -6,7 +6,8 @@ import sys
 
 import click
 
-from archive.cli.desk import Desk, clock, desk, json_option, say, say_json, table
+from archive.cli.desk import Desk, desk, json_option, say, say_json, table
+from archive.domain.phrases import clock
 from archive.domain.values import Role
 
 

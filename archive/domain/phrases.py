@@ -1,14 +1,17 @@
-"""How times, days and numbers are said on the pages."""
+"""How times, days, numbers and wishes are said to people, on the pages and on the command line; and how times are read. Pure."""
 
 from __future__ import annotations
 
 import re
 from datetime import date
 
-MONTHS = (
-    "January", "February", "March", "April", "May", "June",
-    "July", "August", "September", "October", "November", "December",
-)  # fmt: skip
+from archive.domain.reasons import MONTHS, day_words
+from archive.errors import BadInput
+
+MOST_MS = 2**31 - 1
+_CLOCK = re.compile(r"(?:(?:(\d{1,3}):)?(\d{1,4}):(\d\d)(?:\.(\d{1,3}))?|(\d{1,10}))", re.ASCII)
+_STRETCH = re.compile(r"(?P<code>[\w.-]+)@(?P<start>[\d:.]+)\s*[-–]\s*(?P<end>[\d:.]+)", re.ASCII)
+AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
 
 
 def clock(ms: int) -> str:
@@ -17,6 +20,40 @@ def clock(ms: int) -> str:
     hours, rest = divmod(seconds, 3600)
     minutes, seconds = divmod(rest, 60)
     return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
+
+
+def exact(ms: int) -> str:
+    """A place on the recording's clock to the millisecond, as `clock_ms` reads it back: 1:16.567; 1:16 where it is whole."""
+    rest = max(0, ms) % 1000
+    return clock(ms) + (f".{rest:03d}".rstrip("0") if rest else "")
+
+
+def clock_ms(text: str) -> int:
+    """Milliseconds of a time as people write it: 1:16, 1:16.5, 1:02:05; a bare whole number is milliseconds. Raises BadInput."""
+    match = _CLOCK.fullmatch(text.strip())
+    if match is None or (match[1] and int(match[2]) > 59) or int(match[3] or 0) > 59:
+        raise BadInput(f"“{text[:40]}” is no time in a recording.", "Write it as 1:16 (minutes and seconds) or 1:02:05.")
+    hours, minutes, seconds, part, bare = match.groups()
+    ms = int(bare) if bare else ((int(hours or 0) * 60 + int(minutes)) * 60 + int(seconds)) * 1000 + int((part or "0").ljust(3, "0"))
+    if ms > MOST_MS:
+        raise BadInput("No recording is as long as that.", "Write the time as 1:16 (minutes and seconds) or 1:02:05.")
+    return ms
+
+
+def stretch(text: str) -> tuple[str, int, int]:
+    """(recording, start_ms, end_ms) of a stretch as people write it: TW-01.1@1:16-1:25 or TW-01.1@76567-85896. Raises BadInput."""
+    match = _STRETCH.fullmatch(text.strip())
+    if match is None:
+        raise BadInput(f"“{text[:60]}” is no stretch of a recording.", AS_WRITTEN)
+    start_ms, end_ms = clock_ms(match["start"]), clock_ms(match["end"])
+    if end_ms <= start_ms:
+        raise BadInput("A stretch must end after it starts, and start at 0 or later.", AS_WRITTEN)
+    return match["code"], start_ms, end_ms
+
+
+def from_to(start_ms: int, end_ms: int) -> str:
+    """A stretch as `stretch` reads it after the recording and @: 1:16.567-1:25.896."""
+    return f"{exact(start_ms)}-{exact(end_ms)}"
 
 
 def lasting(ms: int) -> str:
@@ -29,9 +66,11 @@ def lasting(ms: int) -> str:
     return f"{seconds // 3600} h {seconds % 3600 // 60:02d} min"
 
 
-def day(on: date | None) -> str:
-    """A day as people write it: 2 May 2026; nothing where it is not known."""
-    return f"{on.day} {MONTHS[on.month - 1]} {on.year}" if on else ""
+def day(on: date | str | None) -> str:
+    """A day as people write it: 2 May 2026, also from a moment as it is written down; nothing where it is not known."""
+    if isinstance(on, str):
+        on = date.fromisoformat(on[:10]) if on else None
+    return day_words(on) if on else ""
 
 
 def begin(text: str) -> str:
