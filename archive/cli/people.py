@@ -8,9 +8,11 @@ from pathlib import Path
 import click
 
 from archive.cli.desk import Desk, desk, json_option, say, say_json, table
+from archive.domain.phrases import wish
 from archive.domain.values import Answer, Way
 
 PATH = click.Path(path_type=Path)
+MOST = 2**31 - 1  # what a number on record may reach
 
 
 @click.group()
@@ -49,9 +51,14 @@ def people_show(at: Desk, person: str, as_data: bool) -> None:
     if as_data:
         say_json(page)
         return
-    say(f"{page.row.code} {page.row.name}: {page.row.state}. Named: {page.row.attribution}. Voice: {page.row.voice}. Quotes first: {page.row.review}.")
-    table("", ("use", "words", "voice", "picture"), [(line.label, line.words, line.voice, line.picture) for line in page.lines])
-    for title, lines in (("Agreements", page.agreements), ("Holds", page.restraints), ("Interviews", page.interviews), ("Left", page.left)):
+    row = page.row
+    say(f"{row.code} {row.name}: {row.state}. How to name them: {wish(row.attribution)}. Voice: {wish(row.voice)}. Sees quotes first: {wish(row.review)}.")
+    for group in page.allowed:
+        title = f"In {', '.join(group.interviews)}" if group.interviews else ""
+        table(title, ("use", "words", "voice", "picture"), [(line.label, line.words, line.voice, line.picture) for line in group.lines])
+    for hold in page.restraints:
+        say(f"Hold {hold.id}: {hold.words}{'' if hold.holds else ' (no longer holds)'}")
+    for title, lines in (("Agreement", page.agreements), ("Interview", page.interviews), ("Went out", page.left)):
         for line in lines:
             say(f"{title}: {line}")
     for caution in page.cautions:
@@ -138,13 +145,14 @@ def objection(at: Desk, person: str, stretch: str, how: str) -> None:
 
 
 @agreements.command("lift")
-@click.argument("hold", type=int)
-@click.option("--reason", required=True, help="Why it ends.")
+@click.argument("person")
+@click.argument("hold", type=click.IntRange(1, MOST))
+@click.option("--reason", required=True, help="Why it ends, who said so, and how. Kept on record.")
 @click.option("--reviewed", is_flag=True, help="It came to its end and was looked at.")
 @desk
-def lift(at: Desk, hold: int, reason: str, reviewed: bool) -> None:
-    """End the hold of this number (see `people show`)."""
-    at.archive.consent.lift(at.viewer, hold, reason, reviewed)
+def lift(at: Desk, person: str, hold: int, reason: str, reviewed: bool) -> None:
+    """End a HOLD of PERSON (its number stands in `people show PERSON`). A withdrawal ends only on their own word."""
+    at.archive.consent.lift(at.viewer, hold, reason, reviewed, person)
     say("Ended, and on record.")
 
 

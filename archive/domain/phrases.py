@@ -98,6 +98,11 @@ def wish(code: str) -> str:
     return WISHES.get(code, code.replace("_", " "))
 
 
+def went(state: str) -> str:
+    """What became of an export, by its state in the register."""
+    return {"given": "went out", "approved": "approved, and perhaps went out"}.get(state, state)
+
+
 _EDTF_DAY = re.compile(r"(\d{4}|\d{3}X)(?:-(\d{2}))?(?:-(\d{2}))?([~?%]?)", re.ASCII)
 _SEASONS = {21: "spring", 22: "summer", 23: "autumn", 24: "winter"}
 _HEDGES = {"~": "about ", "?": "perhaps ", "%": "perhaps about ", "": ""}

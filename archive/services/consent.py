@@ -24,6 +24,7 @@ from archive.gate.clear import Pinned
 from archive.gate.indexing import index_recording
 from archive.gate.reading import Reading
 from archive.services.exports import left_rows
+from archive.services.people import concerns
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import MayAnswer, WithdrawalReport
 from archive.services.sheets import Sheet
@@ -269,14 +270,18 @@ class Consent:
         rows = [r for r in excerpts.chosen(connection) if r.recording_id in recording_ids]
         return tuple(r.code for r in rows if not Pinned(connection, r, context).decide(r.use, Way.WORDS).allowed)
 
-    def lift(self, viewer: Viewer, restraint_id: int, reason: str, reviewed: bool = False) -> None:
-        """End a hold, or say that one was reviewed at its end. A reason is required and kept."""
+    def lift(self, viewer: Viewer, restraint_id: int, reason: str, reviewed: bool = False, person: str = "") -> None:
+        """End a hold, or say that one was reviewed at its end. A reason is required and kept.
+
+        `person`: on whose page it is lifted; NotFound unless it is theirs or lies on what they take part in.
+        """
         need(viewer, *KEEPER)
         kind = ReleaseKind.REVIEWED if reviewed else ReleaseKind.LIFTED
         with self._rooms.db.write() as connection:
             hold = consent_rows.restraint_by_id(connection, restraint_id)
-            if hold is None:
-                raise NotFound("There is no such hold.")
+            whose = people.by_code(connection, person) if person else None
+            if hold is None or (person and (whose is None or not concerns(connection, whose.id, hold))):
+                raise NotFound("There is no such hold.", "See the holds on the person's own page.")
             consent_rows.add_release(
                 connection, restraint_id=restraint_id, kind=kind, from_on=self._rooms.today(), reason=reason,
                 by=viewer.name, at=self._rooms.now(),

@@ -80,14 +80,32 @@ class UseLine:
 
 
 @dataclass(frozen=True, slots=True)
+class Allowed:
+    """What somebody allowed, use by use, in these interviews: the answers are the same in each. None: no interview yet."""
+
+    interviews: tuple[str, ...]
+    lines: tuple[UseLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HoldLine:
+    """Something that holds speech back, by the number under which it is lifted. `holds`: today."""
+
+    id: int
+    kind: str
+    words: str
+    holds: bool
+
+
+@dataclass(frozen=True, slots=True)
 class PersonPage:
-    """What somebody allowed, in sentences, with the papers behind it and what already left."""
+    """What somebody allowed, in sentences, with the papers behind it and what already went out."""
 
     row: PersonRow
     born: str
-    lines: tuple[UseLine, ...]
+    allowed: tuple[Allowed, ...]  # one entry where all interviews have the same answers
     agreements: tuple[str, ...]
-    restraints: tuple[str, ...]
+    restraints: tuple[HoldLine, ...]
     interviews: tuple[str, ...]
     left: tuple[str, ...]
     cautions: tuple[str, ...]

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from archive.app import Archive
+from archive.db import people, recordings
 from tests.webui.conftest import Enter, post
 from tests.webui.town import CLOSED_WORDS, EDITOR, HIDDEN, KEEPER, READER
 
@@ -309,18 +310,47 @@ def test_what_one_person_allowed(enter: Enter) -> None:
     assert "As picture: nothing" in page
 
 
-def test_a_pause_holds_and_is_lifted_by_its_number(enter: Enter, archive: Archive) -> None:
+def test_a_pause_holds_and_is_lifted_beside_it(enter: Enter, archive: Archive) -> None:
     keeper = enter(KEEPER.name)
     status, text = post(keeper, "/people/N-06", "/people/N-06/pause", how="telephoned, wants to think")
     assert status == 200
     assert "Paused" in text
-    page = _said(keeper.get("/people/N-06").text)
-    number = re.search(r"#(\d+) paused", page)
-    assert number is not None, page
-    status, text = post(keeper, "/people/N-06", "/people/N-06/lift", hold=number[1], reason="wrote that all is well")
+    page = keeper.get("/people/N-06").text
+    assert "Paused: everything" in _said(page) and "Lift this hold" in _said(page)
+    (number,) = re.findall(r'name="hold" value="(\d+)"', page)
+    status, text = post(keeper, "/people/N-01", "/people/N-01/lift", hold=number, reason="the page of somebody else")
+    assert status == 404 and "There is no such hold" in text
+    assert archive.people.page(KEEPER, "N-06").row.state == "paused"
+    status, text = post(keeper, "/people/N-06", "/people/N-06/lift", hold=number, reason="wrote that all is well")
     assert status == 200
-    assert "is lifted" in text
+    assert "is lifted" in text and "(no longer holds)" in text and "Lift this hold" not in text
     assert archive.people.page(KEEPER, "N-06").row.state == "agreement in force"
+
+
+def test_a_withdrawal_says_how_it_ends_and_ends_so(enter: Enter, archive: Archive) -> None:
+    keeper = enter(KEEPER.name)
+    before = _said(keeper.get("/people/N-06/withdraw").text)
+    assert "only when a keeper lifts it on N-06’s own word" in before and "new agreement" not in before
+    post(keeper, "/people/N-06/withdraw", "/people/N-06/withdraw", how="letter", use="", interview="", stretch="")
+    page = keeper.get("/people/N-06").text
+    assert "Only on N-06’s own word" in _said(page)
+    assert "Only on" not in _said(enter(EDITOR.name).get("/people/N-06").text), "an editor lifts nothing"
+    (number,) = re.findall(r'name="hold" value="(\d+)"', page)
+    assert post(keeper, "/people/N-06", "/people/N-06/lift", hold=number, reason=" ")[0] == 400
+    assert post(keeper, "/people/N-06", "/people/N-06/lift", hold=number, reason="asked in person, 3 June")[0] == 200
+    assert archive.people.page(KEEPER, "N-06").row.state == "agreement in force"
+
+
+def test_each_interview_that_differs_is_told(enter: Enter, archive: Archive) -> None:
+    with archive.rooms.db.write() as connection:
+        row = people.by_code(connection, "N-01")
+        assert row is not None
+        people.take_part(connection, recordings.interview_id(connection, "TW-10", "", None, "en"), row.id, "narrator")
+    assert "In interview" not in enter(KEEPER.name).get("/people/N-01").text
+    archive.consent.withdraw(KEEPER, "N-01", interview="TW-10", how="letter")
+    page = _said(enter(KEEPER.name).get("/people/N-01").text)
+    assert re.search(r"In interview TW-01\s*As words: [^.]*exhibition", page)
+    assert re.search(r"In interview TW-10\s*As words: nothing", page)
 
 
 def test_upkeep_tells_what_came_in_and_what_was_refused(enter: Enter) -> None:
