@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from archive.cli.desk import Desk, desk, json_option, say, say_json, table
-from archive.domain.phrases import wish
+from archive.domain.phrases import day, many, wish
 from archive.domain.values import Answer, Way
 
 PATH = click.Path(path_type=Path)
@@ -27,6 +27,29 @@ def people_read(at: Desk, sheet: Path) -> None:
     """Read people.csv: codes, names, and how everybody wishes to be called and heard."""
     new, known = at.archive.people.read(at.viewer, sheet)
     say(f"{new} people added, {known} known.")
+
+
+@people.command("add")
+@click.argument("code")
+@click.option("--full", required=True, help="Full name.")
+@click.option("--first", default="", help="First name, as they are called.")
+@click.option("--family", default="", help="Family name.")
+@click.option("--nick", default="", help="Other names they go by, parted by semicolons.")
+@click.option("--initials", default="", help="Initials, as they may stand on a wall.")
+@click.option("--heard-as", default="", help="How their name is misheard, parted by semicolons.")
+@click.option("--pseudonym", default="", help="The name they chose instead.")
+@click.option("--born", default="", help="Born: 1938, 1938-03-14, or as EDTF.")
+@click.option("--died", default="", help="Died: as --born.")
+@click.option("--attribution", default="", help="How to name them: full, first, initials, pseudonym; else unnamed.")
+@click.option("--voice", default="", help="Their voice: as_recorded, disguised; else not_heard.")
+@click.option("--review", default="", help="Do quotes go to them first: not_wanted; else wanted.")
+@click.option("--scan", default="", help="Is their name also a word or a place: as_name; else always.")
+@click.option("--note", default="", help="For the team.")
+@desk
+def people_add(at: Desk, /, code: str, **columns: str) -> None:
+    """Add one person under CODE, by the rules of a row of people.csv. What is not said is the most careful answer."""
+    at.archive.people.add(at.viewer, {"code": code, **columns})
+    say(f"{code} is on record. Next: toldhere agreements add. No record means no.")
 
 
 @people.command("list")
@@ -78,6 +101,82 @@ def agreements_read(at: Desk, agreements_sheet: Path, permissions_sheet: Path) -
     """Read agreements.csv with permissions.csv. Only ever added to; taken whole or not at all."""
     papers, answers = at.archive.consent.read(at.viewer, agreements_sheet, permissions_sheet)
     say(f"{papers} agreements and {answers} answers added.")
+
+
+def _use_and_way(text: str) -> dict[str, str]:
+    """USE:WAY as two columns of permissions.csv."""
+    use, _, way = text.partition(":")
+    return {"use": use.strip(), "way": way.strip()}
+
+
+@agreements.command("add")
+@click.argument("code")
+@click.option("--person", required=True, help="Code of who agreed.")
+@click.option("--signed-on", required=True, help="The day it was signed or spoken: 2025-03-14.")
+@click.option("--kind", default="", help="participation, or recording (this is meant where nothing is said).")
+@click.option("--form", default="", help="spoken, or signed (this is meant where nothing is said).")
+@click.option("--interview", default="", help="For this interview only; else for all of theirs.")
+@click.option("--allow", multiple=True, metavar="USE:WAY", help="They said yes: exhibition:words. May be given again.")
+@click.option("--refuse", multiple=True, metavar="USE:WAY", help="They said no.")
+@click.option("--ask", multiple=True, metavar="USE:WAY", help="They want to be asked each time.")
+@click.option("--exhibition", default="", help="Their answers hold for this exhibition only.")
+@click.option("--from-on", default="", help="Their answers hold from this day on.")
+@click.option("--until-on", default="", help="Their answers hold through this day.")
+@click.option("--conditions", default="", help="Conditions of their answers, in a sentence.")
+@click.option("--taken-by", default="", help="Code of who took it.")
+@click.option("--language", default="", help="Language of the paper: en.")
+@click.option("--copyright", default="", help="assigned, licensed, or kept (this is meant where nothing is said).")
+@click.option("--spoken-for-by", default="", help="Code of who signed for them.")
+@click.option("--relation", default="", help="What that person is to them: guardian, heir, deputy.")
+@click.option("--minor", default="", help="yes: they were under 18.")
+@click.option("--assent", default="", help="yes: the minor agreed as well.")
+@click.option("--supersedes", default="", help="Code of the agreement whose place it takes.")
+@click.option("--note", default="", help="For the team.")
+@desk
+def agreements_add(
+    at: Desk, /, code: str, allow: tuple[str, ...], refuse: tuple[str, ...], ask: tuple[str, ...],
+    exhibition: str, from_on: str, until_on: str, conditions: str, **columns: str,
+) -> None:  # fmt: skip
+    """Add one agreement under CODE with its answers, by the rules of agreements.csv and permissions.csv."""
+    terms = {"exhibition": exhibition, "from_on": from_on, "until_on": until_on, "conditions": conditions}
+    given = [(Answer.YES, allow), (Answer.NO, refuse), (Answer.ASK, ask)]
+    answers = [{**_use_and_way(asked), **terms, "answer": answer.value} for answer, some in given for asked in some]
+    _, count = at.archive.consent.add(at.viewer, {"code": code, **columns}, answers)
+    say(f"{code} is on record with {many(count, 'answer')}. What is not answered is not allowed.")
+
+
+@agreements.command("list")
+@click.argument("person", default="")
+@json_option
+@desk
+def agreements_list(at: Desk, person: str, as_data: bool) -> None:
+    """Every agreement on record, or those of PERSON."""
+    rows = at.archive.people.agreements(at.viewer, person)
+    if as_data:
+        say_json(rows)
+    elif rows:
+        table("", ("agreement", "person", "for", "form", "on", "answers", "state"), [(r.code, r.person, r.interview or "all interviews", r.kind, day(r.signed_on), r.answers, r.state) for r in rows])
+    else:
+        say("No agreement is on record, and no record means no.")
+
+
+@agreements.command("show")
+@click.argument("code")
+@json_option
+@desk
+def agreements_show(at: Desk, code: str, as_data: bool) -> None:
+    """One agreement with every answer in it."""
+    page = at.archive.people.agreement(at.viewer, code)
+    if as_data:
+        say_json(page)
+        return
+    row = page.row
+    say(f"{row.code}: {row.person}, {row.kind} form, {day(row.signed_on)}, for {row.interview or 'all their interviews'}; {row.state}.")
+    lines = [
+        (a.label, a.way, a.answer, a.exhibition or "any", " ".join(p for p in (a.from_on and f"from {day(a.from_on)}", a.until_on and f"through {day(a.until_on)}") if p), a.conditions)
+        for a in page.answers
+    ]
+    table("", ("use", "in which way", "answer", "exhibition", "when", "conditions"), lines)
 
 
 @agreements.command("closed")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -17,11 +17,11 @@ from archive.domain.letters import folded
 from archive.domain.phrases import clock, day, went
 from archive.domain.reasons import day_words, last_day
 from archive.domain.values import Attribution, Review, Role, Scan, Stretch, Use, Viewer, VoiceWish, Way
-from archive.errors import NotFound
+from archive.errors import Clash, NotFound
 from archive.services.describing import hear_names_again
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
-from archive.services.rows import Allowed, HoldLine, PersonPage, PersonRow, UseLine
-from archive.services.sheets import Row, Sheet
+from archive.services.rows import AgreementPage, AgreementRow, Allowed, AnswerRow, HoldLine, PersonPage, PersonRow, UseLine
+from archive.services.sheets import Row, Sheet, Typed
 
 NAME_COLUMNS = (("full", "full"), ("first", "first"), ("family", "family"), ("initials", "initials"), ("pseudonym", "pseudonym"))
 CAUTIONS = (
@@ -39,7 +39,15 @@ class People:
     def __init__(self, rooms: Rooms) -> None:
         self._rooms = rooms
 
-    def read(self, viewer: Viewer, path: Path) -> tuple[int, int]:
+    def add(self, viewer: Viewer, cells: Mapping[str, str]) -> None:
+        """Add one person by the columns of people.csv, under the same rules. Raises Clash where the code is on record."""
+        need(viewer, *KEEPER)
+        with self._rooms.db.read() as connection:
+            if people.by_code(connection, cells["code"]) is not None:
+                raise Clash(f"{cells['code']} is on record already.", "Take another code; to change a person, read a sheet with them in it.")
+        self.read(viewer, Typed(cells))
+
+    def read(self, viewer: Viewer, path: Path | Typed) -> tuple[int, int]:
         """Read people.csv; returns (new, known). Raises SheetError; then nothing of it was taken."""
         need(viewer, *KEEPER)
         sheet = Sheet(path, ("code", "full", "attribution", "voice", "review"), key=("code",))
@@ -167,6 +175,59 @@ class People:
         if decision.allowed:
             return "yes, disguised" if decision.duties.disguise else "yes"
         return f"no: {decision.reasons[0].words}"
+
+
+    # -- papers ------------------------------------------------------------------------------------------------
+    def agreements(self, viewer: Viewer, code: str = "") -> tuple[AgreementRow, ...]:
+        """Every agreement on record, or those of one person. Raises NotFound."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            row = people.by_code(connection, code) if code else None
+            if code and row is None:
+                raise NotFound("There is no such person on record.")
+            wanted = [row.id] if row is not None else [r.id for r in people.everyone(connection)]
+            interviews = {r.id: r.code for r in recordings.interviews(connection)}
+            standings = consent_rows.load_standings(connection, wanted)
+            return tuple(
+                self._paper(a, standing, interviews)
+                for standing in sorted(standings.values(), key=lambda s: s.code) for a in standing.agreements
+            )  # fmt: skip
+
+    def agreement(self, viewer: Viewer, code: str) -> AgreementPage:
+        """One agreement with every answer in it. Raises NotFound."""
+        found = next((r for r in self.agreements(viewer) if r.code == code), None)
+        if found is None:
+            raise NotFound("There is no such agreement.", "See `toldhere agreements list`.")
+        with self._rooms.db.read() as connection:
+            person = people.by_code(connection, found.person)
+            assert person is not None
+            standing = consent_rows.load_standings(connection, [person.id])[person.id]
+            labels = {u.code: u.label for u in uses.every_use(connection).values()}
+        answers = next(a.permissions for a in standing.agreements if a.code == code)
+        return AgreementPage(
+            found,
+            tuple(
+                AnswerRow(
+                    p.use, labels.get(p.use, p.use), p.way.value, p.answer.value, p.exhibition or "", p.from_on,
+                    last_day(p.until_on) if p.until_on else None, p.conditions,
+                )
+                for p in answers
+            ),
+        )  # fmt: skip
+
+    def _paper(self, agreement: Agreement, standing: Standing, interviews: dict[int, str]) -> AgreementRow:
+        today = self._rooms.today()
+        state = "in force"
+        if standing.superseded(agreement, today):
+            state = "a later version took its place"
+        elif agreement.signed_on > today:
+            state = "still to come"
+        elif not standing.counts(agreement, today):
+            state = "does not count yet"
+        return AgreementRow(
+            agreement.code, standing.code, interviews.get(agreement.interview_id or 0, ""), agreement.kind.value,
+            agreement.signed_on, len(agreement.permissions), state,
+        )  # fmt: skip
 
 
 class Held(Protocol):

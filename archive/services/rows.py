@@ -112,6 +112,41 @@ class PersonPage:
 
 
 @dataclass(frozen=True, slots=True)
+class AgreementRow:
+    """One agreement in a list. `interview` "": all interviews of this person. `state`: today, in words."""
+
+    code: str
+    person: str
+    interview: str
+    kind: str
+    signed_on: date
+    answers: int
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerRow:
+    """One answer of an agreement. `exhibition` "": any; `until_on`: the last day, inclusive."""
+
+    use: str
+    label: str
+    way: str
+    answer: str
+    exhibition: str
+    from_on: date | None
+    until_on: date | None
+    conditions: str
+
+
+@dataclass(frozen=True, slots=True)
+class AgreementPage:
+    """One agreement with every answer in it."""
+
+    row: AgreementRow
+    answers: tuple[AnswerRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class MayAnswer:
     """A decision in sentences. `recheck_on`: the next day on which it could change."""
 

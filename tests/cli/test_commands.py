@@ -29,6 +29,8 @@ READING = {
     "show": ["show", "IV-25.1"],
     "people list": ["people", "list"],
     "people show": ["people", "show", "N-21"],
+    "agreements list": ["agreements", "list"],
+    "agreements show": ["agreements", "show", "A-N-21"],
     "may": ["may", "IV-21.1@500-4000", "--use", "exhibition"],
     "excerpts": ["excerpts"],
     "register": ["register"],
@@ -244,7 +246,10 @@ def test_a_withdrawal_prints_what_it_recalls(filled: Run) -> None:
         (["excerpt", "IV-21.1", "We carried", "--use", "skywriting"], 2, "no such use"),
         (["hear", "EX-99"], 3, "no such excerpt"),
         (["stop", "99"], 3, "no such job"),
-        (["agreements", "lift", "99", "--reason", "so"], 3, "no such hold"),
+        (["agreements", "lift", "N-21", "99", "--reason", "so"], 3, "no such hold"),
+        (["agreements", "lift", "N-21", "9" * 30, "--reason", "so"], 2, "not in the range"),
+        (["agreements", "show", "A-99"], 3, "no such agreement"),
+        (["agreements", "list", "N-99"], 3, "no such person"),
         (["agreements", "withdraw", "N-99"], 3, "no such person"),
         (["agreements", "approve", "EX-9", "N-21", "yes"], 3, "no such excerpt"),
         (["people", "read", "none.csv"], 2, "cannot be opened"),
@@ -304,6 +309,60 @@ def test_a_name_with_quotes_and_signs_opens_again(run: Run, tmp_path: Path) -> N
     archive = Archive.open(tmp_path / "new")
     assert archive.settings.name == name
     archive.close()
+
+
+def test_a_person_is_added_by_the_rules_of_the_sheet(run: Run) -> None:
+    wrong = run("people", "add", "N-31", "--full", "Ada Marl", "--attribution", "fully", "--born", "long ago")
+    assert wrong.exit_code == 2 and wrong.stdout == ""
+    assert "“fully” in “attribution” is not known" in wrong.stderr and "“born”" in wrong.stderr and "row" not in wrong.stderr
+    somebody_else = run("people", "add", "N-31", "--full", "Ada Marl", "--pseudonym", "Edith")
+    assert somebody_else.exit_code == 2 and "name of somebody else" in somebody_else.stderr
+    done = run("people", "add", "N-31", "--full", "Ada Marl", "--attribution", "full", "--voice", "as_recorded", "--review", "not_wanted")
+    assert done.exit_code == 0, done.output
+    shown = run("people", "show", "N-31").stdout
+    assert "N-31 Ada Marl: no agreement. How to name them: by their full name. Voice: as recorded. Sees quotes first: no." in shown
+    assert "as_recorded" not in shown and "not_wanted" not in shown
+    twice = run("people", "add", "N-31", "--full", "Ada Marl")
+    assert twice.exit_code == errors.Clash.exit_code and "on record already" in twice.stderr
+    careful = json.loads(run("people", "show", "N-31", "--json").stdout)["row"]
+    assert (careful["attribution"], careful["voice"]) == ("full", "as_recorded"), "the second one changed nothing"
+    assert run("people", "add", "N-32", "--full", "Ida Marl").exit_code == 0
+    row = json.loads(run("people", "show", "N-32", "--json").stdout)["row"]
+    assert (row["attribution"], row["voice"], row["review"]) == ("unnamed", "not_heard", "wanted")
+    assert run("people", "add", "N-33", "--full", "X Y", role="editor").exit_code == errors.NotAllowed.exit_code
+
+
+def test_an_agreement_is_added_by_the_rules_of_the_sheets(run: Run) -> None:
+    common = ["--person", "N-27", "--signed-on", "2026-05-30"]
+    for extra, said in (
+        (["--allow", "skywriting:words"], "“skywriting” in “use” is not on record"),
+        (["--allow", "exhibition"], "“way” is empty"),
+        (["--kind", "handshake"], "“handshake” in “kind” is not known"),
+        (["--signed-on", "last week"], "is no date"),
+        (["--allow", "film:words", "--allow", "film:words"], "stands twice"),
+        (["--person", "N-99"], "“N-99” in “person” is not on record"),
+    ):
+        wrong = run("agreements", "add", "A-new", *common, *extra)
+        assert wrong.exit_code == 2 and said in wrong.stderr, wrong.output
+        assert "Nothing was taken" in wrong.stderr
+    assert "A-new" not in run("agreements", "list").stdout
+    answers = ["--allow", "exhibition:words", "--ask", "film:words", "--refuse", "web:voice", "--until-on", "2026-12-31"]
+    done = run("agreements", "add", "A-new", *common, *answers)
+    assert done.exit_code == 0 and "with 3 answers" in done.stdout, done.output
+    assert run("may", "IV-27.1@0:00-0:02", "--use", "exhibition").exit_code == 0
+    told = json.loads(run("agreements", "show", "A-new", "--json").stdout)
+    assert {(a["use"], a["way"], a["answer"], a["until_on"]) for a in told["answers"]} == {
+        ("exhibition", "words", "yes", "2026-12-31"), ("film", "words", "ask", "2026-12-31"), ("web", "voice", "no", "2026-12-31"),
+    }  # fmt: skip
+    assert "through 31 December 2026" in run("agreements", "show", "A-new").stdout
+    mine = json.loads(run("agreements", "list", "N-27", "--json").stdout)
+    assert [(r["code"], r["state"]) for r in mine] == [("A-N-27", "in force"), ("A-new", "in force")]
+    twice = run("agreements", "add", "A-new", *common)
+    assert twice.exit_code == errors.Clash.exit_code and "--supersedes" in twice.stderr
+    later = run("agreements", "add", "A-later", *common, "--supersedes", "A-new", "--interview", "IV-27")
+    assert later.exit_code == 0 and "with no answers" in later.stdout
+    assert "a later version took its place" in run("agreements", "show", "A-new").stdout
+    assert run("may", "IV-27.1@0:00-0:02", "--use", "exhibition").exit_code == errors.Refused.exit_code
 
 
 def test_describing_and_deciding(run: Run) -> None:

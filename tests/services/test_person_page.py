@@ -6,7 +6,7 @@ import pytest
 
 from archive.app import Archive
 from archive.db import people, recordings
-from archive.domain.values import RestraintKind
+from archive.domain.values import RestraintKind, Way
 from archive.errors import BadInput, NotFound
 from archive.services.rows import Allowed, HoldLine
 from tests.cast import KEEPER
@@ -79,3 +79,31 @@ def test_an_agreement_for_an_interview_that_is_still_to_come_counts_there(cast_a
     assert [a.interviews for a in cast_archive.people.page(KEEPER, "N-21").allowed] == [("IV-21",)]
     nobody = cast_archive.people.page(KEEPER, "P-41").allowed
     assert [a.interviews for a in nobody] == [()] and all(line.words.startswith("no: ") for line in nobody[0].lines)
+
+
+@pytest.mark.parametrize(
+    ("interview", "stretch"),
+    [("", "IV-22.1@0:01-0:02"), ("IV-22", ""), ("IV-21", "IV-22.1@0:01-0:02"), ("", "IV-22.1@500-900")],
+)
+def test_a_withdrawal_that_would_have_no_effect_is_refused(cast_archive: Archive, interview: str, stretch: str) -> None:
+    with pytest.raises(BadInput, match="Nothing was changed"):
+        cast_archive.consent.withdraw(KEEPER, "N-21", interview=interview, stretch=stretch, how="letter")
+    assert holds(cast_archive, "N-21") == ()
+
+
+def test_a_stretch_is_written_in_minutes_or_in_ms(cast_archive: Archive) -> None:
+    for stretch in ("IV-21.1@0:01-0:02", "IV-21.1@1000-2000"):
+        cast_archive.consent.withdraw(KEEPER, "N-21", stretch=stretch, how="letter")
+    first, second = holds(cast_archive, "N-21")
+    assert first.words == second.words and "IV-21.1, 0:00 to 0:02" in first.words, "rounded outwards to whole words"
+
+
+def test_past_the_end_there_is_nothing(cast_archive: Archive) -> None:
+    for target in ("IV-21.1@500000-600000", "IV-21.1@0:00-59:00", f"IV-21.1@0-{2**31 - 1}"):
+        with pytest.raises(NotFound, match="ends before that"):
+            cast_archive.consent.may(KEEPER, target, "exhibition", Way.WORDS)
+        with pytest.raises(NotFound, match="ends before that"):
+            cast_archive.consent.withdraw(KEEPER, "N-21", stretch=target, how="letter")
+    with pytest.raises(NotFound, match="ends before that"):
+        cast_archive.consent.seal(KEEPER, "IV-21.1", 500_000, 600_000, "asked")
+    assert cast_archive.consent.may(KEEPER, "IV-21.1@0:01-0:02", "exhibition", Way.WORDS).allowed
