@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from archive.cli.desk import Desk, desk, json_option, say, say_json, table
-from archive.domain.phrases import day, many, wish
+from archive.domain.phrases import begin, day, many, stretch, wish
 from archive.domain.values import Answer, Way
 
 PATH = click.Path(path_type=Path)
@@ -26,7 +26,7 @@ def people() -> None:
 def people_read(at: Desk, sheet: Path) -> None:
     """Read people.csv: codes, names, and how everybody wishes to be called and heard."""
     new, known = at.archive.people.read(at.viewer, sheet)
-    say(f"{new} people added, {known} known.")
+    say(f"{begin(many(new, 'person', 'people'))} added, {known} known.")
 
 
 @people.command("add")
@@ -61,7 +61,7 @@ def people_list(at: Desk, as_data: bool) -> None:
     if as_data:
         say_json(rows)
     else:
-        table("", ("code", "name", "part", "named", "voice", "quotes first", "state"), [(r.code, r.name, ", ".join(r.roles), r.attribution, r.voice, r.review, r.state) for r in rows])
+        table("", ("code", "name", "role", "how to name them", "voice", "sees quotes first", "agreement"), [(r.code, r.name, ", ".join(r.roles), wish(r.attribution), wish(r.voice), wish(r.review), r.state) for r in rows])
 
 
 @people.command("show")
@@ -100,7 +100,7 @@ def agreements() -> None:
 def agreements_read(at: Desk, agreements_sheet: Path, permissions_sheet: Path) -> None:
     """Read agreements.csv with permissions.csv. Only ever added to; taken whole or not at all."""
     papers, answers = at.archive.consent.read(at.viewer, agreements_sheet, permissions_sheet)
-    say(f"{papers} agreements and {answers} answers added.")
+    say(f"{begin(many(papers, 'agreement'))} and {many(answers, 'answer')} added.")
 
 
 def _use_and_way(text: str) -> dict[str, str]:
@@ -184,18 +184,16 @@ def agreements_show(at: Desk, code: str, as_data: bool) -> None:
 @desk
 def agreements_closed(at: Desk, sheet: Path) -> None:
     """Read closed.csv: stretches that somebody wants closed."""
-    say(f"{at.archive.consent.read_closed(at.viewer, sheet)} stretches closed.")
+    say(f"{begin(many(at.archive.consent.read_closed(at.viewer, sheet), 'stretch', 'stretches'))} closed.")
 
 
 @agreements.command("seal")
-@click.argument("recording")
-@click.argument("start_ms", type=int)
-@click.argument("end_ms", type=int)
+@click.argument("stretch_", metavar="STRETCH")
 @click.option("--how", default="", help="Who asked, and how.")
 @desk
-def agreements_seal(at: Desk, recording: str, start_ms: int, end_ms: int, how: str) -> None:
-    """Close a stretch (ms) until a keeper opens it."""
-    at.archive.consent.seal(at.viewer, recording, start_ms, end_ms, how)
+def agreements_seal(at: Desk, stretch_: str, how: str) -> None:
+    """Close a STRETCH (TW-01.1@1:16-1:25) until a keeper opens it."""
+    at.archive.consent.seal(at.viewer, *stretch(stretch_), how)
     say("Closed.")
 
 
@@ -203,7 +201,7 @@ def agreements_seal(at: Desk, recording: str, start_ms: int, end_ms: int, how: s
 @click.argument("person")
 @click.option("--use", default="", help="One use only.")
 @click.option("--interview", default="", help="One interview only.")
-@click.option("--stretch", default="", help="One stretch only: TW-01.1@12000-15000, in ms.")
+@click.option("--stretch", default="", help="One stretch only: TW-01.1@1:16-1:25.")
 @click.option("--how", default="", help="How it came: letter, call, in person.")
 @json_option
 @desk
@@ -213,9 +211,9 @@ def withdraw(at: Desk, person: str, use: str, interview: str, stretch: str, how:
     if as_data:
         say_json(report)
         return
-    say(f"{report.person} withdrew {report.scope}. {report.jobs_stopped} jobs stopped. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
+    say(f"{report.person} withdrew {report.scope.removeprefix('of ')}. {begin(many(report.jobs_stopped, 'running job'))} stopped. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
     for row in report.already_out:
-        say(f"Already out: {row.export} on {row.on} for {row.use}: {', '.join(row.files)}")
+        say(f"Already went out: {row.export} on {day(row.on)} for {row.use}: {', '.join(row.files)}")
     for sentence in report.sentences:
         say(f"  {sentence}")
 
@@ -232,7 +230,7 @@ def pause(at: Desk, person: str, how: str) -> None:
 
 @agreements.command("object")
 @click.argument("person")
-@click.option("--stretch", default="", help="What they object to: TW-01.1@12000-15000, in ms; else whatever names them.")
+@click.option("--stretch", default="", help="What they object to: TW-01.1@1:16-1:25; else whatever names them.")
 @click.option("--how", default="", help="How it came.")
 @desk
 def objection(at: Desk, person: str, stretch: str, how: str) -> None:
@@ -240,7 +238,7 @@ def objection(at: Desk, person: str, stretch: str, how: str) -> None:
     report = at.archive.consent.object(at.viewer, person, how, stretch)
     say(f"Held: {report.scope.removeprefix('to ')}. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
     for row in report.already_out:
-        say(f"Already out: {row.export} on {row.on} for {row.use}: {', '.join(row.files)}")
+        say(f"Already went out: {row.export} on {day(row.on)} for {row.use}: {', '.join(row.files)}")
 
 
 @agreements.command("lift")
@@ -274,7 +272,7 @@ def approve(at: Desk, excerpt: str, person: str, answer: str, way: str) -> None:
 @json_option
 @desk
 def may(at: Desk, target: str, use: str, way: str, as_data: bool) -> None:
-    """May TARGET (an excerpt EX-1, or a stretch TW-01.1@12000-15000 in ms) be used so, today? In sentences."""
+    """May TARGET (an excerpt EX-1, or a stretch TW-01.1@1:16-1:25) be used so, today? In sentences."""
     answer = at.archive.consent.may(at.viewer, target, use, Way(way))
     if as_data:
         say_json(answer)

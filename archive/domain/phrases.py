@@ -98,6 +98,17 @@ def wish(code: str) -> str:
     return WISHES.get(code, code.replace("_", " "))
 
 
+# What somebody decided about a name that is spoken, by the value it is on record with.
+DECISIONS = {
+    "undecided": "not decided yet", "hide": "hide it", "keep": "the name may stand", "cleared": "they agreed", "public": "publicly known",
+}  # fmt: skip
+
+
+def decided(decision: str) -> str:
+    """A decision about a name in words."""
+    return DECISIONS.get(decision, decision)
+
+
 def went(state: str) -> str:
     """What became of an export, by its state in the register."""
     return {"given": "went out", "approved": "approved, and perhaps went out"}.get(state, state)
@@ -116,6 +127,18 @@ def told(edtf: str) -> str:
         return f"{'until' if first == '..' else 'from'} {said}" if said else edtf
     parts = [_told_part(part) for part in ((first, last) if last else (first,))]
     return " to ".join(parts) if all(parts) else edtf
+
+
+def told_in(text: str) -> str:
+    """A sentence about a suggestion with the dates in it as people say them."""
+    return " ".join(told(word[: len(word.rstrip(";,."))]) + word[len(word.rstrip(";,.")) :] for word in text.split(" "))
+
+
+def tag(kind: str, value: str) -> str:
+    """The value of a tag or a facet in words: dates as people say them, decades with their s."""
+    if kind == "date":
+        return told(value)
+    return f"{value}s" if kind == "decade" and value.isdecimal() else value
 
 
 def _told_part(part: str) -> str:

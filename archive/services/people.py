@@ -20,7 +20,16 @@ from archive.domain.values import Attribution, Review, Role, Scan, Stretch, Use,
 from archive.errors import Clash, NotFound
 from archive.services.describing import hear_names_again
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
-from archive.services.rows import AgreementPage, AgreementRow, Allowed, AnswerRow, HoldLine, PersonPage, PersonRow, UseLine
+from archive.services.rows import (
+    AgreementPage,
+    AgreementRow,
+    Allowed,
+    AnswerRow,
+    HoldLine,
+    PersonPage,
+    PersonRow,
+    UseLine,
+)
 from archive.services.sheets import Row, Sheet, Typed
 
 NAME_COLUMNS = (("full", "full"), ("first", "first"), ("family", "family"), ("initials", "initials"), ("pseudonym", "pseudonym"))
@@ -137,18 +146,19 @@ class People:
             interviews = {r.id: r.code for r in recordings.interviews(connection)}
             out = excerpts.register(connection, person_id=row.id)
             today = self._rooms.today()
+            labels = {u.code: u.label for u in uses.every_use(connection).values()}
             return PersonPage(
                 row=self._row(connection, viewer, standing, names),
                 born=row.born or "",
                 allowed=self._allowed(connection, standing, {t.id for t in taken}, interviews),
                 agreements=tuple(_agreement_line(a, standing, self._rooms, interviews) for a in standing.agreements),
                 restraints=tuple(
-                    HoldLine(r.id, r.kind.value, _restraint_line(r, codes, interviews), r.holds_on(today))
+                    HoldLine(r.id, r.kind.value, _restraint_line(r, codes, interviews, labels), r.holds_on(today))
                     for r in standing.restraints
                     if concerns(connection, row.id, r)
                 ),
                 interviews=tuple(f"{t.code} as {t.role}" for t in taken),
-                left=tuple(f"{o.code} for {o.use}, {day(o.at)}, {went(o.state)}" for o in out),
+                left=tuple(f"{o.code} for {labels.get(o.use, o.use)}, {day(o.at)}, {went(o.state)}" for o in out),
                 cautions=CAUTIONS,
             )
 
@@ -299,7 +309,9 @@ def _agreement_line(agreement: Agreement, standing: Standing, rooms: Rooms, inte
     return line
 
 
-def _restraint_line(restraint: Restraint, codes: dict[int, str], interviews: dict[int, str]) -> str:
+def _restraint_line(
+    restraint: Restraint, codes: dict[int, str], interviews: dict[int, str], labels: dict[str, str]
+) -> str:
     what = "everything"
     if restraint.recording_id is not None:
         what = codes.get(restraint.recording_id, "?")
@@ -307,6 +319,6 @@ def _restraint_line(restraint: Restraint, codes: dict[int, str], interviews: dic
             what += f", {clock(restraint.start_ms or 0)} to {clock(restraint.end_ms)}"
     elif restraint.interview_id is not None:
         what = f"interview {interviews[restraint.interview_id]}"
-    use = f" for {restraint.use}" if restraint.use else ""
+    use = f" for {labels.get(restraint.use, restraint.use)}" if restraint.use else ""
     until = f" through {day_words(last_day(restraint.until_on))}" if restraint.until_on else ""
     return f"{restraint.kind.value}: {what}{use}, from {day_words(restraint.from_on)}{until}"

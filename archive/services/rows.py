@@ -52,7 +52,9 @@ class RecordingPage:
     people: tuple[tuple[str, str], ...]  # (code, role in the interview) of its participants
     closed: tuple[tuple[int, int, str], ...]  # closed stretches: start_ms, end_ms, why (no words)
     sealed_here: bool  # something is closed that a keeper could open by a deliberate act
-    notes: tuple[str, ...]  # what the measuring pass and the machine say about themselves
+    notes: tuple[str, ...]  # what a person should know about sound and words
+    technical: tuple[str, ...] = ()  # codec, loudness, checksums
+    transcript_on: date | None = None  # the day our own computer listened
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +174,7 @@ class ExcerptRow:
     voice_may: MayAnswer
     heard: str  # "heard by E-01 on 2026-05-02" or ""
     left: tuple[str, ...]  # exports it went out with
+    wording_sha256: str  # a tick as heard is bound to it
     set_aside: bool = False
 
 

@@ -6,7 +6,20 @@ from datetime import date
 
 import pytest
 
-from archive.domain.phrases import begin, clock, clock_ms, day, exact, from_to, lasting, many, stretch, told, wish
+from archive.domain.phrases import (
+    begin,
+    clock,
+    clock_ms,
+    day,
+    exact,
+    from_to,
+    lasting,
+    many,
+    stretch,
+    told,
+    told_in,
+    wish,
+)
 from archive.errors import BadInput
 
 
@@ -69,6 +82,11 @@ def test_day_and_numbers() -> None:
 )  # fmt: skip
 def test_told_dates(edtf: str, said: str) -> None:
     assert told(edtf) == said
+
+
+def test_dates_inside_a_sentence() -> None:
+    assert told_in("the Sallow flood = 1968-01-14/1968-01-16; born 1938") == "the Sallow flood = 14 January 1968 to 16 January 1968; born 1938"
+    assert told_in("") == "" and told_in("aged 12, ...") == "aged 12, ..."
 
 
 def test_wishes_are_words() -> None:

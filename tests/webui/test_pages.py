@@ -10,6 +10,7 @@ from html import unescape
 
 import numpy as np
 import pytest
+from flask.testing import FlaskClient
 
 from archive.app import Archive
 from archive.db import people, recordings
@@ -258,7 +259,7 @@ def test_odd_words_are_refused(enter: Enter, word: str) -> None:
 def test_from_excerpt_to_downloaded_file_and_withdrawal(enter: Enter, archive: Archive) -> None:
     code = _choose(enter)
     client = enter(EDITOR.name)
-    _, text = post(client, "/exhibition", f"/exhibition/{code}/heard", sure="yes")
+    _, text = post(client, "/exhibition", f"/exhibition/{code}/heard", sure="yes", wording=_wording(client, code))
     assert f"Heard by {EDITOR.name}" in text
     status, text = post(client, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
     assert status == 200, _said(text)
@@ -284,8 +285,94 @@ def test_from_excerpt_to_downloaded_file_and_withdrawal(enter: Enter, archive: A
     assert "Nothing that you may read answers this." in text
     assert "may not leave" in client.get("/exhibition").text
     status, text = post(client, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
-    assert "Nothing was exported" in text
+    assert "Nothing went out" in text
     assert enter(READER.name).get("/recordings/TW-01.1/sound/6000-8000.wav").status_code == 403
+
+
+def _wording(client: FlaskClient, code: str) -> str:
+    """What the page shows of an excerpt, as its tick posts it."""
+    part = client.get("/exhibition").text.split(f'id="{code}"')[1].split("</article>")[0]
+    (found,) = re.findall(r'name="wording" value="([0-9a-f]{64})"', part)
+    return str(found)
+
+
+def test_a_tick_is_for_the_words_that_were_shown(enter: Enter, archive: Archive) -> None:
+    code = _choose(enter)
+    client = enter(EDITOR.name)
+    tick = f"/exhibition/{code}/heard"
+    for wording, status in (("", 400), ("0" * 64, 409), (_wording(client, code)[:-1], 409)):
+        answered, text = post(client, "/exhibition", tick, sure="yes", wording=wording)
+        assert answered == status, text
+        assert archive.excerpts.list(EDITOR)[0].heard == ""
+    assert "not the words that were shown" in post(client, "/exhibition", tick, sure="yes", wording="f" * 64)[1]
+    assert post(client, "/exhibition", tick, sure="yes", wording=_wording(client, code))[0] == 200
+    assert archive.excerpts.list(EDITOR)[0].heard.startswith(f"heard by {EDITOR.name} on ")
+
+
+def test_what_is_set_aside_is_seen_apart_and_taken_back(enter: Enter, archive: Archive) -> None:
+    code = _choose(enter)
+    client = enter(EDITOR.name)
+    assert post(client, "/exhibition", f"/exhibition/{code}/set-aside")[0] == 200
+    page = client.get("/exhibition").text
+    assert f'<article class="excerpt" id="{code}"' not in page and "1 excerpt set aside" in page and "kitchen" in _said(page)
+    assert archive.excerpts.list(EDITOR) == ()
+    assert post(client, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")[1].count("EX-1") >= 1
+    status, _ = post(client, "/exhibition", f"/exhibition/{code}/take-back")
+    assert status == 200 and archive.excerpts.list(EDITOR)[0].code == code
+    assert "set aside" not in _said(client.get("/exhibition").text).replace("Set aside", "")
+    post(client, "/exhibition", f"/exhibition/{code}/set-aside")
+    twin = _choose(enter)  # the same words, chosen anew
+    status, text = post(client, "/exhibition", f"/exhibition/{code}/take-back")
+    assert status == 409 and twin != code and f"on the list as {twin}" in text
+    assert post(client, "/exhibition", "/exhibition/EX-99/take-back")[0] == 404
+
+
+HUGE = ("9" * 12, "9" * 25, "9" * 6000, "²", "-1", "1.5")
+
+
+@pytest.mark.parametrize("number", HUGE)
+def test_numbers_that_nothing_has_are_not_there(enter: Enter, number: str) -> None:
+    """A number larger than anything on record is answered like one that is not there, in words."""
+    client = enter(KEEPER.name)
+    for page, to, fields in (
+        ("/people/N-06", "/people/N-06/lift", {"hold": number, "reason": "so"}),
+        ("/recordings/TW-01.1", f"/recordings/TW-01.1/suggestions/{number}", {"decision": "confirmed"}),
+        ("/upkeep", f"/upkeep/jobs/{number}/stop", {}),
+        ("/recordings/TW-01.1", "/recordings/TW-01.1/names", {"start_ms": number, "end_ms": "9" * 9, "decision": "hide"}),
+        ("/recordings/TW-01.1", "/recordings/TW-01.1/excerpt", {"use": "exhibition", "first": f"{number}:1", "last": "1:1"}),
+    ):
+        status, text = post(client, page, to, **fields)
+        assert status in (400, 404), (to, status)
+        assert "not your doing" not in text
+    assert post(client, "/recordings/TW-01.1", "/recordings/TW-01.1/speakers", **{f"u{number}": "N-01"})[0] in (200, 400, 404)
+    for path in (f"/recordings/TW-01.1?from={number}", f"/recordings/TW-01.1/sound/0-{number}.wav", f"/recordings/TW-01.1/sound/{number}-5.wav"):
+        assert client.get(path).status_code in (200, 403, 404), path
+    token = re.search(r'name="csrf_token" value="([^"]+)"', client.get("/find").text)
+    assert token is not None
+    address = client.post("/find", data={"csrf_token": token[1], "words": "flood"}).headers["Location"]
+    assert client.get(f"{address}?page={number}").status_code == 200
+
+
+def test_they_agreed_needs_how(enter: Enter) -> None:
+    editor = enter(EDITOR.name)
+    page = editor.get("/recordings/TW-01.1").text
+    form = next(f for f in re.findall(r"<form.*?</form>", page, re.S) if 'value="cleared"' in f)
+    assert re.search(r'name="how" required', form) and 'value="hide"' not in form
+    assert "The name may stand" in page and "not this person, a place or a word, or where you decided to keep it" in page
+    start, end = re.findall(r'name="(?:start_ms|end_ms)" value="(\d+)"', page)[:2]
+    status, text = post(editor, "/recordings/TW-01.1", "/recordings/TW-01.1/names", start_ms=start, end_ms=end, person="N-08", decision="cleared", how=" ")
+    assert status == 400 and "how it was cleared" in text
+
+
+def test_a_stretch_is_withdrawn_from_the_page_as_people_write_it(enter: Enter, archive: Archive) -> None:
+    keeper = enter(KEEPER.name)
+    to = "/people/N-06/withdraw"
+    status, text = post(keeper, to, to, how="letter", stretch="TW-06.1@0:05-0:07")
+    assert status == 200 and "TW-06.1@0:05-0:07" in text
+    assert "withdrawn: TW-06.1, 0:05 to 0:07" in archive.people.page(KEEPER, "N-06").restraints[0].words
+    for stretch, refused in (("TW-01.1@0:05-0:07", 400), ("TW-06.1@0:05-9:00", 404), ("TW-06.1 five to seven", 404)):
+        assert post(keeper, to, to, how="letter", stretch=stretch)[0] == refused, stretch
+    assert len(archive.people.page(KEEPER, "N-06").restraints) == 1
 
 
 def test_an_export_of_nothing_is_told(enter: Enter) -> None:
@@ -400,7 +487,7 @@ def test_an_empty_archive_has_words_on_every_page(tmp_path, enter: Enter) -> Non
         client.post("/enter", data={"csrf_token": token_of(page), "token": token})
         said = {
             "/recordings": "no recording yet", "/people": "Nobody is on record yet", "/exhibition": "No excerpt is chosen yet",
-            "/upkeep": "Nothing is waiting", "/upkeep/came-in": "Nothing has come in yet", "/upkeep/left": "Nothing has left",
+            "/upkeep": "Nothing is waiting", "/upkeep/came-in": "Nothing has come in yet", "/upkeep/left": "Nothing went out yet",
         }  # fmt: skip
         for path, words in said.items():
             answer = client.get(path)

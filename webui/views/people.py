@@ -35,8 +35,9 @@ def withdraw(code: str) -> str:
     """Withdraw, and show what that stopped and what already went out."""
     form = request.form
     report = archive().consent.withdraw(
-        viewer(), code, use=form.get("use", ""), interview=form.get("interview", ""), how=form.get("how", "")[:400]
-    )
+        viewer(), code, use=form.get("use", ""), interview=form.get("interview", ""), how=form.get("how", "")[:400],
+        stretch=form.get("stretch", "").strip()[:80],
+    )  # fmt: skip
     return render_template("held.html", report=report, verb="Withdrawn")
 
 
