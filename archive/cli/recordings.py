@@ -135,7 +135,7 @@ def show(at: Desk, recording: str, as_data: bool) -> None:
     if as_data:
         say_json(page)
         return
-    for note in page.notes:
+    for note in (*page.notes, *page.technical):
         say(note)
     for utterance in page.shown.utterances:
         words = " ".join(w.text for w in utterance.words) or "(closed)"

@@ -14,6 +14,7 @@ from flask.testing import FlaskClient
 
 from archive.app import Archive
 from archive.db import people, recordings
+from archive.domain.phrases import day
 from tests.webui.conftest import Enter, post
 from tests.webui.town import CLOSED_WORDS, EDITOR, HIDDEN, KEEPER, READER
 
@@ -133,6 +134,17 @@ def test_an_editor_decides_a_name_and_a_reader_then_reads_it(enter: Enter) -> No
     )  # fmt: skip
     assert status == 200
     assert "Peter Lund" in _said(reader.get("/recordings/TW-01.1").text)
+
+
+def test_a_transcript_is_told_by_its_day_and_figures_stand_apart(enter: Enter, archive: Archive) -> None:
+    page = enter(EDITOR.name).get("/recordings/TW-01.1").text
+    said = _said(page)
+    assert f"transcript of {day(archive.today())}" in said and "version" not in said
+    about = page.split('id="notes-h"')[1].split("</section>")[0]
+    human, technical = about.split("<h3>Technical</h3>")
+    for figure in ("LUFS", "kHz", "checksum"):
+        assert figure in technical and figure not in human, figure
+    assert "Transcribed by our own computer" in human and "1 channel," in technical
 
 
 def test_markup_in_what_people_typed_stays_text(enter: Enter) -> None:
