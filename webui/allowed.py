@@ -42,6 +42,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "exhibition.chosen": MAKERS,
     "exhibition.heard": MAKERS,
     "exhibition.set_aside": MAKERS,
+    "exhibition.take_back": MAKERS,
     "exhibition.export": MAKERS,
     "exhibition.download": MAKERS,
     "upkeep.work": MAKERS,

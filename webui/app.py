@@ -11,10 +11,12 @@ from flask_login import current_user
 from flask_wtf.csrf import CSRFError, CSRFProtect
 from jinja2 import StrictUndefined
 from werkzeug.exceptions import HTTPException, SecurityError
+from werkzeug.routing import IntegerConverter, Map
 from werkzeug.wrappers import Response
 
+from archive.domain.phrases import begin, clock, day, lasting, many, told, told_in, went, wish
 from archive.errors import ToldHereError
-from webui import phrases, sign_in
+from webui import sign_in
 from webui.allowed import close_the_doors, may_call
 from webui.views import exhibition, finding, people, recordings, upkeep
 
@@ -42,6 +44,15 @@ HTTP_WORDS = {
 }
 
 
+class Number(IntegerConverter):
+    """A number in an address: none that is larger than anything on record, so that it is no page and not an error."""
+
+    regex = r"\d{1,10}"
+
+    def __init__(self, map: Map) -> None:
+        super().__init__(map, max=2**31 - 1)
+
+
 class _Sessions(SecureCookieSessionInterface):
     """The session cookie is Secure wherever the request came over TLS."""
 
@@ -67,9 +78,13 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
         WTF_CSRF_SSL_STRICT=False,  # it wants a Referer, which our Referrer-Policy rightly withholds
     )
     app.extensions["archive"] = archive
+    app.url_map.converters["int"] = Number
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.jinja_env.filters.update(clock=phrases.clock, day=phrases.day, many=phrases.many, wish=phrases.wish, told=phrases.told, begin=phrases.begin, given_names=exhibition.given_names, lasting=phrases.lasting)
+    app.jinja_env.filters.update(
+        clock=clock, day=day, many=many, wish=wish, told=told, told_in=told_in, begin=begin, went=went,
+        lasting=lasting, given_names=exhibition.given_names,
+    )  # fmt: skip
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
@@ -136,6 +151,10 @@ def _errors(app: Flask) -> None:
             return Response(status=status, headers=error.get_headers())
         return _page(status, *HTTP_WORDS.get(status, HTTP_WORDS[400]))
 
+    @app.errorhandler(OverflowError)
+    def too_large(error: OverflowError) -> tuple[str, int]:  # a number that the database cannot hold: nothing has it
+        return _page(404, *HTTP_WORDS[404])
+
     @app.errorhandler(Exception)
     def unforeseen(error: Exception) -> tuple[str, int]:
         # Only the kind of error and the lines it went through: its text could hold a name or a quoted word.
@@ -144,5 +163,5 @@ def _errors(app: Flask) -> None:
         return _page(
             500,
             "Something went wrong here, and it is not your doing.",
-            "What was on record before is untouched. Try once more; if it happens again, tell whoever looks after this machine.",
+            "What was on record before is untouched. Try once more; if it happens again, tell whoever looks after our own computer.",
         )

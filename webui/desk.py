@@ -8,6 +8,7 @@ from flask import current_app
 from flask_login import current_user
 
 from archive.domain.values import Role, Viewer
+from archive.errors import NotFound
 
 if TYPE_CHECKING:
     from archive.app import Archive
@@ -21,3 +22,10 @@ def archive() -> Archive:
 def viewer(opened: bool = False) -> Viewer:
     """Who is asking, for the gate. `opened` only inside a POST that has put its reason on record."""
     return Viewer(current_user.name, Role(current_user.role), opened)
+
+
+def whole_number(text: str, most: int = 2**31 - 1) -> int:
+    """A number that a form or an address holds. Raises NotFound where it is none, or larger than anything on record."""
+    if not (text.isascii() and text.isdecimal() and len(text) <= 10) or int(text) > most:
+        raise NotFound("There is no such thing on record.", "Go back, load the page again and repeat what you did.")
+    return int(text)

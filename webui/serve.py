@@ -76,13 +76,13 @@ def listen(app: Flask, host: str, port: int) -> tuple[object, int]:
 @click.option("--no-browser", is_flag=True, help="Print the link only; open no browser.")
 @click.pass_context
 def serve(ctx: click.Context, folder: Path | None, port: int | None, no_browser: bool) -> None:
-    """Serve the web pages of an archive on this machine, and do its waiting work."""
+    """Serve the web pages of an archive on our own computer, and do its waiting work."""
     chosen = folder if folder is not None else Path(getattr(ctx.obj, "folder", "."))  # `toldhere --archive` before the command counts too
     archive = Archive.open(chosen)
     host = archive.settings.host
     server, taken = listen(create_app(archive), host, archive.settings.port if port is None else port)
     link = f"http://{host}:{taken}/enter/{archive.accounts.once_link()}"
-    click.echo(f"{archive.settings.name} is open. This link lets one person in as keeper, once:\n  {link}\nCtrl+C ends it.")
+    click.echo(f"{archive.settings.name} is open. This link signs one person in as keeper, once:\n  {link}\nCtrl+C ends it.")
     signal.signal(signal.SIGTERM, _stop)
     with Worker(archive.folder):
         if not no_browser:

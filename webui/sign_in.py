@@ -36,7 +36,7 @@ def attach(app: Flask) -> None:
     @login.user_loader  # type: ignore[untyped-decorator]
     def load(kept: str) -> SignedIn | None:
         number, _, key = kept.partition(":")
-        account = archive().accounts.by_id(int(number)) if number.isdigit() else None
+        account = archive().accounts.by_id(int(number)) if number.isdecimal() else None
         if account is None or not compare_digest(account.session_key.encode(), key.encode()):
             return None
         return SignedIn(account.id, account.name, account.role, account.session_key)

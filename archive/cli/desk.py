@@ -75,8 +75,3 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
         made.add_row(*(str(cell) for cell in row))
     out.print(made)
 
-
-def clock(ms: int) -> str:
-    """Milliseconds as minutes and seconds: 02:05."""
-    minutes, seconds = divmod(ms // 1000, 60)
-    return f"{minutes:02d}:{seconds:02d}"

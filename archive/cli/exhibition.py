@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from archive.cli.desk import Desk, desk, json_option, say, say_json, table
+from archive.domain.phrases import day, many, went
 
 REFUSED = 5
 
@@ -35,28 +36,28 @@ def excerpts(at: Desk, as_data: bool) -> None:
         return
     for row in rows:
         say(f"{row.code}  {row.recording}  for {row.use}  {row.heard or 'not heard against the sound yet'}")
-        say(f"    {row.shown.words if row.shown else '(closed)'}")
+        say(f"    {row.shown.words if row.shown else '(you may not read these words at present)'}")
         say(f"    words: {' '.join(row.words_may.sentences)}")
         say(f"    voice: {' '.join(row.voice_may.sentences)}")
     if not rows:
         say("Nothing is chosen yet. Choose words with `toldhere excerpt RECORDING \"words\"`, or on a recording's page.")
 
 
-@click.command("hear")
+@click.command("tick")
 @click.argument("excerpt")
 @click.option("--by", default="", help="Who listened, where it was not you.")
 @desk
-def hear(at: Desk, excerpt: str, by: str) -> None:
+def tick(at: Desk, excerpt: str, by: str) -> None:
     """Say that somebody heard exactly the words of EXCERPT against the sound."""
     at.archive.excerpts.tick_heard(at.viewer, excerpt, by)
     say("On record. Any change of the wording needs a new listening.")
 
 
 @click.command("heard")
-@click.argument("sheet", type=click.Path(path_type=Path))
+@click.argument("sheet", type=click.Path(path_type=Path), metavar="SHEET")
 @desk
 def heard(at: Desk, sheet: Path) -> None:
-    """Read heard.csv: quotes and who heard them against the sound."""
+    """Read a SHEET of quotes (heard.csv), choose them, and tick those that somebody heard against the sound."""
     found = at.archive.excerpts.read_heard(at.viewer, sheet)
     for choice in found:
         say(f"row {choice.row}: {choice.excerpt or 'not chosen'} for {choice.use}{', heard' if choice.heard else ''} {choice.words}".rstrip())
@@ -71,7 +72,7 @@ def heard(at: Desk, sheet: Path) -> None:
 @json_option
 @desk
 def export(at: Desk, codes: tuple[str, ...], use: str, to: Path | None, as_data: bool) -> None:
-    """Give what may leave: wall texts, quotes, clips with captions. Refused ones come back with every reason."""
+    """Make what may leave: wall texts, quotes, clips with captions. Refused ones come back with every reason."""
     report = at.archive.exports.make(at.viewer, codes, use, to)
     if as_data:
         say_json(report)
@@ -84,7 +85,7 @@ def export(at: Desk, codes: tuple[str, ...], use: str, to: Path | None, as_data:
             say("DRAFT: nobody has heard some of it against the sound.")
         for name in report.files:
             say(name)
-        say(f"{report.code}: {len(report.taken)} quotes given." if report.code else "Nothing was given.")
+        say(f"{report.code}: {many(len(report.taken), 'quote')} went out." if report.code else "Nothing went out.")
     if report.refused:
         sys.exit(REFUSED)
 
@@ -98,7 +99,7 @@ def register(at: Desk, as_data: bool) -> None:
     if as_data:
         say_json(rows)
     else:
-        table("", ("export", "on", "for", "state", "excerpts", "people", "files"), [(r.export, r.on, r.use, r.state, ", ".join(r.excerpts), ", ".join(r.people), len(r.files)) for r in rows])
+        table("", ("export", "on", "for", "state", "excerpts", "people", "files"), [(r.export, day(r.on), r.use, went(r.state), ", ".join(r.excerpts), ", ".join(r.people), len(r.files)) for r in rows])
 
 
-COMMANDS = (excerpt, excerpts, hear, heard, export, register)
+COMMANDS = (excerpt, excerpts, tick, heard, export, register)

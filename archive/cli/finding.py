@@ -5,7 +5,8 @@ from __future__ import annotations
 import click
 
 from archive.app import Asked
-from archive.cli.desk import Desk, clock, desk, json_option, say, say_json
+from archive.cli.desk import Desk, desk, json_option, say, say_json
+from archive.domain.phrases import clock, many, tag
 
 
 @click.command("find")
@@ -14,9 +15,9 @@ from archive.cli.desk import Desk, clock, desk, json_option, say, say_json
 @click.option("--decade", default="", help="1960")
 @click.option("--theme", default="", help="A theme; its narrower ones count.")
 @click.option("--speaker", default="", help="Code of who is heard.")
-@click.option("--usable-for", default="", help="Only what may be used so today, e.g. exhibition.")
+@click.option("--usable-for", default="", help="Only what is allowed for this use today, e.g. exhibition.")
 @click.option("--way", default="words", help="words, voice or picture, with --usable-for.")
-@click.option("--limit", default=20, help="How many hits.")
+@click.option("--limit", default=20, type=click.IntRange(1, 200), help="How many hits.")
 @json_option
 @desk
 def find(
@@ -31,16 +32,16 @@ def find(
         return
     for hit in found.hits:
         snippet = " ".join(f"[{text}]" if match else text for text, match in hit.snippet.parts)
-        tags = ", ".join(dict.fromkeys(t.value for t in hit.tags))
+        tags = ", ".join(dict.fromkeys(tag(t.kind, t.value) for t in hit.tags))
         say(f"{hit.recording} {clock(hit.start_ms)}–{clock(hit.end_ms)}  {'; '.join(hit.speakers)}")
         say(f"    {snippet}")
         if tags:
             say(f"    {tags}")
     shown = f", {len(found.hits)} shown" if len(found.hits) < found.total else ""
-    say(f"{found.total} passages{shown}." if found.total else "Nothing was found that you may read today.")
+    say(f"{many(found.total, 'passage')}{shown}." if found.total else "Nothing was found that you may read today.")
     for facet, values in found.facets.items():
         if values:
-            say(f"{facet}: " + ", ".join(f"{value} ({count})" for value, count in values[:12]))
+            say(f"{facet}: " + ", ".join(f"{tag(facet, value)} ({count})" for value, count in values[:12]))
 
 
 COMMANDS = (find,)

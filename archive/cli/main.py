@@ -15,7 +15,7 @@ from archive.app import Archive
 from archive.cli import exhibition, finding, made, people, recordings, start, upkeep
 from archive.cli.desk import Desk, say_error
 from archive.domain.values import Role, Viewer
-from archive.errors import SheetError, ToldHereError
+from archive.errors import BadInput, SheetError, ToldHereError
 
 GROUP = "toldhere.commands"
 
@@ -45,6 +45,10 @@ class Commands(click.Group):
         except ToldHereError as error:
             say_error(error)
             ctx.exit(error.exit_code)
+        except OverflowError:  # a number that the database cannot hold
+            too_large = BadInput("One of the numbers is larger than anything on record.", "Look it up again and give the command once more.")
+            say_error(too_large)
+            ctx.exit(too_large.exit_code)
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -54,7 +58,7 @@ class Commands(click.Group):
 @click.version_option(package_name="toldhere")
 @click.pass_context
 def cli(ctx: click.Context, folder: Path, name: str, role: str) -> None:
-    """Told Here: from a card of recordings to a consented quote on a wall text. Everything stays on this machine."""
+    """Told Here: from a card of recordings to a consented quote on a wall text. Everything stays on our own computer."""
     ctx.obj = Desk(folder, Viewer(name, Role(role)), Archive)
     ctx.call_on_close(ctx.obj.close)
 

@@ -8,9 +8,11 @@ from pathlib import Path
 import click
 
 from archive.cli.desk import Desk, desk, json_option, say, say_json, table
+from archive.domain.phrases import begin, day, many, stretch, wish
 from archive.domain.values import Answer, Way
 
 PATH = click.Path(path_type=Path)
+MOST = 2**31 - 1  # what a number on record may reach
 
 
 @click.group()
@@ -24,7 +26,30 @@ def people() -> None:
 def people_read(at: Desk, sheet: Path) -> None:
     """Read people.csv: codes, names, and how everybody wishes to be called and heard."""
     new, known = at.archive.people.read(at.viewer, sheet)
-    say(f"{new} people added, {known} known.")
+    say(f"{begin(many(new, 'person', 'people'))} added, {known} known.")
+
+
+@people.command("add")
+@click.argument("code")
+@click.option("--full", required=True, help="Full name.")
+@click.option("--first", default="", help="First name, as they are called.")
+@click.option("--family", default="", help="Family name.")
+@click.option("--nick", default="", help="Other names they go by, parted by semicolons.")
+@click.option("--initials", default="", help="Initials, as they may stand on a wall.")
+@click.option("--heard-as", default="", help="How their name is misheard, parted by semicolons.")
+@click.option("--pseudonym", default="", help="The name they chose instead.")
+@click.option("--born", default="", help="Born: 1938, 1938-03-14, or as EDTF.")
+@click.option("--died", default="", help="Died: as --born.")
+@click.option("--attribution", default="", help="How to name them: full, first, initials, pseudonym; else unnamed.")
+@click.option("--voice", default="", help="Their voice: as_recorded, disguised; else not_heard.")
+@click.option("--review", default="", help="Do quotes go to them first: not_wanted; else wanted.")
+@click.option("--scan", default="", help="Is their name also a word or a place: as_name; else always.")
+@click.option("--note", default="", help="For the team.")
+@desk
+def people_add(at: Desk, /, code: str, **columns: str) -> None:
+    """Add one person under CODE, by the rules of a row of people.csv. What is not said is the most careful answer."""
+    at.archive.people.add(at.viewer, {"code": code, **columns})
+    say(f"{code} is on record. Next: toldhere agreements add. No record means no.")
 
 
 @people.command("list")
@@ -36,7 +61,7 @@ def people_list(at: Desk, as_data: bool) -> None:
     if as_data:
         say_json(rows)
     else:
-        table("", ("code", "name", "part", "named", "voice", "quotes first", "state"), [(r.code, r.name, ", ".join(r.roles), r.attribution, r.voice, r.review, r.state) for r in rows])
+        table("", ("code", "name", "role", "how to name them", "voice", "sees quotes first", "agreement"), [(r.code, r.name, ", ".join(r.roles), wish(r.attribution), wish(r.voice), wish(r.review), r.state) for r in rows])
 
 
 @people.command("show")
@@ -49,9 +74,14 @@ def people_show(at: Desk, person: str, as_data: bool) -> None:
     if as_data:
         say_json(page)
         return
-    say(f"{page.row.code} {page.row.name}: {page.row.state}. Named: {page.row.attribution}. Voice: {page.row.voice}. Quotes first: {page.row.review}.")
-    table("", ("use", "words", "voice", "picture"), [(line.label, line.words, line.voice, line.picture) for line in page.lines])
-    for title, lines in (("Agreements", page.agreements), ("Holds", page.restraints), ("Interviews", page.interviews), ("Left", page.left)):
+    row = page.row
+    say(f"{row.code} {row.name}: {row.state}. How to name them: {wish(row.attribution)}. Voice: {wish(row.voice)}. Sees quotes first: {wish(row.review)}.")
+    for group in page.allowed:
+        title = f"In {', '.join(group.interviews)}" if group.interviews else ""
+        table(title, ("use", "words", "voice", "picture"), [(line.label, line.words, line.voice, line.picture) for line in group.lines])
+    for hold in page.restraints:
+        say(f"Hold {hold.id}: {hold.words}{'' if hold.holds else ' (no longer holds)'}")
+    for title, lines in (("Agreement", page.agreements), ("Interview", page.interviews), ("Went out", page.left)):
         for line in lines:
             say(f"{title}: {line}")
     for caution in page.cautions:
@@ -70,7 +100,83 @@ def agreements() -> None:
 def agreements_read(at: Desk, agreements_sheet: Path, permissions_sheet: Path) -> None:
     """Read agreements.csv with permissions.csv. Only ever added to; taken whole or not at all."""
     papers, answers = at.archive.consent.read(at.viewer, agreements_sheet, permissions_sheet)
-    say(f"{papers} agreements and {answers} answers added.")
+    say(f"{begin(many(papers, 'agreement'))} and {many(answers, 'answer')} added.")
+
+
+def _use_and_way(text: str) -> dict[str, str]:
+    """USE:WAY as two columns of permissions.csv."""
+    use, _, way = text.partition(":")
+    return {"use": use.strip(), "way": way.strip()}
+
+
+@agreements.command("add")
+@click.argument("code")
+@click.option("--person", required=True, help="Code of who agreed.")
+@click.option("--signed-on", required=True, help="The day it was signed or spoken: 2025-03-14.")
+@click.option("--kind", default="", help="participation, or recording (this is meant where nothing is said).")
+@click.option("--form", default="", help="spoken, or signed (this is meant where nothing is said).")
+@click.option("--interview", default="", help="For this interview only; else for all of theirs.")
+@click.option("--allow", multiple=True, metavar="USE:WAY", help="They said yes: exhibition:words. May be given again.")
+@click.option("--refuse", multiple=True, metavar="USE:WAY", help="They said no.")
+@click.option("--ask", multiple=True, metavar="USE:WAY", help="They want to be asked each time.")
+@click.option("--exhibition", default="", help="Their answers hold for this exhibition only.")
+@click.option("--from-on", default="", help="Their answers hold from this day on.")
+@click.option("--until-on", default="", help="Their answers hold through this day.")
+@click.option("--conditions", default="", help="Conditions of their answers, in a sentence.")
+@click.option("--taken-by", default="", help="Code of who took it.")
+@click.option("--language", default="", help="Language of the paper: en.")
+@click.option("--copyright", default="", help="assigned, licensed, or kept (this is meant where nothing is said).")
+@click.option("--spoken-for-by", default="", help="Code of who signed for them.")
+@click.option("--relation", default="", help="What that person is to them: guardian, heir, deputy.")
+@click.option("--minor", default="", help="yes: they were under 18.")
+@click.option("--assent", default="", help="yes: the minor agreed as well.")
+@click.option("--supersedes", default="", help="Code of the agreement whose place it takes.")
+@click.option("--note", default="", help="For the team.")
+@desk
+def agreements_add(
+    at: Desk, /, code: str, allow: tuple[str, ...], refuse: tuple[str, ...], ask: tuple[str, ...],
+    exhibition: str, from_on: str, until_on: str, conditions: str, **columns: str,
+) -> None:  # fmt: skip
+    """Add one agreement under CODE with its answers, by the rules of agreements.csv and permissions.csv."""
+    terms = {"exhibition": exhibition, "from_on": from_on, "until_on": until_on, "conditions": conditions}
+    given = [(Answer.YES, allow), (Answer.NO, refuse), (Answer.ASK, ask)]
+    answers = [{**_use_and_way(asked), **terms, "answer": answer.value} for answer, some in given for asked in some]
+    _, count = at.archive.consent.add(at.viewer, {"code": code, **columns}, answers)
+    say(f"{code} is on record with {many(count, 'answer')}. What is not answered is not allowed.")
+
+
+@agreements.command("list")
+@click.argument("person", default="")
+@json_option
+@desk
+def agreements_list(at: Desk, person: str, as_data: bool) -> None:
+    """Every agreement on record, or those of PERSON."""
+    rows = at.archive.people.agreements(at.viewer, person)
+    if as_data:
+        say_json(rows)
+    elif rows:
+        table("", ("agreement", "person", "for", "form", "on", "answers", "state"), [(r.code, r.person, r.interview or "all interviews", r.kind, day(r.signed_on), r.answers, r.state) for r in rows])
+    else:
+        say("No agreement is on record, and no record means no.")
+
+
+@agreements.command("show")
+@click.argument("code")
+@json_option
+@desk
+def agreements_show(at: Desk, code: str, as_data: bool) -> None:
+    """One agreement with every answer in it."""
+    page = at.archive.people.agreement(at.viewer, code)
+    if as_data:
+        say_json(page)
+        return
+    row = page.row
+    say(f"{row.code}: {row.person}, {row.kind} form, {day(row.signed_on)}, for {row.interview or 'all their interviews'}; {row.state}.")
+    lines = [
+        (a.label, a.way, a.answer, a.exhibition or "any", " ".join(p for p in (a.from_on and f"from {day(a.from_on)}", a.until_on and f"through {day(a.until_on)}") if p), a.conditions)
+        for a in page.answers
+    ]
+    table("", ("use", "in which way", "answer", "exhibition", "when", "conditions"), lines)
 
 
 @agreements.command("closed")
@@ -78,18 +184,16 @@ def agreements_read(at: Desk, agreements_sheet: Path, permissions_sheet: Path) -
 @desk
 def agreements_closed(at: Desk, sheet: Path) -> None:
     """Read closed.csv: stretches that somebody wants closed."""
-    say(f"{at.archive.consent.read_closed(at.viewer, sheet)} stretches closed.")
+    say(f"{begin(many(at.archive.consent.read_closed(at.viewer, sheet), 'stretch', 'stretches'))} closed.")
 
 
 @agreements.command("seal")
-@click.argument("recording")
-@click.argument("start_ms", type=int)
-@click.argument("end_ms", type=int)
+@click.argument("stretch_", metavar="STRETCH")
 @click.option("--how", default="", help="Who asked, and how.")
 @desk
-def agreements_seal(at: Desk, recording: str, start_ms: int, end_ms: int, how: str) -> None:
-    """Close a stretch (ms) until a keeper opens it."""
-    at.archive.consent.seal(at.viewer, recording, start_ms, end_ms, how)
+def agreements_seal(at: Desk, stretch_: str, how: str) -> None:
+    """Close a STRETCH (TW-01.1@1:16-1:25) until a keeper opens it."""
+    at.archive.consent.seal(at.viewer, *stretch(stretch_), how)
     say("Closed.")
 
 
@@ -97,7 +201,7 @@ def agreements_seal(at: Desk, recording: str, start_ms: int, end_ms: int, how: s
 @click.argument("person")
 @click.option("--use", default="", help="One use only.")
 @click.option("--interview", default="", help="One interview only.")
-@click.option("--stretch", default="", help="One stretch only: TW-01.1@12000-15000, in ms.")
+@click.option("--stretch", default="", help="One stretch only: TW-01.1@1:16-1:25.")
 @click.option("--how", default="", help="How it came: letter, call, in person.")
 @json_option
 @desk
@@ -107,9 +211,9 @@ def withdraw(at: Desk, person: str, use: str, interview: str, stretch: str, how:
     if as_data:
         say_json(report)
         return
-    say(f"{report.person} withdrew {report.scope}. {report.jobs_stopped} jobs stopped. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
+    say(f"{report.person} withdrew {report.scope.removeprefix('of ')}. {begin(many(report.jobs_stopped, 'running job'))} stopped. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
     for row in report.already_out:
-        say(f"Already out: {row.export} on {row.on} for {row.use}: {', '.join(row.files)}")
+        say(f"Already went out: {row.export} on {day(row.on)} for {row.use}: {', '.join(row.files)}")
     for sentence in report.sentences:
         say(f"  {sentence}")
 
@@ -126,7 +230,7 @@ def pause(at: Desk, person: str, how: str) -> None:
 
 @agreements.command("object")
 @click.argument("person")
-@click.option("--stretch", default="", help="What they object to: TW-01.1@12000-15000, in ms; else whatever names them.")
+@click.option("--stretch", default="", help="What they object to: TW-01.1@1:16-1:25; else whatever names them.")
 @click.option("--how", default="", help="How it came.")
 @desk
 def objection(at: Desk, person: str, stretch: str, how: str) -> None:
@@ -134,17 +238,18 @@ def objection(at: Desk, person: str, stretch: str, how: str) -> None:
     report = at.archive.consent.object(at.viewer, person, how, stretch)
     say(f"Held: {report.scope.removeprefix('to ')}. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
     for row in report.already_out:
-        say(f"Already out: {row.export} on {row.on} for {row.use}: {', '.join(row.files)}")
+        say(f"Already went out: {row.export} on {day(row.on)} for {row.use}: {', '.join(row.files)}")
 
 
 @agreements.command("lift")
-@click.argument("hold", type=int)
-@click.option("--reason", required=True, help="Why it ends.")
+@click.argument("person")
+@click.argument("hold", type=click.IntRange(1, MOST))
+@click.option("--reason", required=True, help="Why it ends, who said so, and how. Kept on record.")
 @click.option("--reviewed", is_flag=True, help="It came to its end and was looked at.")
 @desk
-def lift(at: Desk, hold: int, reason: str, reviewed: bool) -> None:
-    """End the hold of this number (see `people show`)."""
-    at.archive.consent.lift(at.viewer, hold, reason, reviewed)
+def lift(at: Desk, person: str, hold: int, reason: str, reviewed: bool) -> None:
+    """End a HOLD of PERSON (its number stands in `people show PERSON`). A withdrawal ends only on their own word."""
+    at.archive.consent.lift(at.viewer, hold, reason, reviewed, person)
     say("Ended, and on record.")
 
 
@@ -167,7 +272,7 @@ def approve(at: Desk, excerpt: str, person: str, answer: str, way: str) -> None:
 @json_option
 @desk
 def may(at: Desk, target: str, use: str, way: str, as_data: bool) -> None:
-    """May TARGET (an excerpt EX-1, or a stretch TW-01.1@12000-15000 in ms) be used so, today? In sentences."""
+    """May TARGET (an excerpt EX-1, or a stretch TW-01.1@1:16-1:25) be used so, today? In sentences."""
     answer = at.archive.consent.may(at.viewer, target, use, Way(way))
     if as_data:
         say_json(answer)

@@ -14,11 +14,13 @@ import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from archive.app import Archive
-from archive.cli.desk import Desk, clock, desk, json_option, out, say, say_json, table
+from archive.cli.desk import Desk, desk, json_option, out, say, say_json, table
+from archive.domain.phrases import begin, clock, decided, from_to, many, stretch, tag, told_in
 
 PATH = click.Path(path_type=Path)
 REFUSED = 7
 WAIT_S = 0.5
+MOST = 2**31 - 1  # what a number on record may reach
 
 
 @click.command()
@@ -167,28 +169,28 @@ def show(at: Desk, recording: str, as_data: bool) -> None:
     if as_data:
         say_json(page)
         return
-    for note in page.notes:
+    for note in (*page.notes, *page.technical):
         say(note)
     for utterance in page.shown.utterances:
         words = " ".join(w.text for w in utterance.words) or "(closed)"
         say(f"{clock(utterance.start_ms)}  {utterance.speaker or 'speaker not assigned'}: {words}")
-    table("", ("tag", "kind", "value", "state", "because"), [(t.tag_id, t.kind, t.value, t.state, f"“{t.evidence}” {t.detail}") for t in page.tags])
+    table("", ("number", "kind", "value", "state", "because"), [(t.tag_id, t.kind, tag(t.kind, t.value), t.state, f"“{t.evidence}” {told_in(t.detail)}") for t in page.tags])
 
 
 @click.command("describe")
 @click.argument("recording", default="")
-@click.option("--confirm", "confirmed", multiple=True, type=int, help="Confirm the suggestion of this number.")
-@click.option("--reject", "rejected", multiple=True, type=int, help="Reject the suggestion of this number.")
+@click.option("--confirm", "confirmed", multiple=True, type=click.IntRange(1, MOST), help="Confirm the suggestion of this number.")
+@click.option("--reject", "rejected", multiple=True, type=click.IntRange(1, MOST), help="Reject the suggestion of this number.")
 @desk
 def describe(at: Desk, recording: str, confirmed: tuple[int, ...], rejected: tuple[int, ...]) -> None:
     """Suggest place, date and theme anew for one RECORDING or all; or decide suggestions by their numbers."""
     for state, tags in (("confirmed", confirmed), ("rejected", rejected)):
-        for tag in tags:
-            at.archive.describing.decide(at.viewer, tag, state)
-            say(f"{tag}: {state}.")
+        for number in tags:
+            at.archive.describing.decide(at.viewer, number, state)
+            say(f"{number}: {state}.")
     if not confirmed and not rejected:
         waiting, closed = at.archive.describing.describe(at.viewer, recording)
-        say(f"{waiting} suggestions wait for a person.")
+        say(f"{begin(many(waiting, 'suggestion waits', 'suggestions wait'))} for a person.")
         if closed:
             say(f"Left as they are, because our own computer may not read them: {', '.join(closed)}.")
 
@@ -198,7 +200,7 @@ def describe(at: Desk, recording: str, confirmed: tuple[int, ...], rejected: tup
 @desk
 def speakers(at: Desk, sheet: Path) -> None:
     """Read speakers.csv: who speaks when, where one microphone heard several."""
-    say(f"{at.archive.recordings.read_speakers(at.viewer, sheet)} utterances assigned.")
+    say(f"{begin(many(at.archive.recordings.read_speakers(at.viewer, sheet), 'utterance has its speaker', 'utterances have their speaker'))} now.")
 
 
 @click.group("names")
@@ -210,9 +212,9 @@ def names() -> None:
 @click.argument("sheet", type=PATH)
 @desk
 def names_read(at: Desk, sheet: Path) -> None:
-    """Read mentions.csv: which names may be kept, and which are hidden."""
-    decided, missing = at.archive.naming.read(at.viewer, sheet)
-    say(f"{decided} names decided. {missing} rows fit no name in the transcripts." if missing else f"{decided} names decided.")
+    """Read mentions.csv: which names may stand, and which are hidden."""
+    done, missing = at.archive.naming.read(at.viewer, sheet)
+    say(f"{begin(many(done, 'name'))} decided." + (f" {begin(many(missing, 'row fits', 'rows fit'))} no name in the transcripts." if missing else ""))
 
 
 @names.command("waiting")
@@ -224,22 +226,25 @@ def names_waiting(at: Desk, recording: str, as_data: bool) -> None:
     rows = at.archive.naming.waiting(at.viewer, recording)
     if as_data:
         say_json(rows)
+    elif rows:
+        table("", ("stretch", "who may be meant"), [(f"{recording}@{from_to(start_ms, end_ms)}", who) for start_ms, end_ms, who in rows])
+        say("Decide one: toldhere names decide STRETCH hide, or keep, cleared, public.")
     else:
-        table("", ("from ms", "to ms", "who may be meant"), rows)
+        say("No name waits for a decision.")
 
 
 @names.command("decide")
-@click.argument("recording")
-@click.argument("start_ms", type=int)
-@click.argument("end_ms", type=int)
+@click.argument("stretch_", metavar="STRETCH")
 @click.argument("decision", type=click.Choice(["hide", "keep", "cleared", "public"]))
 @click.option("--person", default="", help="Code of who is meant.")
-@click.option("--how", default="", help="How it was cleared.")
+@click.option("--how", default="", help="Why, or who agreed and when: needed for cleared.")
 @desk
-def names_decide(at: Desk, recording: str, start_ms: int, end_ms: int, decision: str, person: str, how: str) -> None:
-    """Decide one stretch. A living third party, health, crime, migration or a child needs a person's eye."""
+def names_decide(at: Desk, stretch_: str, decision: str, person: str, how: str) -> None:
+    """Decide one STRETCH (TW-01.1@1:16-1:17). hide; keep: the name may stand (not this person, a place or a word, or decided to keep);
+    cleared: they agreed; public: publicly known. A living third party, health, crime, migration or a child needs a person's eye."""
+    recording, start_ms, end_ms = stretch(stretch_)
     at.archive.naming.decide(at.viewer, recording, start_ms, end_ms, person, decision, how)
-    say(f"Decided: {decision}.")
+    say(f"Decided: {decided(decision)}.")
 
 
 COMMANDS = (ingest, transcribe, models, recordings, show, describe, speakers, names)

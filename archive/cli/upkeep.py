@@ -1,4 +1,4 @@
-"""Upkeep: jobs, checks, the record, accounts."""
+"""Upkeep: jobs, checks, the log of who did what, accounts."""
 
 from __future__ import annotations
 
@@ -6,26 +6,36 @@ import sys
 
 import click
 
-from archive.cli.desk import Desk, clock, desk, json_option, say, say_json, table
+from archive.cli.desk import Desk, desk, json_option, say, say_json, table
+from archive.domain.phrases import clock
 from archive.domain.values import Role
 
+MOST = 2**31 - 1  # what a number on record may reach
 
-@click.command()
+
+@click.group()
+def jobs() -> None:
+    """Work that our own computer does, and how far it is."""
+
+
+@jobs.command("list")
 @json_option
 @desk
-def jobs(at: Desk, as_data: bool) -> None:
+def jobs_list(at: Desk, as_data: bool) -> None:
     """The list of work, with progress."""
     rows = at.archive.jobs.list(at.viewer)
     if as_data:
         say_json(rows)
-    else:
+    elif rows:
         table("", ("job", "work", "on", "state", "done", "of", "left s", ""), [(r.id, r.kind, r.subject, r.state, clock(r.done_ms), clock(r.total_ms), r.left_s or "", r.words) for r in rows])
+    else:
+        say("Nothing is waiting.")
 
 
-@click.command()
-@click.argument("job", type=int)
+@jobs.command("stop")
+@click.argument("job", type=click.IntRange(1, MOST))
 @desk
-def stop(at: Desk, job: int) -> None:
+def jobs_stop(at: Desk, job: int) -> None:
     """Stop a job. What was committed stays."""
     at.archive.jobs.stop(at.viewer, job)
     say("Stopped.")
@@ -50,10 +60,10 @@ def check(at: Desk, fixity: bool, as_data: bool) -> None:
 
 
 @click.command()
-@click.option("--limit", default=50)
+@click.option("--limit", default=50, type=click.IntRange(1, MOST), help="How many entries, the newest first.")
 @json_option
 @desk
-def record(at: Desk, limit: int, as_data: bool) -> None:
+def log(at: Desk, limit: int, as_data: bool) -> None:
     """What was done, by whom, when. Ids and counts, never names or words."""
     rows = at.archive.records.list(at.viewer, limit)
     if as_data:
@@ -109,4 +119,4 @@ def accounts_list(at: Desk, as_data: bool) -> None:
         table("", ("name", "role"), rows)
 
 
-COMMANDS = (jobs, stop, check, record, accounts)
+COMMANDS = (jobs, check, log, accounts)

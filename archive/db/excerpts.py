@@ -30,19 +30,19 @@ def same(connection: Connection, wording_sha256: str, use: str) -> Row[Any] | No
     return connection.execute(query).first()
 
 
-def chosen(connection: Connection) -> list[Row[Any]]:
-    """Every excerpt that is not set aside, with its recording's code (`recording_code`)."""
+def chosen(connection: Connection, aside: bool = False) -> list[Row[Any]]:
+    """Every excerpt that is not set aside, or every one that is (`aside`), with its recording's code (`recording_code`)."""
     query = (
         select(excerpt, recording.c.code.label("recording_code"))
         .join(recording, recording.c.id == excerpt.c.recording_id)
-        .where(excerpt.c.set_aside_at.is_(None))
+        .where(excerpt.c.set_aside_at.is_not(None) if aside else excerpt.c.set_aside_at.is_(None))
         .order_by(excerpt.c.id)
     )
     return list(connection.execute(query))
 
 
-def set_aside(connection: Connection, excerpt_id: int, at: str) -> None:
-    """Take an excerpt off the list; it stays on record."""
+def set_aside(connection: Connection, excerpt_id: int, at: str | None) -> None:
+    """Take an excerpt off the list, or put it there again (None); it stays on record."""
     connection.execute(update(excerpt).where(excerpt.c.id == excerpt_id).values(set_aside_at=at))
 
 

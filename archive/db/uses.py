@@ -14,7 +14,8 @@ def every_use(connection: Connection) -> dict[str, Use]:
     rows = connection.execute(select(use))
     order = {u.code: n for n, u in enumerate(USES)}
     found = sorted(rows, key=lambda r: (order.get(r.code, len(order)), r.code))
-    return {r.code: Use(r.code, r.label, r.inward) for r in found}
+    own = {u.code: u.label for u in USES}  # our own words for our own uses, also in an archive made before they were these
+    return {r.code: Use(r.code, own.get(r.code, r.label), r.inward) for r in found}
 
 
 def start(connection: Connection) -> None:

@@ -170,9 +170,9 @@ USES: tuple[Use, ...] = (
     Use("social_media", "social media"),
     Use("broadcast", "broadcast"),
     Use("translation", "translation"),
-    Use("re_voicing", "re-voicing"),
+    Use("re_voicing", "spoken by an actor (re-voicing)"),
     Use("transfer", "transfer to a library", inward=True),
-    Use("training", "training of machines"),
+    Use("training", "training of machines (AI)"),
 )
 
 

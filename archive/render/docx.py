@@ -163,7 +163,7 @@ def _rows(quote: ClearedQuote | None, inside: ClearedInside, clip: ClearedClip |
             notes.append(f"The sheet's serif does not have {' '.join(strange)}: look at these letters in the proof.")
         rows.append(("To read", notes))
     rows.append(("Clip", [_clip_line(clip)]))
-    rows.append(("Wording SHA-256", [inside.wording_sha256]))
+    rows.append(("Checksum of the wording", [inside.wording_sha256]))
     return [(label, [line for line in lines if line]) for label, lines in rows]
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import re
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 from archive.db import audit, consent_rows, excerpts, jobs, mentions, people, recordings, uses
-from archive.db.session import Connection
-from archive.domain import consent
+from archive.db.session import Connection, Row
+from archive.domain import consent, phrases
 from archive.domain.agreements import (
     AgreementForm,
     AgreementKind,
@@ -18,17 +19,18 @@ from archive.domain.agreements import (
 )
 from archive.domain.consent import Decision, explain
 from archive.domain.values import Answer, RestraintKind, Stretch, Use, Viewer, Way
-from archive.errors import BadInput, NotFound
+from archive.errors import BadInput, Clash, NotFound
 from archive.gate import custody
 from archive.gate.clear import Pinned, decide_stretch
 from archive.gate.indexing import index_recording
 from archive.gate.reading import Readings
 from archive.services.exports import left_rows
+from archive.services.people import concerns
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import MayAnswer, WithdrawalReport
-from archive.services.sheets import Sheet
+from archive.services.sheets import Sheet, Typed
 
-STRETCH = re.compile(r"(?P<code>[\w.-]+)@(?P<start>\d+)-(?P<end>\d+)")
+PERMISSION_COLUMNS = ("agreement", "use", "way", "answer")
 CANNOT = (
     "Withdrawal stops future use at once. It cannot recall what was printed or shown: see to the places listed by hand.",
     "The recording itself stays, closed; erasing it is another step.",
@@ -43,7 +45,19 @@ class Consent:
         self._rooms = rooms
 
     # -- sheets ------------------------------------------------------------------------------------------------
-    def read(self, viewer: Viewer, agreements: Path, permissions: Path) -> tuple[int, int]:
+    def add(self, viewer: Viewer, agreement: Mapping[str, str], answers: Sequence[Mapping[str, str]]) -> tuple[int, int]:
+        """Add one agreement by the columns of the two sheets, under the same rules. Raises Clash where the code is on record."""
+        need(viewer, *KEEPER)
+        with self._rooms.db.read() as connection:
+            if agreement["code"] in consent_rows.agreement_ids(connection):
+                raise Clash(
+                    f"The agreement {agreement['code']} is on record already.",
+                    "A change is a new agreement: give it a code of its own and name this one in --supersedes.",
+                )
+        named = [{"agreement": agreement["code"], **answer} for answer in answers]
+        return self.read(viewer, Typed(agreement), Typed(*named or [dict.fromkeys(PERMISSION_COLUMNS, "")]))
+
+    def read(self, viewer: Viewer, agreements: Path | Typed, permissions: Path | Typed) -> tuple[int, int]:
         """Read agreements.csv with permissions.csv; returns how many of each were new. Taken whole or not at all."""
         need(viewer, *KEEPER)
         with self._rooms.db.write() as connection:
@@ -54,7 +68,7 @@ class Consent:
             )
         return len(new), answers
 
-    def _read_agreements(self, connection: Connection, viewer: Viewer, path: Path) -> dict[str, int]:
+    def _read_agreements(self, connection: Connection, viewer: Viewer, path: Path | Typed) -> dict[str, int]:
         sheet = Sheet(path, ("code", "person", "kind", "form", "signed_on"), key=("code",))
         persons = people.ids_by_code(connection)
         known = consent_rows.agreement_ids(connection)
@@ -98,8 +112,8 @@ class Consent:
             known[code] = recordings.interview_id(connection, code, "", None, "en")
         return known.get(code)
 
-    def _read_permissions(self, connection: Connection, viewer: Viewer, path: Path, new: dict[str, int]) -> int:
-        sheet = Sheet(path, ("agreement", "use", "way", "answer"), key=("agreement", "use", "way", "exhibition", "from_on"))
+    def _read_permissions(self, connection: Connection, viewer: Viewer, path: Path | Typed, new: dict[str, int]) -> int:
+        sheet = Sheet(path, PERMISSION_COLUMNS, key=("agreement", "use", "way", "exhibition", "from_on"))
         known = consent_rows.agreement_ids(connection)
         list_of_uses = uses.every_use(connection)
         count = 0
@@ -175,10 +189,7 @@ class Consent:
         """Close a stretch until somebody opens it. Anybody of the team may close; only a keeper opens."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = recordings.by_code(connection, recording)
-            if row is None:
-                raise NotFound("There is no such recording.")
-            self._close(connection, viewer, Stretch(row.id, start_ms, end_ms), RestraintKind.SEALED, None, how)
+            self._close(connection, viewer, self._within(connection, recording, start_ms, end_ms), RestraintKind.SEALED, None, how)
 
     # -- what people decide later ------------------------------------------------------------------------------
     def withdraw(
@@ -186,7 +197,7 @@ class Consent:
     ) -> WithdrawalReport:
         """One action: permissions end, jobs stop, finding stops with the commit, and what already went out is listed.
 
-        Everything of theirs, or one use, one interview, one stretch (TW-01.1@12000-15000, in ms).
+        Everything of theirs, or one use, one interview, one stretch (TW-01.1@1:16-1:25).
         """
         need(viewer, *KEEPER)
         return self._hold(viewer, RestraintKind.WITHDRAWN, code, use, interview, how, stretch)
@@ -210,6 +221,7 @@ class Consent:
             if use:
                 consent_rows.load_use(connection, use)
             held_stretch = custody.snap_outwards(connection, self._stretch(connection, stretch)) if stretch else None
+            self._must_take_part(connection, person.id, held_interview, held_stretch)
             restraint_id = consent_rows.add_restraint(
                 connection, kind=kind, person_id=person.id, stretch=held_stretch, from_on=self._rooms.today(), use=use or None,
                 interview_id=held_interview.id if held_interview is not None else None, how=how, by=viewer.name, at=now,
@@ -235,6 +247,21 @@ class Consent:
         scope = f"of {what} for {use}" if use else f"of {what}"
         return WithdrawalReport(code, scope, stopped, flagged, out, CANNOT)
 
+    def _must_take_part(self, connection: Connection, person_id: int, interview: Row[Any] | None, stretch: Stretch | None) -> None:
+        """Raises BadInput where a hold would have no effect: the person has neither a part nor an agreement there."""
+        papers = consent_rows.load_standings(connection, [person_id])[person_id].agreements
+        mine = {t.id for t in people.interviews_of(connection, person_id)} | {a.interview_id for a in papers if a.interview_id}
+        aimed = {interview.id} if interview is not None else set()
+        if stretch is not None:
+            aimed |= {r.interview_id for r in recordings.everything(connection) if r.id == stretch.recording_id}
+        if len(aimed) > 1:
+            raise BadInput("That stretch does not lie in that interview. Nothing was changed.", "Name one of the two.")
+        if not aimed <= mine:
+            raise BadInput(
+                "This person takes no part in that interview, so there is nothing of theirs to hold. Nothing was changed.",
+                "Name their own interview or stretch. Who is only spoken about objects: `toldhere agreements object`.",
+            )
+
     def _hide_names(self, connection: Connection, person_id: int) -> set[int]:
         """Index anew whatever names somebody, after a hold on them began or ended; returns the recordings."""
         naming = mentions.recordings_of(connection, person_id)
@@ -254,7 +281,7 @@ class Consent:
             else:
                 held = custody.utterances_naming(connection, person.id, self._rooms.context())
             if not held:
-                raise NotFound("Nothing on record names this person.", "Name the stretch that they object to (TW-01.1@12000-15000, in ms).")
+                raise NotFound("Nothing on record names this person.", "Name the stretch that they object to (TW-01.1@1:16-1:25).")
             for one in held:
                 self._close(connection, viewer, one, RestraintKind.OBJECTED, None, how, raised_by_id=person.id)
             flagged = self._flagged(connection, {s.recording_id for s in held})
@@ -269,14 +296,18 @@ class Consent:
         rows = [r for r in excerpts.chosen(connection) if r.recording_id in recording_ids]
         return tuple(r.code for r in rows if not Pinned(readings, r).decide(r.use, Way.WORDS).allowed)
 
-    def lift(self, viewer: Viewer, restraint_id: int, reason: str, reviewed: bool = False) -> None:
-        """End a hold, or say that one was reviewed at its end. A reason is required and kept."""
+    def lift(self, viewer: Viewer, restraint_id: int, reason: str, reviewed: bool = False, person: str = "") -> None:
+        """End a hold, or say that one was reviewed at its end. A reason is required and kept.
+
+        `person`: on whose page it is lifted; NotFound unless it is theirs or lies on what they take part in.
+        """
         need(viewer, *KEEPER)
         kind = ReleaseKind.REVIEWED if reviewed else ReleaseKind.LIFTED
         with self._rooms.db.write() as connection:
             hold = consent_rows.restraint_by_id(connection, restraint_id)
-            if hold is None:
-                raise NotFound("There is no such hold.")
+            whose = people.by_code(connection, person) if person else None
+            if hold is None or (person and (whose is None or not concerns(connection, whose.id, hold))):
+                raise NotFound("There is no such hold.", "See the holds on the person's own page.")
             consent_rows.add_release(
                 connection, restraint_id=restraint_id, kind=kind, from_on=self._rooms.today(), reason=reason,
                 by=viewer.name, at=self._rooms.now(),
@@ -303,7 +334,7 @@ class Consent:
 
     # -- explaining --------------------------------------------------------------------------------------------
     def may(self, viewer: Viewer, target: str, use: str, way: Way) -> MayAnswer:
-        """May this excerpt (EX-1) or stretch (TW-01.1@12000-15000, in ms) be used so, today? In sentences."""
+        """May this excerpt (EX-1) or stretch (TW-01.1@1:16-1:25) be used so, today? In sentences."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             decision = self.decision(connection, target, consent_rows.load_use(connection, use), way)
@@ -318,12 +349,20 @@ class Consent:
         return decide_stretch(readings, self._stretch(connection, target), use.code, way)
 
     def _stretch(self, connection: Connection, target: str) -> Stretch:
-        """A stretch from its written form. Raises NotFound."""
-        match = STRETCH.fullmatch(target)
-        recording = recordings.by_code(connection, match["code"]) if match else None
-        if match is None or recording is None:
-            raise NotFound("There is no such excerpt or stretch.", "Name an excerpt (EX-1) or a stretch in ms (TW-01.1@12000-15000).")
-        return Stretch(recording.id, int(match["start"]), int(match["end"]))
+        """A stretch from its written form (TW-01.1@1:16-1:25, or in ms). Raises NotFound, also where the recording is shorter."""
+        if "@" not in target:
+            raise NotFound("There is no such excerpt or stretch.", "Name an excerpt (EX-1) or a stretch (TW-01.1@1:16-1:25).")
+        code, start_ms, end_ms = phrases.stretch(target)
+        return self._within(connection, code, start_ms, end_ms)
+
+    def _within(self, connection: Connection, code: str, start_ms: int, end_ms: int) -> Stretch:
+        """A stretch of a recording that it really has: past its end nothing can be asked, held or closed."""
+        recording = recordings.by_code(connection, code)
+        if recording is None:
+            raise NotFound("There is no such recording.")
+        if end_ms > recording.duration_ms:
+            raise NotFound("The recording ends before that.", f"It lasts until {phrases.exact(recording.duration_ms)}.")
+        return Stretch(recording.id, start_ms, end_ms)
 
 
 def answer(decision: Decision, viewer: Viewer) -> MayAnswer:

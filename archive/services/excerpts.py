@@ -8,9 +8,10 @@ from typing import Any
 
 from archive.db import audit, consent_rows, excerpts, people, recordings, uses
 from archive.db.session import Connection, Row
+from archive.domain.phrases import day, went
 from archive.domain.quoting import Span
 from archive.domain.values import Viewer, Way
-from archive.errors import BadInput, NotFaithful, NotFound
+from archive.errors import BadInput, Clash, NotFaithful, NotFound
 from archive.gate import custody
 from archive.gate.clear import Pinned, wording_of
 from archive.gate.reading import Readings
@@ -82,12 +83,12 @@ class Excerpts:
         audit.record(connection, viewer.name, "excerpt chosen", f"excerpt {made}", now, wording=wording, use=use)
         return code
 
-    def list(self, viewer: Viewer) -> tuple[ExcerptRow, ...]:
-        """Every chosen excerpt: its wording, what may leave and why not, whether it was heard, where it went."""
+    def list(self, viewer: Viewer, aside: bool = False) -> tuple[ExcerptRow, ...]:
+        """Every chosen excerpt: its wording, what may leave and why not, whether it was heard, where it went. `aside`: those set aside."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context())
-            return tuple(self._row(readings, viewer, row) for row in excerpts.chosen(connection))
+            return tuple(self._row(readings, viewer, row) for row in excerpts.chosen(connection, aside))
 
     def _row(self, readings: Readings, viewer: Viewer, row: Row[Any]) -> ExcerptRow:
         pinned = Pinned(readings, row)
@@ -100,20 +101,26 @@ class Excerpts:
             shown=show_quote(readings, viewer, row.recording_id, row.version_id, pinned.spans),
             words_may=answer(pinned.decide(row.use, Way.WORDS), viewer),
             voice_may=answer(pinned.decide(row.use, Way.VOICE), viewer),
-            heard=f"heard by {heard.by} on {heard.at[:10]}" if heard is not None else "",
-            left=tuple(f"{o.code} ({o.state}, {o.at[:10]})" for o in out),
+            heard=f"heard by {heard.by} on {day(heard.at)}" if heard is not None else "",
+            left=tuple(f"{o.code} ({went(o.state)}, {day(o.at)})" for o in out),
+            wording_sha256=row.wording_sha256, set_aside=row.set_aside_at is not None,
         )  # fmt: skip
 
-    def tick_heard(self, viewer: Viewer, code: str, by: str = "") -> None:
-        """Say that exactly these words were heard against the sound. A changed wording is another one, and not ticked."""
+    def tick_heard(self, viewer: Viewer, code: str, by: str = "", wording: str = "") -> None:
+        """Say that exactly these words were heard against the sound. A changed wording is another one, and not ticked.
+
+        `wording`: the checksum of the wording that was shown; Clash where it is not this excerpt's.
+        """
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            self._tick(connection, viewer, code, by or viewer.name)
+            self._tick(connection, viewer, code, by or viewer.name, wording)
 
-    def _tick(self, connection: Connection, viewer: Viewer, code: str, by: str) -> None:
+    def _tick(self, connection: Connection, viewer: Viewer, code: str, by: str, wording: str) -> None:
         row = excerpts.by_code(connection, code)
         if row is None:
             raise NotFound("There is no such excerpt.")
+        if wording and wording != row.wording_sha256:
+            raise Clash("These are not the words that were shown to you; nothing was ticked.", "Load the page again and listen once more.")
         if excerpts.ticked(connection, row.wording_sha256) is None:
             now = self._rooms.now()
             excerpts.tick(connection, row.id, row.wording_sha256, by, now)
@@ -121,13 +128,23 @@ class Excerpts:
 
     def set_aside(self, viewer: Viewer, code: str) -> None:
         """Take an excerpt off the list; it stays on record."""
+        self._aside(viewer, code, self._rooms.now(), "excerpt set aside")
+
+    def take_back(self, viewer: Viewer, code: str) -> None:
+        """Put an excerpt that was set aside on the list again. Raises Clash where its words stand there under another code."""
+        self._aside(viewer, code, None, "excerpt taken back")
+
+    def _aside(self, viewer: Viewer, code: str, at: str | None, what: str) -> None:
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
             row = excerpts.by_code(connection, code)
             if row is None:
                 raise NotFound("There is no such excerpt.")
-            excerpts.set_aside(connection, row.id, self._rooms.now())
-            audit.record(connection, viewer.name, "excerpt set aside", f"excerpt {row.id}", self._rooms.now())
+            twin = excerpts.same(connection, row.wording_sha256, row.use) if at is None else None
+            if twin is not None and twin.id != row.id:
+                raise Clash(f"The same words are on the list as {twin.code}.", "Use that one, or set it aside first.")
+            excerpts.set_aside(connection, row.id, at)
+            audit.record(connection, viewer.name, what, f"excerpt {row.id}", self._rooms.now())
 
     def read_heard(self, viewer: Viewer, path: Path) -> tuple[SheetChoice, ...]:
         """Read heard.csv: quotes, for which use, and who heard them against the sound. A row that differs is told, the rest go on."""

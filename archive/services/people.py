@@ -2,23 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any, Protocol
 
 from archive.db import audit, consent_rows, excerpts, people, recordings, uses
 from archive.db.session import Connection
+from archive.db.session import Row as DbRow
 from archive.domain import consent
 from archive.domain.agreements import Agreement, Asked, Policy, Restraint, Standing
 from archive.domain.attribution import PersonName, attribution_line, name_parts
 from archive.domain.dates import adult_days, validate
 from archive.domain.letters import folded
+from archive.domain.phrases import clock, day, went
 from archive.domain.reasons import day_words, last_day
 from archive.domain.values import Attribution, Review, Role, Scan, Stretch, Use, Viewer, VoiceWish, Way
-from archive.errors import NotFound
+from archive.errors import Clash, NotFound
 from archive.services.describing import hear_names_again
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
-from archive.services.rows import PersonPage, PersonRow, UseLine
-from archive.services.sheets import Row, Sheet
+from archive.services.rows import (
+    AgreementPage,
+    AgreementRow,
+    Allowed,
+    AnswerRow,
+    HoldLine,
+    PersonPage,
+    PersonRow,
+    UseLine,
+)
+from archive.services.sheets import Row, Sheet, Typed
 
 NAME_COLUMNS = (("full", "full"), ("first", "first"), ("family", "family"), ("initials", "initials"), ("pseudonym", "pseudonym"))
 CAUTIONS = (
@@ -36,7 +48,15 @@ class People:
     def __init__(self, rooms: Rooms) -> None:
         self._rooms = rooms
 
-    def read(self, viewer: Viewer, path: Path) -> tuple[int, int]:
+    def add(self, viewer: Viewer, cells: Mapping[str, str]) -> None:
+        """Add one person by the columns of people.csv, under the same rules. Raises Clash where the code is on record."""
+        need(viewer, *KEEPER)
+        with self._rooms.db.read() as connection:
+            if people.by_code(connection, cells["code"]) is not None:
+                raise Clash(f"{cells['code']} is on record already.", "Take another code; to change a person, read a sheet with them in it.")
+        self.read(viewer, Typed(cells))
+
+    def read(self, viewer: Viewer, path: Path | Typed) -> tuple[int, int]:
         """Read people.csv; returns (new, known). Raises SheetError; then nothing of it was taken."""
         need(viewer, *KEEPER)
         sheet = Sheet(path, ("code", "full", "attribution", "voice", "review"), key=("code",))
@@ -123,30 +143,41 @@ class People:
             names = people.names(connection).get(row.id, [])
             taken = people.interviews_of(connection, row.id)
             codes = {r.id: r.code for r in recordings.everything(connection)}
+            interviews = {r.id: r.code for r in recordings.interviews(connection)}
             out = excerpts.register(connection, person_id=row.id)
+            today = self._rooms.today()
+            labels = {u.code: u.label for u in uses.every_use(connection).values()}
             return PersonPage(
                 row=self._row(connection, viewer, standing, names),
                 born=row.born or "",
-                lines=tuple(self._lines(connection, standing, taken[0].id if taken else None)),
-                agreements=tuple(_agreement_line(a, standing, self._rooms) for a in standing.agreements),
+                allowed=self._allowed(connection, standing, {t.id for t in taken}, interviews),
+                agreements=tuple(_agreement_line(a, standing, self._rooms, interviews) for a in standing.agreements),
                 restraints=tuple(
-                    _restraint_line(r, codes) + ("" if r.holds_on(self._rooms.today()) else " (no longer holds)")
+                    HoldLine(r.id, r.kind.value, _restraint_line(r, codes, interviews, labels), r.holds_on(today))
                     for r in standing.restraints
-                    if r.person_id is not None or any(codes.get(r.recording_id or 0, "").startswith(t.code) for t in taken)
+                    if concerns(connection, row.id, r)
                 ),
                 interviews=tuple(f"{t.code} as {t.role}" for t in taken),
-                left=tuple(f"{o.code} for {o.use}, {o.at[:10]}, {o.state}" for o in out),
+                left=tuple(f"{o.code} for {labels.get(o.use, o.use)}, {day(o.at)}, {went(o.state)}" for o in out),
                 cautions=CAUTIONS,
             )
 
-    def _lines(self, connection: Connection, standing: Standing, interview_id: int | None) -> Sequence[UseLine]:
-        """Use by use, as of today, without a stretch in particular (seals and exact wordings come on top)."""
+    def _allowed(
+        self, connection: Connection, standing: Standing, taken: set[int], codes: dict[int, str]
+    ) -> tuple[Allowed, ...]:
+        """Use by use, as of today, without a stretch in particular; interviews with the same answers stand together."""
+        papers = {a.interview_id for a in standing.agreements if a.interview_id is not None}
+        wanted: list[int | None] = [*sorted(taken | papers, key=lambda i: codes[i])]
         policy = consent_rows.load_policy(connection)
-        lines = []
-        for use in uses.every_use(connection).values():
-            answers = [self._answer(standing, use, way, interview_id, policy) for way in Way]
-            lines.append(UseLine(use.code, use.label, *answers))
-        return lines
+        list_of_uses = uses.every_use(connection).values()
+        grouped: dict[tuple[UseLine, ...], list[str]] = {}
+        for interview_id in wanted or [None]:
+            lines = tuple(
+                UseLine(use.code, use.label, *(self._answer(standing, use, way, interview_id, policy) for way in Way))
+                for use in list_of_uses
+            )
+            grouped.setdefault(lines, []).extend([codes[interview_id]] if interview_id is not None else [])
+        return tuple(Allowed(tuple(named), lines) for lines, named in grouped.items())
 
     def _answer(self, standing: Standing, use: Use, way: Way, interview_id: int | None, policy: Policy) -> str:
         asked = Asked(Stretch(0, 0, 1), interview_id, use, way, self._rooms.today(), self._rooms.options.exhibition)
@@ -154,6 +185,80 @@ class People:
         if decision.allowed:
             return "yes, disguised" if decision.duties.disguise else "yes"
         return f"no: {decision.reasons[0].words}"
+
+
+    # -- papers ------------------------------------------------------------------------------------------------
+    def agreements(self, viewer: Viewer, code: str = "") -> tuple[AgreementRow, ...]:
+        """Every agreement on record, or those of one person. Raises NotFound."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            row = people.by_code(connection, code) if code else None
+            if code and row is None:
+                raise NotFound("There is no such person on record.")
+            wanted = [row.id] if row is not None else [r.id for r in people.everyone(connection)]
+            interviews = {r.id: r.code for r in recordings.interviews(connection)}
+            standings = consent_rows.load_standings(connection, wanted)
+            return tuple(
+                self._paper(a, standing, interviews)
+                for standing in sorted(standings.values(), key=lambda s: s.code) for a in standing.agreements
+            )  # fmt: skip
+
+    def agreement(self, viewer: Viewer, code: str) -> AgreementPage:
+        """One agreement with every answer in it. Raises NotFound."""
+        found = next((r for r in self.agreements(viewer) if r.code == code), None)
+        if found is None:
+            raise NotFound("There is no such agreement.", "See `toldhere agreements list`.")
+        with self._rooms.db.read() as connection:
+            person = people.by_code(connection, found.person)
+            assert person is not None
+            standing = consent_rows.load_standings(connection, [person.id])[person.id]
+            labels = {u.code: u.label for u in uses.every_use(connection).values()}
+        answers = next(a.permissions for a in standing.agreements if a.code == code)
+        return AgreementPage(
+            found,
+            tuple(
+                AnswerRow(
+                    p.use, labels.get(p.use, p.use), p.way.value, p.answer.value, p.exhibition or "", p.from_on,
+                    last_day(p.until_on) if p.until_on else None, p.conditions,
+                )
+                for p in answers
+            ),
+        )  # fmt: skip
+
+    def _paper(self, agreement: Agreement, standing: Standing, interviews: dict[int, str]) -> AgreementRow:
+        today = self._rooms.today()
+        state = "in force"
+        if standing.superseded(agreement, today):
+            state = "a later version took its place"
+        elif agreement.signed_on > today:
+            state = "still to come"
+        elif not standing.counts(agreement, today):
+            state = "does not count yet"
+        return AgreementRow(
+            agreement.code, standing.code, interviews.get(agreement.interview_id or 0, ""), agreement.kind.value,
+            agreement.signed_on, len(agreement.permissions), state,
+        )  # fmt: skip
+
+
+class Held(Protocol):
+    """What a hold is aimed at, as a row or as a value."""
+
+    @property
+    def person_id(self) -> int | None: ...
+    @property
+    def interview_id(self) -> int | None: ...
+    @property
+    def recording_id(self) -> int | None: ...
+
+
+def concerns(connection: Connection, person_id: int, hold: Held | DbRow[Any]) -> bool:
+    """True where a hold is this person's own or, naming nobody, lies on what they take part in: then it is on their page."""
+    if hold.person_id is not None:
+        return bool(hold.person_id == person_id)
+    mine = {t.id for t in people.interviews_of(connection, person_id)}
+    if hold.recording_id is not None:
+        return any(r.id == hold.recording_id and r.interview_id in mine for r in recordings.everything(connection))
+    return hold.interview_id in mine
 
 
 def _names(row: Row) -> list[PersonName]:
@@ -192,8 +297,8 @@ def _wish(row: Row) -> tuple[Attribution, VoiceWish, Review]:
     )
 
 
-def _agreement_line(agreement: Agreement, standing: Standing, rooms: Rooms) -> str:
-    whole = "all their interviews" if agreement.interview_id is None else "one interview"
+def _agreement_line(agreement: Agreement, standing: Standing, rooms: Rooms, interviews: dict[int, str]) -> str:
+    whole = "all their interviews" if agreement.interview_id is None else f"interview {interviews[agreement.interview_id]}"
     line = f"{agreement.cite}: {agreement.kind.value} form, {day_words(agreement.signed_on)}, for {whole}"
     if agreement.relation:
         line += f", signed by their {agreement.relation.value}"
@@ -204,12 +309,16 @@ def _agreement_line(agreement: Agreement, standing: Standing, rooms: Rooms) -> s
     return line
 
 
-def _restraint_line(restraint: Restraint, codes: dict[int, str]) -> str:
+def _restraint_line(
+    restraint: Restraint, codes: dict[int, str], interviews: dict[int, str], labels: dict[str, str]
+) -> str:
     what = "everything"
     if restraint.recording_id is not None:
-        what = f"{codes.get(restraint.recording_id, '?')}, {restraint.start_ms or 0} to {restraint.end_ms} ms"
+        what = codes.get(restraint.recording_id, "?")
+        if restraint.end_ms is not None:
+            what += f", {clock(restraint.start_ms or 0)} to {clock(restraint.end_ms)}"
     elif restraint.interview_id is not None:
-        what = "one interview"
-    use = f" for {restraint.use}" if restraint.use else ""
+        what = f"interview {interviews[restraint.interview_id]}"
+    use = f" for {labels.get(restraint.use, restraint.use)}" if restraint.use else ""
     until = f" through {day_words(last_day(restraint.until_on))}" if restraint.until_on else ""
-    return f"#{restraint.id} {restraint.kind.value}: {what}{use}, from {day_words(restraint.from_on)}{until}"
+    return f"{restraint.kind.value}: {what}{use}, from {day_words(restraint.from_on)}{until}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from archive.db import audit, consent_rows, jobs, people, recordings, runs
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ShownTag
 from archive.domain.masking import merge
+from archive.domain.phrases import many
 from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput, NotFound
 from archive.gate import custody
@@ -81,7 +83,8 @@ class Recordings:
                 people=tuple((codes[p], role) for p, role in roles.items()) if viewer.role != Role.READER else (),
                 closed=tuple((s, e, "closed to you today") for s, e in closed),
                 sealed_here=bool(closed) and viewer.role == Role.KEEPER,
-                notes=tuple(self._notes(connection, row)),
+                notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
+                transcript_on=self._heard_on(connection, row),
             )  # fmt: skip
 
     def _find(self, connection: Connection, code: str) -> Row[Any]:
@@ -94,20 +97,30 @@ class Recordings:
         notes = []
         run = runs.newest_run(connection, row.id)
         if run is not None:
-            notes.append(
-                f"Machine transcript by {run.engine} (weights {run.model_sha256[:12]}…), language {run.language}. "
-                "Nobody has corrected it; words it was unsure of are marked."
-            )
+            notes.append("Transcribed by our own computer. Nobody has corrected it; words it was unsure of are marked.")
             passed_over = run.options.get("passed_over", [])
             if passed_over:
                 seconds = round(sum(e - s for s, e in passed_over) / 1000)
-                notes.append(f"{len(passed_over)} stretches ({seconds} s) were passed over as silent and are not transcribed.")
+                passed = many(len(passed_over), "stretch was", "stretches were")
+                notes.append(f"{passed} passed over as silent ({seconds} s), and not transcribed.")
+        measured = recordings.measurement_of(connection, row.id)
+        return notes + ([words for *_, words in measured.damage] if measured is not None else [])
+
+    def _technical(self, connection: Connection, row: Row[Any]) -> Sequence[str]:
+        """What stands under a heading of its own: codec, loudness, the engine and the checksum of its weights."""
+        lines = []
         measured = recordings.measurement_of(connection, row.id)
         if measured is not None:
             loud = f", loudness {measured.loudness_lufs:.1f} LUFS" if measured.loudness_lufs is not None else ""
-            notes.append(f"{measured.codec}, {measured.rate_hz / 1000:g} kHz, {measured.channels} channel(s){loud}.")
-            notes += [words for *_, words in measured.damage]
-        return notes
+            lines.append(f"{measured.codec}, {measured.rate_hz / 1000:g} kHz, {many(measured.channels, 'channel')}{loud}.")
+        run = runs.newest_run(connection, row.id)
+        if run is not None:
+            lines.append(f"Engine {run.engine}, weights with checksum {run.model_sha256[:12]}…, language {run.language}.")
+        return lines
+
+    def _heard_on(self, connection: Connection, row: Row[Any]) -> date | None:
+        run = runs.newest_run(connection, row.id)
+        return date.fromisoformat(run.at[:10]) if run is not None else None
 
     def sound(self, viewer: Viewer, code: str, start_ms: int, end_ms: int) -> bytes:
         """One permitted stretch as a WAV (mono, 24 kHz, 16 bit), names muted for who may not hear them."""

@@ -53,7 +53,9 @@ class RecordingPage:
     people: tuple[tuple[str, str], ...]  # (code, role in the interview) of its participants
     closed: tuple[tuple[int, int, str], ...]  # closed stretches: start_ms, end_ms, why (no words)
     sealed_here: bool  # something is closed that a keeper could open by a deliberate act
-    notes: tuple[str, ...]  # what the measuring pass and the machine say about themselves
+    notes: tuple[str, ...]  # what a person should know about sound and words
+    technical: tuple[str, ...] = ()  # codec, loudness, checksums
+    transcript_on: date | None = None  # the day our own computer listened
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,17 +83,70 @@ class UseLine:
 
 
 @dataclass(frozen=True, slots=True)
+class Allowed:
+    """What somebody allowed, use by use, in these interviews: the answers are the same in each. None: no interview yet."""
+
+    interviews: tuple[str, ...]
+    lines: tuple[UseLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HoldLine:
+    """Something that holds speech back, by the number under which it is lifted. `holds`: today."""
+
+    id: int
+    kind: str
+    words: str
+    holds: bool
+
+
+@dataclass(frozen=True, slots=True)
 class PersonPage:
-    """What somebody allowed, in sentences, with the papers behind it and what already left."""
+    """What somebody allowed, in sentences, with the papers behind it and what already went out."""
 
     row: PersonRow
     born: str
-    lines: tuple[UseLine, ...]
+    allowed: tuple[Allowed, ...]  # one entry where all interviews have the same answers
     agreements: tuple[str, ...]
-    restraints: tuple[str, ...]
+    restraints: tuple[HoldLine, ...]
     interviews: tuple[str, ...]
     left: tuple[str, ...]
     cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AgreementRow:
+    """One agreement in a list. `interview` "": all interviews of this person. `state`: today, in words."""
+
+    code: str
+    person: str
+    interview: str
+    kind: str
+    signed_on: date
+    answers: int
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerRow:
+    """One answer of an agreement. `exhibition` "": any; `until_on`: the last day, inclusive."""
+
+    use: str
+    label: str
+    way: str
+    answer: str
+    exhibition: str
+    from_on: date | None
+    until_on: date | None
+    conditions: str
+
+
+@dataclass(frozen=True, slots=True)
+class AgreementPage:
+    """One agreement with every answer in it."""
+
+    row: AgreementRow
+    answers: tuple[AnswerRow, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +175,7 @@ class ExcerptRow:
     voice_may: MayAnswer
     heard: str  # "heard by E-01 on 2026-05-02" or ""
     left: tuple[str, ...]  # exports it went out with
+    wording_sha256: str  # a tick as heard is bound to it
     set_aside: bool = False
 
 

@@ -113,12 +113,25 @@ class Row:
         return self[column]
 
 
+class Typed:
+    """Rows that somebody typed as options of a command: read by the same code as a sheet, and with the same faults."""
+
+    name = "What you typed"
+
+    def __init__(self, *rows: Mapping[str, str]) -> None:
+        self.columns = list(dict.fromkeys(column for row in rows for column in row))
+        self.table = [[unicodedata.normalize("NFC", row.get(c, "")) for c in self.columns] for row in rows]
+
+
 class Sheet:
     """A sheet that was opened: iterate its rows, then call `done`, which raises SheetError with every fault."""
 
-    def __init__(self, path: Path, needed: Sequence[str], key: Sequence[str] = ()) -> None:
+    def __init__(self, path: Path | Typed, needed: Sequence[str], key: Sequence[str] = ()) -> None:
         self.path, self.key = path, tuple(key)
         self.faults: list[str] = []
+        if isinstance(path, Typed):
+            self.columns, self._table = path.columns, path.table
+            return
         text = _text(path)
         first = text.split("\n", 1)[0]
         mark = ";" if first.count(";") > first.count(",") else ","
@@ -147,7 +160,7 @@ class Sheet:
 
     def fault(self, row: int, words: str) -> None:
         """Note a fault."""
-        self.faults.append(f"{self.path.name}, row {row}: {words}")
+        self.faults.append(words if isinstance(self.path, Typed) else f"{self.path.name}, row {row}: {words}")
 
     def __iter__(self) -> Iterator[Row]:
         seen: dict[tuple[str, ...], int] = {}
@@ -160,7 +173,8 @@ class Sheet:
             if self.key:
                 key = tuple(row[c] for c in self.key)
                 if key in seen:
-                    row.fault(f"{' '.join(key)} stands in row {seen[key]} already. Keep one of them.")
+                    place = "twice" if isinstance(self.path, Typed) else f"in row {seen[key]} already"
+                    row.fault(f"{' '.join(key).strip()} stands {place}. Keep one of them.")
                 seen.setdefault(key, number)
             yield row
 
@@ -168,7 +182,8 @@ class Sheet:
         """Raises SheetError where any fault was found; then nothing of the sheet may be kept."""
         if self.faults:
             count = "a fault" if len(self.faults) == 1 else f"{len(self.faults)} faults"
-            raise SheetError(f"{self.path.name} has {count}.", tuple(self.faults))
+            remedy = "Nothing was taken. Mend it and give the command again." if isinstance(self.path, Typed) else ""
+            raise SheetError(f"{self.path.name} has {count}.", tuple(self.faults), remedy)
 
 
 def _text(path: Path) -> str:

@@ -10,8 +10,11 @@ from html import unescape
 
 import numpy as np
 import pytest
+from flask.testing import FlaskClient
 
 from archive.app import Archive
+from archive.db import people, recordings
+from archive.domain.phrases import day
 from tests.webui.conftest import Enter, post
 from tests.webui.town import CLOSED_WORDS, EDITOR, HIDDEN, KEEPER, READER
 
@@ -131,6 +134,17 @@ def test_an_editor_decides_a_name_and_a_reader_then_reads_it(enter: Enter) -> No
     )  # fmt: skip
     assert status == 200
     assert "Peter Lund" in _said(reader.get("/recordings/TW-01.1").text)
+
+
+def test_a_transcript_is_told_by_its_day_and_figures_stand_apart(enter: Enter, archive: Archive) -> None:
+    page = enter(EDITOR.name).get("/recordings/TW-01.1").text
+    said = _said(page)
+    assert f"transcript of {day(archive.today())}" in said and "version" not in said
+    about = page.split('id="notes-h"')[1].split("</section>")[0]
+    human, technical = about.split("<h3>Technical</h3>")
+    for figure in ("LUFS", "kHz", "checksum"):
+        assert figure in technical and figure not in human, figure
+    assert "Transcribed by our own computer" in human and "1 channel," in technical
 
 
 def test_markup_in_what_people_typed_stays_text(enter: Enter) -> None:
@@ -257,7 +271,7 @@ def test_odd_words_are_refused(enter: Enter, word: str) -> None:
 def test_from_excerpt_to_downloaded_file_and_withdrawal(enter: Enter, archive: Archive) -> None:
     code = _choose(enter)
     client = enter(EDITOR.name)
-    _, text = post(client, "/exhibition", f"/exhibition/{code}/heard", sure="yes")
+    _, text = post(client, "/exhibition", f"/exhibition/{code}/heard", sure="yes", wording=_wording(client, code))
     assert f"Heard by {EDITOR.name}" in text
     status, text = post(client, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
     assert status == 200, _said(text)
@@ -283,8 +297,94 @@ def test_from_excerpt_to_downloaded_file_and_withdrawal(enter: Enter, archive: A
     assert "Nothing that you may read answers this." in text
     assert "may not leave" in client.get("/exhibition").text
     status, text = post(client, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
-    assert "Nothing was exported" in text
+    assert "Nothing went out" in text
     assert enter(READER.name).get("/recordings/TW-01.1/sound/6000-8000.wav").status_code == 403
+
+
+def _wording(client: FlaskClient, code: str) -> str:
+    """What the page shows of an excerpt, as its tick posts it."""
+    part = client.get("/exhibition").text.split(f'id="{code}"')[1].split("</article>")[0]
+    (found,) = re.findall(r'name="wording" value="([0-9a-f]{64})"', part)
+    return str(found)
+
+
+def test_a_tick_is_for_the_words_that_were_shown(enter: Enter, archive: Archive) -> None:
+    code = _choose(enter)
+    client = enter(EDITOR.name)
+    tick = f"/exhibition/{code}/heard"
+    for wording, status in (("", 400), ("0" * 64, 409), (_wording(client, code)[:-1], 409)):
+        answered, text = post(client, "/exhibition", tick, sure="yes", wording=wording)
+        assert answered == status, text
+        assert archive.excerpts.list(EDITOR)[0].heard == ""
+    assert "not the words that were shown" in post(client, "/exhibition", tick, sure="yes", wording="f" * 64)[1]
+    assert post(client, "/exhibition", tick, sure="yes", wording=_wording(client, code))[0] == 200
+    assert archive.excerpts.list(EDITOR)[0].heard.startswith(f"heard by {EDITOR.name} on ")
+
+
+def test_what_is_set_aside_is_seen_apart_and_taken_back(enter: Enter, archive: Archive) -> None:
+    code = _choose(enter)
+    client = enter(EDITOR.name)
+    assert post(client, "/exhibition", f"/exhibition/{code}/set-aside")[0] == 200
+    page = client.get("/exhibition").text
+    assert f'<article class="excerpt" id="{code}"' not in page and "1 excerpt set aside" in page and "kitchen" in _said(page)
+    assert archive.excerpts.list(EDITOR) == ()
+    assert post(client, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")[1].count("EX-1") >= 1
+    status, _ = post(client, "/exhibition", f"/exhibition/{code}/take-back")
+    assert status == 200 and archive.excerpts.list(EDITOR)[0].code == code
+    assert "set aside" not in _said(client.get("/exhibition").text).replace("Set aside", "")
+    post(client, "/exhibition", f"/exhibition/{code}/set-aside")
+    twin = _choose(enter)  # the same words, chosen anew
+    status, text = post(client, "/exhibition", f"/exhibition/{code}/take-back")
+    assert status == 409 and twin != code and f"on the list as {twin}" in text
+    assert post(client, "/exhibition", "/exhibition/EX-99/take-back")[0] == 404
+
+
+HUGE = ("9" * 12, "9" * 25, "9" * 6000, "²", "-1", "1.5")
+
+
+@pytest.mark.parametrize("number", HUGE)
+def test_numbers_that_nothing_has_are_not_there(enter: Enter, number: str) -> None:
+    """A number larger than anything on record is answered like one that is not there, in words."""
+    client = enter(KEEPER.name)
+    for page, to, fields in (
+        ("/people/N-06", "/people/N-06/lift", {"hold": number, "reason": "so"}),
+        ("/recordings/TW-01.1", f"/recordings/TW-01.1/suggestions/{number}", {"decision": "confirmed"}),
+        ("/upkeep", f"/upkeep/jobs/{number}/stop", {}),
+        ("/recordings/TW-01.1", "/recordings/TW-01.1/names", {"start_ms": number, "end_ms": "9" * 9, "decision": "hide"}),
+        ("/recordings/TW-01.1", "/recordings/TW-01.1/excerpt", {"use": "exhibition", "first": f"{number}:1", "last": "1:1"}),
+    ):
+        status, text = post(client, page, to, **fields)
+        assert status in (400, 404), (to, status)
+        assert "not your doing" not in text
+    assert post(client, "/recordings/TW-01.1", "/recordings/TW-01.1/speakers", **{f"u{number}": "N-01"})[0] in (200, 400, 404)
+    for path in (f"/recordings/TW-01.1?from={number}", f"/recordings/TW-01.1/sound/0-{number}.wav", f"/recordings/TW-01.1/sound/{number}-5.wav"):
+        assert client.get(path).status_code in (200, 403, 404), path
+    token = re.search(r'name="csrf_token" value="([^"]+)"', client.get("/find").text)
+    assert token is not None
+    address = client.post("/find", data={"csrf_token": token[1], "words": "flood"}).headers["Location"]
+    assert client.get(f"{address}?page={number}").status_code == 200
+
+
+def test_they_agreed_needs_how(enter: Enter) -> None:
+    editor = enter(EDITOR.name)
+    page = editor.get("/recordings/TW-01.1").text
+    form = next(f for f in re.findall(r"<form.*?</form>", page, re.S) if 'value="cleared"' in f)
+    assert re.search(r'name="how" required', form) and 'value="hide"' not in form
+    assert "The name may stand" in page and "not this person, a place or a word, or where you decided to keep it" in page
+    start, end = re.findall(r'name="(?:start_ms|end_ms)" value="(\d+)"', page)[:2]
+    status, text = post(editor, "/recordings/TW-01.1", "/recordings/TW-01.1/names", start_ms=start, end_ms=end, person="N-08", decision="cleared", how=" ")
+    assert status == 400 and "how it was cleared" in text
+
+
+def test_a_stretch_is_withdrawn_from_the_page_as_people_write_it(enter: Enter, archive: Archive) -> None:
+    keeper = enter(KEEPER.name)
+    to = "/people/N-06/withdraw"
+    status, text = post(keeper, to, to, how="letter", stretch="TW-06.1@0:05-0:07")
+    assert status == 200 and "TW-06.1@0:05-0:07" in text
+    assert "withdrawn: TW-06.1, 0:05 to 0:07" in archive.people.page(KEEPER, "N-06").restraints[0].words
+    for stretch, refused in (("TW-01.1@0:05-0:07", 400), ("TW-06.1@0:05-9:00", 404), ("TW-06.1 five to seven", 404)):
+        assert post(keeper, to, to, how="letter", stretch=stretch)[0] == refused, stretch
+    assert len(archive.people.page(KEEPER, "N-06").restraints) == 1
 
 
 def test_an_export_of_nothing_is_told(enter: Enter) -> None:
@@ -309,18 +409,47 @@ def test_what_one_person_allowed(enter: Enter) -> None:
     assert "As picture: nothing" in page
 
 
-def test_a_pause_holds_and_is_lifted_by_its_number(enter: Enter, archive: Archive) -> None:
+def test_a_pause_holds_and_is_lifted_beside_it(enter: Enter, archive: Archive) -> None:
     keeper = enter(KEEPER.name)
     status, text = post(keeper, "/people/N-06", "/people/N-06/pause", how="telephoned, wants to think")
     assert status == 200
     assert "Paused" in text
-    page = _said(keeper.get("/people/N-06").text)
-    number = re.search(r"#(\d+) paused", page)
-    assert number is not None, page
-    status, text = post(keeper, "/people/N-06", "/people/N-06/lift", hold=number[1], reason="wrote that all is well")
+    page = keeper.get("/people/N-06").text
+    assert "Paused: everything" in _said(page) and "Lift this hold" in _said(page)
+    (number,) = re.findall(r'name="hold" value="(\d+)"', page)
+    status, text = post(keeper, "/people/N-01", "/people/N-01/lift", hold=number, reason="the page of somebody else")
+    assert status == 404 and "There is no such hold" in text
+    assert archive.people.page(KEEPER, "N-06").row.state == "paused"
+    status, text = post(keeper, "/people/N-06", "/people/N-06/lift", hold=number, reason="wrote that all is well")
     assert status == 200
-    assert "is lifted" in text
+    assert "is lifted" in text and "(no longer holds)" in text and "Lift this hold" not in text
     assert archive.people.page(KEEPER, "N-06").row.state == "agreement in force"
+
+
+def test_a_withdrawal_says_how_it_ends_and_ends_so(enter: Enter, archive: Archive) -> None:
+    keeper = enter(KEEPER.name)
+    before = _said(keeper.get("/people/N-06/withdraw").text)
+    assert "only when a keeper lifts it on N-06’s own word" in before and "new agreement" not in before
+    post(keeper, "/people/N-06/withdraw", "/people/N-06/withdraw", how="letter", use="", interview="", stretch="")
+    page = keeper.get("/people/N-06").text
+    assert "Only on N-06’s own word" in _said(page)
+    assert "Only on" not in _said(enter(EDITOR.name).get("/people/N-06").text), "an editor lifts nothing"
+    (number,) = re.findall(r'name="hold" value="(\d+)"', page)
+    assert post(keeper, "/people/N-06", "/people/N-06/lift", hold=number, reason=" ")[0] == 400
+    assert post(keeper, "/people/N-06", "/people/N-06/lift", hold=number, reason="asked in person, 3 June")[0] == 200
+    assert archive.people.page(KEEPER, "N-06").row.state == "agreement in force"
+
+
+def test_each_interview_that_differs_is_told(enter: Enter, archive: Archive) -> None:
+    with archive.rooms.db.write() as connection:
+        row = people.by_code(connection, "N-01")
+        assert row is not None
+        people.take_part(connection, recordings.interview_id(connection, "TW-10", "", None, "en"), row.id, "narrator")
+    assert "In interview" not in enter(KEEPER.name).get("/people/N-01").text
+    archive.consent.withdraw(KEEPER, "N-01", interview="TW-10", how="letter")
+    page = _said(enter(KEEPER.name).get("/people/N-01").text)
+    assert re.search(r"In interview TW-01\s*As words: [^.]*exhibition", page)
+    assert re.search(r"In interview TW-10\s*As words: nothing", page)
 
 
 def test_upkeep_tells_what_came_in_and_what_was_refused(enter: Enter) -> None:
@@ -370,7 +499,7 @@ def test_an_empty_archive_has_words_on_every_page(tmp_path, enter: Enter) -> Non
         client.post("/enter", data={"csrf_token": token_of(page), "token": token})
         said = {
             "/recordings": "no recording yet", "/people": "Nobody is on record yet", "/exhibition": "No excerpt is chosen yet",
-            "/upkeep": "Nothing is waiting", "/upkeep/came-in": "Nothing has come in yet", "/upkeep/left": "Nothing has left",
+            "/upkeep": "Nothing is waiting", "/upkeep/came-in": "Nothing has come in yet", "/upkeep/left": "Nothing went out yet",
         }  # fmt: skip
         for path, words in said.items():
             answer = client.get(path)

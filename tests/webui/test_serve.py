@@ -47,7 +47,7 @@ def test_it_prints_a_link_works_and_ends_its_worker(folder: Path, ending: signal
             connection.request("GET", parts.path)
             answer = connection.getresponse()
             assert answer.status == 200
-            assert b"Come in" in answer.read()
+            assert b"Sign in as keeper" in answer.read()
             assert answer.headers["Server"] is None  # no name and version for a stranger
         workers = psutil.Process(process.pid).children()
         assert any("archive.worker" in w.cmdline() for w in workers)

@@ -9,6 +9,7 @@ from pathlib import Path
 from flask import Blueprint, flash, redirect, render_template, request, send_file, url_for
 from werkzeug.wrappers import Response
 
+from archive.errors import BadInput
 from webui.desk import archive, viewer
 
 views = Blueprint("exhibition", __name__)
@@ -23,20 +24,23 @@ def given_names(paths: Sequence[str]) -> list[str]:
 @views.get("/exhibition")
 def chosen() -> str:
     """Every chosen excerpt with its two decisions, made now."""
-    rows = archive().excerpts.list(viewer())
     return render_template(
         "exhibition.html",
-        rows=[r for r in rows if not r.set_aside],
-        aside=[r for r in rows if r.set_aside],
+        rows=archive().excerpts.list(viewer()),
+        aside=archive().excerpts.list(viewer(), aside=True),
         uses=archive().uses(),
+        labels={use.code: use.label for use in archive().uses()},
         given=archive().exports.register(viewer()),
     )
 
 
 @views.post("/exhibition/<code>/heard")
 def heard(code: str) -> Response:
-    """A person says that they heard exactly these words."""
-    archive().excerpts.tick_heard(viewer(), code)
+    """A person says that they heard exactly these words: the wording comes back with the tick."""
+    wording = request.form.get("wording", "")
+    if not wording:
+        raise BadInput("It is not told which words were heard.", "Load the page again and listen once more.")
+    archive().excerpts.tick_heard(viewer(), code, wording=wording)
     flash(f"{code} is on record as heard against the sound.")
     return redirect(url_for("exhibition.chosen", _anchor=code), 303)
 
@@ -47,6 +51,14 @@ def set_aside(code: str) -> Response:
     archive().excerpts.set_aside(viewer(), code)
     flash(f"{code} is set aside.")
     return redirect(url_for("exhibition.chosen"), 303)
+
+
+@views.post("/exhibition/<code>/take-back")
+def take_back(code: str) -> Response:
+    """Put an excerpt that was set aside on the list again."""
+    archive().excerpts.take_back(viewer(), code)
+    flash(f"{code} is on the list again.")
+    return redirect(url_for("exhibition.chosen", _anchor=code), 303)
 
 
 @views.post("/exhibition/export")

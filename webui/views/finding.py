@@ -14,6 +14,7 @@ from webui.desk import archive, viewer
 
 views = Blueprint("finding", __name__)
 A_PAGE = 20
+FARTHEST = 100_000  # pages
 FIELDS = ("words", "place", "decade", "theme", "speaker", "usable_for")
 FACETS = (("place", "Place"), ("decade", "Decade"), ("theme", "Theme"), ("speaker", "Speaker"))
 
@@ -28,7 +29,7 @@ class Choice:
 
 
 def _asked() -> Asked:
-    """The question in the posted form. A facet's button sends `set` = "place=Net Row", or "place=" to let it go."""
+    """The question in the posted form. A facet's button sends `set` = "place=Net Row", or "place=" to remove it."""
     asked = Asked(**{name: request.form.get(name, "").strip()[:400] for name in FIELDS})
     name, _, value = request.form.get("set", "").partition("=")
     return replace(asked, **{name: value}) if name in FIELDS else asked
@@ -56,7 +57,7 @@ def ask() -> Response:
 def answer(question: str) -> str:
     """The answer to a kept question, decided now: a withdrawal since then already counts."""
     asked = archive().finding.question(viewer(), question)
-    page = max(1, request.args.get("page", 1, type=int))
+    page = min(max(1, request.args.get("page", 1, type=int)), FARTHEST)
     found = archive().finding.ask(viewer(), asked, limit=A_PAGE, offset=(page - 1) * A_PAGE)
     return _page(asked, found, question, page)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from webui.desk import archive, viewer
+from webui.desk import archive, viewer, whole_number
 
 views = Blueprint("people", __name__)
 
@@ -35,8 +35,9 @@ def withdraw(code: str) -> str:
     """Withdraw, and show what that stopped and what already went out."""
     form = request.form
     report = archive().consent.withdraw(
-        viewer(), code, use=form.get("use", ""), interview=form.get("interview", ""), how=form.get("how", "")[:400]
-    )
+        viewer(), code, use=form.get("use", ""), interview=form.get("interview", ""), how=form.get("how", "")[:400],
+        stretch=form.get("stretch", "").strip()[:80],
+    )  # fmt: skip
     return render_template("held.html", report=report, verb="Withdrawn")
 
 
@@ -49,8 +50,8 @@ def pause(code: str) -> str:
 
 @views.post("/people/<code>/lift")
 def lift(code: str) -> Response:
-    """End a hold by its number, with the reason on record."""
-    number = request.form.get("hold", 0, type=int)
-    archive().consent.lift(viewer(), number, request.form.get("reason", "")[:400])
-    flash(f"Hold #{number} is lifted; the reason is on record.")
+    """End a hold that stands on this person's page, with the reason on record."""
+    hold = whole_number(request.form.get("hold", ""))
+    archive().consent.lift(viewer(), hold, request.form.get("reason", "")[:400], person=code)
+    flash("The hold is lifted; the reason is on record.")
     return redirect(url_for("people.one", code=code), 303)

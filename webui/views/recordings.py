@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask_login import current_user
 from werkzeug.wrappers import Response
 
+from archive.domain.phrases import MOST_MS
 from archive.errors import BadInput, NotFaithful
 from webui import drawing, testimony
 from webui.allowed import may_call
-from webui.desk import archive, viewer
+from webui.desk import archive, viewer, whole_number
 from webui.sound import in_ranges
 
 views = Blueprint("recordings", __name__)
+_WORD = re.compile(r"(\d{1,9}):(\d{1,9})", re.ASCII)
 
 
 @views.get("/recordings")
@@ -46,9 +49,9 @@ def sound(code: str, start_ms: int, end_ms: int) -> Response:
 def speakers(code: str) -> Response:
     """Set who speaks in the utterances named u<id>; an empty answer leaves one unassigned."""
     chosen = {
-        int(name[1:]): value
+        whole_number(name[1:]): value
         for name, value in request.form.items()
-        if name.startswith("u") and name[1:].isdigit() and value != "leave"
+        if name.startswith("u") and name[1:].isdecimal() and value != "leave"
     }
     number = archive().recordings.assign(viewer(), code, chosen)
     flash(f"Speakers set for {number} of the utterances." if number else "No speaker was changed.")
@@ -67,7 +70,7 @@ def suggestion(code: str, tag_id: int) -> Response:
 @views.post("/recordings/<code>/names")
 def name(code: str) -> Response:
     """Decide about a name that is spoken here."""
-    start_ms, end_ms = request.form.get("start_ms", -1, type=int), request.form.get("end_ms", -1, type=int)
+    start_ms, end_ms = whole_number(request.form.get("start_ms", "")), whole_number(request.form.get("end_ms", ""))
     archive().naming.decide(
         viewer(), code, start_ms, end_ms, request.form.get("person", ""),
         request.form.get("decision", ""), request.form.get("how", "")[:400],
@@ -106,10 +109,10 @@ def _names(code: str, utterances: Iterable[testimony.Utterance]) -> list[tuple[i
 
 
 def _word(text: str) -> tuple[int, int]:
-    utterance, _, word = text.partition(":")
-    if not (utterance.isdigit() and word.isdigit()):
+    match = _WORD.fullmatch(text)
+    if match is None:
         raise BadInput("The chosen words could not be read.", "Choose them again on the recording's page.")
-    return int(utterance), int(word)
+    return int(match[1]), int(match[2])
 
 
 def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
@@ -118,7 +121,7 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
     # What is opened for one reading is read, not played: sound is fetched later, by requests that opened nothing.
     heard = archive().recordings.page(viewer(), code).shown if opened else shown
     playable = [(p.start_ms, p.end_ms) for p in heard.playable]
-    start_ms = request.args.get("from", 0, type=int)
+    start_ms = min(max(0, request.args.get("from", 0, type=int)), MOST_MS)
     here = next((u.utterance_id for u in shown.utterances if u.end_ms > start_ms), None) if start_ms else None
     return render_template(
         "recording.html",

@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 
 import pytest
 
-from webui.phrases import begin, clock, day, lasting, many, told, wish
-from webui.testimony import stretches, words
+from archive.domain.phrases import (
+    begin,
+    clock,
+    clock_ms,
+    day,
+    exact,
+    from_to,
+    lasting,
+    many,
+    stretch,
+    told,
+    told_in,
+    wish,
+)
+from archive.errors import BadInput
 
 
 @pytest.mark.parametrize(
@@ -16,6 +28,30 @@ from webui.testimony import stretches, words
 )
 def test_clock(ms: int, said: str) -> None:
     assert clock(ms) == said
+
+
+@pytest.mark.parametrize(
+    ("text", "ms"),
+    [("1:16", 76_000), ("0:00", 0), ("1:16.5", 76_500), ("1:16.567", 76_567), ("1:02:05", 3_725_000), ("76567", 76_567), ("90:00", 5_400_000)],
+)
+def test_times_as_people_write_them(text: str, ms: int) -> None:
+    assert clock_ms(text) == ms
+    assert clock_ms(exact(ms)) == ms, "what is printed can be typed"
+
+
+@pytest.mark.parametrize("text", ["", "1:6", "1:60", "1:75:00", "-1", "16.5", "1:16.5555", "x", "9" * 20, "1:²6", "999:59:59"])
+def test_what_is_no_time_is_told(text: str) -> None:
+    with pytest.raises(BadInput):
+        clock_ms(text)
+
+
+def test_a_stretch_as_people_write_it() -> None:
+    assert stretch("TW-01.1@1:16-1:25") == ("TW-01.1", 76_000, 85_000)
+    assert stretch("TW-01.1@76567-85896") == ("TW-01.1", 76_567, 85_896)
+    assert stretch(f"TW-01.1@{from_to(76_567, 85_896)}") == ("TW-01.1", 76_567, 85_896)
+    for odd in ("TW-01.1", "TW-01.1@1:16", "TW-01.1@1:25-1:16", "@1:16-1:25", "TW-01.1@1:16-x"):
+        with pytest.raises(BadInput):
+            stretch(odd)
 
 
 @pytest.mark.parametrize(
@@ -27,38 +63,12 @@ def test_lasting(ms: int, said: str) -> None:
 
 def test_day_and_numbers() -> None:
     assert day(date(2026, 5, 2)) == "2 May 2026"
-    assert day(None) == ""
+    assert day("2026-05-02T10:00:00+00:00") == "2 May 2026"
+    assert day(None) == day("") == ""
     assert [many(n, "word") for n in (0, 1, 1200)] == ["no words", "1 word", "1,200 words"]
     assert many(2, "person", "people") == "2 people"
     assert begin("heard by E-01") == "Heard by E-01"
     assert begin("") == ""
-
-
-@dataclass
-class Spoken:
-    text: str
-    start_ms: int = 0
-    end_ms: int = 200
-    doubtful: bool = False
-    masked: bool = False
-    closed: bool = False
-    index: int = 0
-
-
-def test_words_are_escaped_whoever_said_them() -> None:
-    made = words([Spoken('<script>alert("x")</script>', 10), Spoken("a&b", 20, doubtful=True), Spoken("<i>", 30, masked=True)])
-    assert "<script" not in made and "<i>" not in made
-    assert "&lt;script&gt;" in made and "a&amp;b" in made and "&lt;i&gt;" in made
-
-
-def test_doubtful_words_are_told_by_words_too() -> None:
-    assert "(unsure)" in words([Spoken("chain", doubtful=True)])
-    assert "(unsure)" not in words([Spoken("chain")])
-
-
-def test_stretches_for_the_player() -> None:
-    assert stretches([(0, 12_000), (15_000, 90_000)]) == "0-12000,15000-90000"
-    assert stretches([]) == ""
 
 
 @pytest.mark.parametrize(
@@ -72,6 +82,11 @@ def test_stretches_for_the_player() -> None:
 )  # fmt: skip
 def test_told_dates(edtf: str, said: str) -> None:
     assert told(edtf) == said
+
+
+def test_dates_inside_a_sentence() -> None:
+    assert told_in("the Sallow flood = 1968-01-14/1968-01-16; born 1938") == "the Sallow flood = 14 January 1968 to 16 January 1968; born 1938"
+    assert told_in("") == "" and told_in("aged 12, ...") == "aged 12, ..."
 
 
 def test_wishes_are_words() -> None:

@@ -1,0 +1,154 @@
+"""How times, days, numbers and wishes are said to people, on the pages and on the command line; and how times are read. Pure."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+from archive.domain.reasons import MONTHS, day_words
+from archive.errors import BadInput
+
+MOST_MS = 2**31 - 1
+_CLOCK = re.compile(r"(?:(?:(\d{1,3}):)?(\d{1,4}):(\d\d)(?:\.(\d{1,3}))?|(\d{1,10}))", re.ASCII)
+_STRETCH = re.compile(r"(?P<code>[\w.-]+)@(?P<start>[\d:.]+)\s*[-–]\s*(?P<end>[\d:.]+)", re.ASCII)
+AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
+
+
+def clock(ms: int) -> str:
+    """Milliseconds as a place on the recording's clock: 0:07, 12:05, 1:02:05."""
+    seconds = max(0, ms) // 1000
+    hours, rest = divmod(seconds, 3600)
+    minutes, seconds = divmod(rest, 60)
+    return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
+
+
+def exact(ms: int) -> str:
+    """A place on the recording's clock to the millisecond, as `clock_ms` reads it back: 1:16.567; 1:16 where it is whole."""
+    rest = max(0, ms) % 1000
+    return clock(ms) + (f".{rest:03d}".rstrip("0") if rest else "")
+
+
+def clock_ms(text: str) -> int:
+    """Milliseconds of a time as people write it: 1:16, 1:16.5, 1:02:05; a bare whole number is milliseconds. Raises BadInput."""
+    match = _CLOCK.fullmatch(text.strip())
+    if match is None or (match[1] and int(match[2]) > 59) or int(match[3] or 0) > 59:
+        raise BadInput(f"“{text[:40]}” is no time in a recording.", "Write it as 1:16 (minutes and seconds) or 1:02:05.")
+    hours, minutes, seconds, part, bare = match.groups()
+    ms = int(bare) if bare else ((int(hours or 0) * 60 + int(minutes)) * 60 + int(seconds)) * 1000 + int((part or "0").ljust(3, "0"))
+    if ms > MOST_MS:
+        raise BadInput("No recording is as long as that.", "Write the time as 1:16 (minutes and seconds) or 1:02:05.")
+    return ms
+
+
+def stretch(text: str) -> tuple[str, int, int]:
+    """(recording, start_ms, end_ms) of a stretch as people write it: TW-01.1@1:16-1:25 or TW-01.1@76567-85896. Raises BadInput."""
+    match = _STRETCH.fullmatch(text.strip())
+    if match is None:
+        raise BadInput(f"“{text[:60]}” is no stretch of a recording.", AS_WRITTEN)
+    start_ms, end_ms = clock_ms(match["start"]), clock_ms(match["end"])
+    if end_ms <= start_ms:
+        raise BadInput("A stretch must end after it starts, and start at 0 or later.", AS_WRITTEN)
+    return match["code"], start_ms, end_ms
+
+
+def from_to(start_ms: int, end_ms: int) -> str:
+    """A stretch as `stretch` reads it after the recording and @: 1:16.567-1:25.896."""
+    return f"{exact(start_ms)}-{exact(end_ms)}"
+
+
+def lasting(ms: int) -> str:
+    """Milliseconds as a length: 48 seconds, 3 min 20 s, 1 h 05 min."""
+    seconds = round(max(0, ms) / 1000)
+    if seconds < 60:
+        return many(seconds, "second")
+    if seconds < 3600:
+        return f"{seconds // 60} min {seconds % 60:02d} s"
+    return f"{seconds // 3600} h {seconds % 3600 // 60:02d} min"
+
+
+def day(on: date | str | None) -> str:
+    """A day as people write it: 2 May 2026, also from a moment as it is written down; nothing where it is not known."""
+    if isinstance(on, str):
+        on = date.fromisoformat(on[:10]) if on else None
+    return day_words(on) if on else ""
+
+
+def begin(text: str) -> str:
+    """The same text with a capital at its start; the rest is left as it is."""
+    return text[:1].upper() + text[1:]
+
+
+def many(number: int, one: str, more: str = "") -> str:
+    """A number with its noun: no words, 1 word, 12 words."""
+    noun = one if number == 1 else more or one + "s"
+    return f"{number:,} {noun}" if number else f"no {more or one + 's'}"
+
+
+# What somebody wished for, by the code it is on record with.
+WISHES = {
+    "full": "by their full name", "first": "by their first name", "initials": "by their initials",
+    "pseudonym": "by a pseudonym", "unnamed": "unnamed",
+    "as_recorded": "as recorded", "disguised": "disguised", "not_heard": "not to be heard",
+    "wanted": "yes", "not_wanted": "no",
+}  # fmt: skip
+
+
+def wish(code: str) -> str:
+    """A wish in words."""
+    return WISHES.get(code, code.replace("_", " "))
+
+
+# What somebody decided about a name that is spoken, by the value it is on record with.
+DECISIONS = {
+    "undecided": "not decided yet", "hide": "hide it", "keep": "the name may stand", "cleared": "they agreed", "public": "publicly known",
+}  # fmt: skip
+
+
+def decided(decision: str) -> str:
+    """A decision about a name in words."""
+    return DECISIONS.get(decision, decision)
+
+
+def went(state: str) -> str:
+    """What became of an export, by its state in the register."""
+    return {"given": "went out", "approved": "approved, and perhaps went out"}.get(state, state)
+
+
+_EDTF_DAY = re.compile(r"(\d{4}|\d{3}X)(?:-(\d{2}))?(?:-(\d{2}))?([~?%]?)", re.ASCII)
+_SEASONS = {21: "spring", 22: "summer", 23: "autumn", 24: "winter"}
+_HEDGES = {"~": "about ", "?": "perhaps ", "%": "perhaps about ", "": ""}
+
+
+def told(edtf: str) -> str:
+    """A date of the record (EDTF) as people say it: 14 January 1968 to 16 January 1968. What is not simple stays as it is."""
+    first, _, last = edtf.partition("/")
+    if ".." in (first, last):  # an open start or end
+        said = _told_part(last if first == ".." else first)
+        return f"{'until' if first == '..' else 'from'} {said}" if said else edtf
+    parts = [_told_part(part) for part in ((first, last) if last else (first,))]
+    return " to ".join(parts) if all(parts) else edtf
+
+
+def told_in(text: str) -> str:
+    """A sentence about a suggestion with the dates in it as people say them."""
+    return " ".join(told(word[: len(word.rstrip(";,."))]) + word[len(word.rstrip(";,.")) :] for word in text.split(" "))
+
+
+def tag(kind: str, value: str) -> str:
+    """The value of a tag or a facet in words: dates as people say them, decades with their s."""
+    if kind == "date":
+        return told(value)
+    return f"{value}s" if kind == "decade" and value.isdecimal() else value
+
+
+def _told_part(part: str) -> str:
+    match = _EDTF_DAY.fullmatch(part)
+    if match is None:
+        return ""
+    year, month, day_of, hedge = match.groups()
+    year = f"the {year[:3]}0s" if year.endswith("X") else year
+    number = int(month or 0)
+    name = MONTHS[number - 1] if 1 <= number <= 12 else _SEASONS.get(number, "")
+    if number and not name:
+        return ""
+    return _HEDGES[hedge] + " ".join(p for p in (str(int(day_of)) if day_of else "", name, year) if p)
