@@ -92,15 +92,17 @@ class Transcribing:
             return True
         environ = os.environ | {"HF_HUB_OFFLINE": "1", "PYTHONUTF8": "1"}
         command = [sys.executable, "-m", "archive.worker", str(self._rooms.folder), "--job", str(row.id), "--token", token]
-        with subprocess.Popen(command, env=environ, stdin=subprocess.DEVNULL) as child:
+        try:  # from here on, whatever ends this: Ctrl-C, a signal, a full disk. Whoever comes next need not wait for the lease
+            child = subprocess.Popen(command, env=environ, stdin=subprocess.DEVNULL)
             try:
                 self._attend(child, row.id, row.subject, token, watch)
-            except BaseException:  # Ctrl-C, a signal to end, a full disk: whoever comes next need not wait for the lease
-                child.kill()
+            finally:
+                child.kill()  # does nothing where it has ended
                 child.wait()
-                with contextlib.suppress(ToldHereError):
-                    self._give_back(row.id, token, "It was interrupted; it goes on with the next start.")
-                raise
+        except BaseException:
+            with contextlib.suppress(ToldHereError):
+                self._give_back(row.id, token, "It was interrupted; it goes on with the next start.")
+            raise
         if child.returncode:
             with contextlib.suppress(LeaseLost, Busy):  # busy still: then the lease runs out by itself
                 told = f"The work ended too early (code {child.returncode}); it goes on by itself."
