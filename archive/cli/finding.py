@@ -37,6 +37,8 @@ def find(
         say(f"    {snippet}")
         if tags:
             say(f"    {tags}")
+    if not found.hits and speaker:
+        say(f"What {speaker} allowed, and what is held back: toldhere people show {speaker}")
     shown = f", {len(found.hits)} shown" if len(found.hits) < found.total else ""
     say(f"{many(found.total, 'passage')}{shown}." if found.total else "Nothing was found that you may read today.")
     for facet, values in found.facets.items():

@@ -12,6 +12,7 @@ from archive.domain.phrases import begin, day, many, stretch, wish
 from archive.domain.values import Answer, Way
 
 PATH = click.Path(path_type=Path)
+WAYS = {Way.WORDS: "as words", Way.VOICE: "as voice", Way.PICTURE: "as picture"}
 MOST = 2**31 - 1  # what a number on record may reach
 
 
@@ -66,10 +67,11 @@ def people_list(at: Desk, as_data: bool) -> None:
 
 @people.command("show")
 @click.argument("person")
+@click.option("--reasons", is_flag=True, help="Every use in every way, with the reason where it is a no.")
 @json_option
 @desk
-def people_show(at: Desk, person: str, as_data: bool) -> None:
-    """What one person allowed, use by use, and what already left."""
+def people_show(at: Desk, person: str, reasons: bool, as_data: bool) -> None:
+    """What one person allowed, in each interview, what is held back, and what already went out."""
     page = at.archive.people.page(at.viewer, person)
     if as_data:
         say_json(page)
@@ -77,8 +79,13 @@ def people_show(at: Desk, person: str, as_data: bool) -> None:
     row = page.row
     say(f"{row.code} {row.name}: {row.state}. How to name them: {wish(row.attribution)}. Voice: {wish(row.voice)}. Sees quotes first: {wish(row.review)}.")
     for group in page.allowed:
-        title = f"In {', '.join(group.interviews)}" if group.interviews else ""
-        table(title, ("use", "words", "voice", "picture"), [(line.label, line.words, line.voice, line.picture) for line in group.lines])
+        where = f"In {', '.join(group.interviews)}, allowed" if group.interviews else "Allowed"
+        for way in Way:
+            said = [(line.label, getattr(line, way.value)) for line in group.lines]
+            uses = [label + answer.removeprefix("yes") for label, answer in said if answer.startswith("yes")]
+            say(f"{where} {WAYS[way]}: {'; '.join(uses) or 'nothing'}.")
+        if reasons:
+            table("", ("use", "words", "voice", "picture"), [(line.label, line.words, line.voice, line.picture) for line in group.lines])
     for hold in page.restraints:
         say(f"Hold {hold.id}: {hold.words}{'' if hold.holds else ' (no longer holds)'}")
     for title, lines in (("Agreement", page.agreements), ("Interview", page.interviews), ("Went out", page.left)):

@@ -394,6 +394,17 @@ def test_an_export_of_nothing_is_told(enter: Enter) -> None:
     assert "Nothing was chosen" in text
 
 
+def test_one_excerpt_is_exported_alone(enter: Enter) -> None:
+    code = _choose(enter)
+    client = enter(EDITOR.name)
+    post(client, "/recordings/TW-01.1", "/recordings/TW-01.1/excerpt", use="exhibition", quote="The Sallow came up through the drain first")
+    forms = [f for f in re.findall(r"<form.*?</form>", client.get("/exhibition").text, re.S) if "Export only this" in f]
+    fields = dict(re.findall(r'name="(excerpt|use)" value="([^"]+)"', next(f for f in forms if code in f)))
+    assert fields == {"excerpt": code, "use": "exhibition"}
+    _, text = post(client, "/exhibition", "/exhibition/export", **fields)
+    assert f"1 excerpt in it: {code}" in _said(text)
+
+
 def test_unheard_words_come_out_as_a_draft(enter: Enter) -> None:
     code = _choose(enter)
     _, text = post(enter(EDITOR.name), "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
