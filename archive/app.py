@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import secrets
+import shutil
 from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -14,7 +15,7 @@ from archive import settings as settings_module
 from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain.values import Use, Viewer
-from archive.errors import Clash, NotFound
+from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
 from archive.render.jsonout import as_json
 from archive.services.accounts import Accounts
@@ -39,6 +40,8 @@ from archive.speech.engine import Engine
 from archive.speech.models import ModelFolder, ModelLine
 
 WEB_KEY = ".web-key"
+KEY_BYTES = 48
+MAKING = ".making-"
 MADE_HERE = {"README.txt": "This folder is an archive of Told Here. Do not edit or move single files; back it up whole."}
 
 Clock = Callable[[], datetime]
@@ -80,28 +83,50 @@ class Archive:
         cls, folder: Path, viewer: Viewer, name: str, exhibition: str, participation_covers_machine: bool,
         environ: Mapping[str, str] = os.environ, clock: Clock = _now,
     ) -> Archive:  # fmt: skip
-        """Make an archive in an empty or new folder. Raises Clash where one is there already."""
+        """Make an archive in an empty or new folder. Raises Clash where one is there already.
+
+        A kill leaves a whole archive or none: the database is moved into place last, and closed.
+        """
         folder = Path(os.path.abspath(folder))
         if (folder / FILE_NAME).exists():
             raise Clash("There is an archive in this folder already.", "Open it, or name another folder.")
-        if folder.exists() and any(folder.iterdir()):
+        is_new = not folder.exists()
+        if not is_new and not _may_be_filled(folder):
             raise Clash("This folder is not empty.", "Name a new folder for the archive.")
         folder.mkdir(parents=True, exist_ok=True)
         os.chmod(folder, 0o700)  # testimony: nobody else on this machine reads it
-        settings_module.write(folder, name=name, exhibition=exhibition)
-        for file_name, words in MADE_HERE.items():
-            (folder / file_name).write_text(words + "\n", encoding="utf-8")
-        archive = cls(folder, settings_module.load(folder, environ), clock)
-        with archive._db.write() as connection:
+        for left in folder.glob(f"{MAKING}*"):  # of one that was killed
+            shutil.rmtree(left)
+        making = folder / f"{MAKING}{secrets.token_hex(6)}"
+        making.mkdir(mode=0o700)
+        try:
+            settings_module.write(making, name=name, exhibition=exhibition)
+            for file_name, words in MADE_HERE.items():
+                (making / file_name).write_text(words + "\n", encoding="utf-8")
+            _write_key(making / WEB_KEY)
+            archive = cls(making, settings_module.load(making, environ), clock)
+            try:
+                archive._begin(viewer, participation_covers_machine)
+            finally:
+                archive.close()
+            for file_name in (settings_module.FILE_NAME, *MADE_HERE, WEB_KEY, FILE_NAME):
+                os.replace(making / file_name, folder / file_name)
+        finally:
+            shutil.rmtree(making, ignore_errors=True)
+            if is_new and not any(folder.iterdir()):
+                folder.rmdir()
+        return cls(folder, settings_module.load(folder, environ), clock)
+
+    def _begin(self, viewer: Viewer, participation_covers_machine: bool) -> None:
+        """Everything that a database needs before anything is written to it, in one transaction."""
+        with self._db.write() as connection:
             schema.upgrade(connection)
             uses.start(connection)
             decided = "yes" if participation_covers_machine else "no"
             facts.set_fact(connection, facts.PARTICIPATION_COVERS_MACHINE, decided)
-            facts.set_fact(connection, "archive_id", secrets.token_hex(8))
             audit.record(
-                connection, viewer.name, "archive made", "archive", archive.rooms.now(), participation_covers_machine=decided
+                connection, viewer.name, "archive made", "archive", self.rooms.now(), participation_covers_machine=decided
             )
-        return archive
 
     @classmethod
     def open(cls, folder: Path, environ: Mapping[str, str] = os.environ, clock: Clock = _now) -> Archive:
@@ -114,6 +139,9 @@ class Archive:
         archive = cls(folder, settings_module.load(folder, environ), clock)
         with archive._db.read() as connection:
             have = schema.current(connection)
+        if have is None:  # without what was decided at its making, and without its first entry on record
+            archive.close()
+            raise Broken("This archive was never finished: its database is empty.", "Move the folder away and make the archive again.")
         if have != schema.newest():
             with archive._db.write() as connection:
                 schema.upgrade(connection)
@@ -136,10 +164,8 @@ class Archive:
     def web_key(self) -> bytes:
         """The secret that signs web sessions, kept in the archive folder for this user alone."""
         path = self.folder / WEB_KEY
-        if not path.exists():
-            handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(secrets.token_bytes(48))
+        if not path.is_file() or path.stat().st_size < KEY_BYTES:  # lost, or of a version that could be killed at writing it
+            _write_key(path)
         return path.read_bytes()
 
     # -- speech ------------------------------------------------------------------------------------------------
@@ -148,7 +174,7 @@ class Archive:
         from archive.speech.whisper import WhisperEngine  # loading it costs seconds, and only this process needs it
 
         found = models.find(self.settings.model, self.rooms.models_dir)
-        return WhisperEngine(found, self.settings.cpu_threads or None)
+        return WhisperEngine(found, self.settings.cpu_threads or None, compute_type=self.settings.compute_type)
 
     def models(self) -> list[ModelLine]:
         """Speech models: which are here, and which could be."""
@@ -162,13 +188,29 @@ class Archive:
         """Fetch a model; the only thing that ever uses the network, and it asks first."""
         return models.fetch(name, self.rooms.models_dir, ask)
 
-    def find_model(self) -> ModelFolder:
-        """The model that the settings name. Raises ModelMissing."""
-        return models.find(self.settings.model, self.rooms.models_dir)
-
     def work_once(self) -> bool:
         """Claim one waiting job and run it in a child; False where nothing waits."""
         return self.transcribing.work_once()
+
+
+def _may_be_filled(folder: Path) -> bool:
+    """An empty folder, or one in which making an archive was killed: whatever lies there beside that is ours."""
+    names = {path.name for path in folder.iterdir()}
+    begun = {name for name in names if name.startswith(MAKING)}
+    return not names or bool(begun) and names - begun <= {settings_module.FILE_NAME, *MADE_HERE, WEB_KEY}
+
+
+def _write_key(path: Path) -> None:
+    """A new secret, whole or not at all, readable by this user alone."""
+    half = path.with_name(f"{path.name}-{secrets.token_hex(6)}")
+    try:
+        with os.fdopen(os.open(half, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as stream:
+            stream.write(secrets.token_bytes(KEY_BYTES))
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.replace(half, path)
+    finally:
+        half.unlink(missing_ok=True)
 
 
 __all__ = ["Archive", "Asked", "as_json"]

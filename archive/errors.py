@@ -134,3 +134,10 @@ class Broken(ToldHereError):
 
     exit_code = 11
     status = 500
+
+
+class Busy(Broken):
+    """Another program holds the database longer than one waits for it; nothing was changed."""
+
+    status = 503
+    default_remedy = "Try again in a moment."

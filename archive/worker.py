@@ -13,7 +13,7 @@ from pathlib import Path
 from types import FrameType
 
 from archive.app import Archive
-from archive.errors import LeaseLost, ToldHereError
+from archive.errors import Busy, LeaseLost, ToldHereError
 
 IDLE_S = 2.0
 
@@ -29,6 +29,7 @@ def main(arguments: list[str] | None = None) -> int:
     archive = Archive.open(given.folder)
     try:
         if given.job is not None:
+            signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the parent too, which ends this child
             archive.transcribing.run(given.job, given.token, archive.hire)
             return 0
         return _work(archive, given.until_done)
@@ -47,10 +48,14 @@ def _work(archive: Archive, until_done: bool) -> int:
 
     signal.signal(signal.SIGTERM, leave)
     while True:
-        if not archive.work_once():
+        try:
+            if archive.work_once():
+                continue
             if until_done:
                 return 0
-            time.sleep(IDLE_S)
+        except Busy:
+            pass  # an import or a backup holds the database: asked again below
+        time.sleep(IDLE_S)
 
 
 if __name__ == "__main__":

@@ -96,8 +96,18 @@ def test_raw_words_are_read_through_the_gate_alone() -> None:
                 assert room == "gate" or path.name == "words.py", f"{path}:{line}: raw words outside the gate"
             if module == "archive.db.tables" and names & tables:
                 assert path.name == "words.py", f"{path}:{line}: {names & tables} are read by db/words.py alone"
+            if module == "archive.gate.reading" and room != "gate":
+                assert names <= {"Context", "Readings", "forbidden_names"}, f"{path}:{line}: {names} held outside the gate"
             if module == "archive.gate.custody":
                 assert room in ("services", "gate"), f"{path}:{line}: custody is for machinery"
+
+
+def test_what_the_gate_reads_is_handed_on_and_not_looked_into() -> None:
+    """Services hold `Readings` and `Pinned` to hand them from one door to the next; their words are the gate's."""
+    for path in sources("archive/services", "webui"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id in ("readings", "pinned"):
+                assert node.attr in {"connection", "context", "codes", "times", "decide", "spans"}, f"{path}:{node.lineno}: {node.attr}"
 
 
 def test_only_the_gate_builds_what_is_let_through() -> None:

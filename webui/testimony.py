@@ -21,6 +21,10 @@ class Word(Protocol):
     def doubtful(self) -> bool: ...
     @property
     def masked(self) -> bool: ...
+    @property
+    def closed(self) -> bool: ...
+    @property
+    def index(self) -> int: ...
 
 
 class Utterance(Protocol):
@@ -34,16 +38,20 @@ UNSURE = '<span class="vh nocopy"> (unsure)</span>'
 
 
 def words(spoken: Iterable[Word]) -> Markup:
-    """One `span` a word with its start in ms as data-s; masks and doubtful words are marked by class and by words."""
+    """One `span` a word with its start in ms as data-s and its number in the utterance as data-n; masks and doubtful words
+    are marked by class and by words. What is closed is no word: it can be neither played nor chosen."""
     parts = []
     for word in spoken:
         text = escape(word.text)
-        if word.masked:
-            parts.append(f'<span class="mask" data-s="{word.start_ms}">{text}</span>')
+        here = f'data-s="{word.start_ms}" data-n="{word.index}"'
+        if word.closed:
+            parts.append(f'<span class="mask">{text}</span>')
+        elif word.masked:
+            parts.append(f'<span class="mask" {here}>{text}</span>')
         elif word.doubtful:
-            parts.append(f'<span class="unsure" data-s="{word.start_ms}">{text}{UNSURE}</span>')
+            parts.append(f'<span class="unsure" {here}>{text}{UNSURE}</span>')
         else:
-            parts.append(f'<span data-s="{word.start_ms}">{text}</span>')
+            parts.append(f'<span {here}>{text}</span>')
     return Markup(" ".join(parts))
 
 

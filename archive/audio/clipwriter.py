@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import warnings
 from pathlib import Path
 
@@ -27,10 +26,3 @@ def write_wav(pcm: npt.NDArray[np.float32], rate_hz: int, out: Path) -> None:
     """Write a WAV of 16 bits. The caller hands a staging path and deals with what is half done."""
     with open(out, "wb") as stream:
         segment(pcm, rate_hz).export(stream, format="wav")
-
-
-def wav_bytes(pcm: npt.NDArray[np.float32], rate_hz: int) -> bytes:
-    """The same in memory, for pieces of minutes."""
-    stream = io.BytesIO()
-    segment(pcm, rate_hz).export(stream, format="wav")
-    return stream.getvalue()

@@ -1,4 +1,4 @@
-"""One stretch of a recording as samples, found by seeking; nothing before it is kept."""
+"""One stretch of a master as samples, found by seeking; nothing before it is kept."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from av.audio.resampler import AudioResampler
 
 from archive.audio.ffmpeg import pcm_bytes
 from archive.audio.mute import samples_down, samples_up
-from archive.audio.probe import Caps, header
+from archive.audio.probe import header
 from archive.audio.quality import INVERTED_CORRELATION
 from archive.errors import BadInput
 
@@ -93,7 +93,7 @@ def _resampled(resampler: AudioResampler, rows: Samples, from_hz: int, to_hz: in
 
 
 def _by_ffmpeg(path: Path, start_ms: int, end_ms: int, channels: Sequence[int], rate_hz: int) -> Samples:
-    chosen = _pick(header(path, Caps()).channels, channels)
+    chosen = _pick(header(path, None).channels, channels)
     if len(chosen) == 2:
         mix, rows = f"pan=stereo|c0=c{chosen[0]}|c1=c{chosen[1]}", 2
     else:

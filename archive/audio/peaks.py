@@ -61,19 +61,3 @@ def closed_peaks(peaks: bytes, peak_ms: int, closed: Sequence[tuple[int, int]]) 
         if end_ms > start_ms:
             pairs[max(0, start_ms // peak_ms) : -(-end_ms // peak_ms)] = 0
     return pairs.tobytes()
-
-
-def slice_peaks(peaks: bytes, peak_ms: int, start_ms: int, end_ms: int) -> bytes:
-    """The pairs of one stretch, rounded outwards."""
-    return peaks[2 * max(0, start_ms // peak_ms) : 2 * -(-end_ms // peak_ms)]
-
-
-def coarser_peaks(peaks: bytes, times: int) -> bytes:
-    """Peaks with `times` steps joined into one, for drawing a long recording small."""
-    pairs = np.frombuffer(peaks, dtype=np.int8).reshape(-1, 2)
-    if times <= 1 or not len(pairs):
-        return peaks
-    starts = np.arange(0, len(pairs), times)
-    low = np.minimum.reduceat(pairs[:, 0], starts)
-    high = np.maximum.reduceat(pairs[:, 1], starts)
-    return np.stack([low, high], axis=1).tobytes()

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
+import signal
 import sys
+import time
+from collections.abc import Iterator
 from pathlib import Path
+from types import FrameType
 
 import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
@@ -15,6 +20,7 @@ from archive.domain.phrases import begin, clock, decided, from_to, many, stretch
 PATH = click.Path(path_type=Path)
 REFUSED = 7
 MOST = 2**31 - 1  # what a number on record may reach
+WAIT_S = 0.5
 
 
 @click.command()
@@ -35,19 +41,47 @@ def ingest(at: Desk, paths: tuple[Path, ...], interview: str, sheet: Path | None
 
 
 def work(archive: Archive) -> None:
-    """Work through all jobs that wait, with progress and the time left."""
+    """Work through all jobs that wait, with progress and the time left; what another worker holds is waited for."""
     columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"), TimeRemainingColumn())
-    with Progress(*columns, console=out, transient=not out.is_terminal) as progress:
+    with _ended_by_signal(), Progress(*columns, console=out, transient=not out.is_terminal) as progress:
         ids = archive.transcribing.open_jobs()
         total, done = archive.transcribing.progress(ids)
         task = progress.add_task("transcribing", total=total, completed=done)
+        told: set[str] = set()
 
         def watch(subject: str) -> None:
             total, done = archive.transcribing.progress(ids)
             progress.update(task, description=f"transcribing {subject}", total=total, completed=done)
 
-        while archive.transcribing.work_once(watch):
-            watch("")
+        while True:
+            while archive.transcribing.work_once(watch):
+                watch("")
+            held = archive.transcribing.held_elsewhere(ids)
+            if not held:
+                return
+            for subject in held:
+                watch(subject)
+                if subject not in told:
+                    told.add(subject)
+                    progress.console.print(
+                        f"{subject}: another worker is at it, or was killed at it. Waiting; should it be dead, its work is taken "
+                        f"over when its claim runs out, in {archive.settings.lease_s} s at most. Ctrl-C stops waiting."
+                    )
+            time.sleep(WAIT_S)
+
+
+@contextlib.contextmanager
+def _ended_by_signal() -> Iterator[None]:
+    """A signal to end leaves as Ctrl-C does: the child is ended, and its job waits again."""
+
+    def leave(number: int, _frame: FrameType | None) -> None:
+        raise SystemExit(128 + number)
+
+    before = signal.signal(signal.SIGTERM, leave)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 @click.command()

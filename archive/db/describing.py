@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from sqlalchemy import Connection, Row, delete, select, update
+from sqlalchemy import Connection, Row, delete, func, select, update
 
 from archive.db.rows import add, one
 from archive.db.tables import event, place, place_name, tag, theme, unit_tag
@@ -50,6 +50,12 @@ def place_names(connection: Connection) -> dict[int, list[tuple[str, str]]]:
     for row in connection.execute(select(place_name).order_by(place_name.c.id)):
         found.setdefault(row.place_id, []).append((row.text, row.kind))
     return found
+
+
+def count_suggested(connection: Connection, recording_id: int) -> int:
+    """How many suggestions of a recording wait for a person."""
+    query = select(func.count()).where(tag.c.recording_id == recording_id, tag.c.state == "suggested")
+    return int(connection.execute(query).scalar_one())
 
 
 def write_event(connection: Connection, name: str, edtf: str, also: list[str]) -> None:

@@ -1,4 +1,4 @@
-"""Small facts of the archive as a whole: its id, policies, and the revision that every change of consent raises."""
+"""Small facts of the archive as a whole: policies, and the revision that every change of consent raises."""
 
 from __future__ import annotations
 

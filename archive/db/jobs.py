@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Row, and_, or_, select, update
+from sqlalchemy import Connection, Row, and_, case, or_, select, update
 
 from archive.db.rows import add, one
 from archive.db.tables import chunk, job
@@ -64,6 +64,13 @@ def end(connection: Connection, job_id: int, state: str, words: str, at: str) ->
     )
 
 
+def give_back(connection: Connection, job_id: int, words: str) -> None:
+    """Set a job back to waiting for a reason that lies outside it: this attempt does not count against it."""
+    attempt = case((job.c.attempt > 0, job.c.attempt - 1), else_=0)
+    free = {"state": "waiting", "words": words, "lease_token": None, "lease_until": None, "attempt": attempt}
+    connection.execute(update(job).where(job.c.id == job_id).values(**free))
+
+
 def stop_of_recordings(connection: Connection, subjects: Sequence[str], words: str, at: str) -> int:
     """Stop every open job of these subjects; returns how many. Their workers lose the lease and write no more."""
     open_ones = select(job.c.id).where(job.c.subject.in_(subjects), job.c.state.in_(OPEN))
@@ -98,9 +105,9 @@ def everything(connection: Connection, limit: int = 200) -> list[Row[Any]]:
     return list(connection.execute(select(job).order_by(job.c.id.desc()).limit(limit)))
 
 
-def waiting(connection: Connection) -> int:
-    """How many jobs wait or work."""
-    return len(connection.execute(select(job.c.id).where(job.c.state.in_(("waiting", "working")))).all())
+def open_ones(connection: Connection) -> list[Row[Any]]:
+    """Every job that waits or works, in order."""
+    return list(connection.execute(select(job).where(job.c.state.in_(("waiting", "working"))).order_by(job.c.id)))
 
 
 def chunks(connection: Connection, job_id: int) -> list[Row[Any]]:

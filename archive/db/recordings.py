@@ -5,10 +5,22 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, Row, func, select, update
+from sqlalchemy import Connection, Row, func, or_, select, update
 
+from archive.db.facts import bump_consent
 from archive.db.rows import add, one
-from archive.db.tables import finding, interview, master, measurement, passage, recording
+from archive.db.tables import (
+    agreement,
+    finding,
+    interview,
+    master,
+    measurement,
+    participation,
+    passage,
+    recording,
+    restraint,
+)
+from archive.errors import BadInput
 
 
 def interview_id(connection: Connection, code: str, title: str, held_on: date | None, language: str) -> int:
@@ -47,10 +59,31 @@ def by_id(connection: Connection, recording_id: int) -> Row[Any]:
     return connection.execute(select(recording).where(recording.c.id == recording_id)).one()
 
 
-def by_file(connection: Connection, original_name: str) -> Row[Any] | None:
-    """The recording that came from a file of this name (the first, where cards repeat names)."""
-    query = select(recording).where(recording.c.original_name == original_name).order_by(recording.c.id).limit(1)
-    return connection.execute(query).first()
+def files_named(connection: Connection, original_name: str) -> list[Row[Any]]:
+    """Every recording that came from a file of this name, with its interview's code (`interview_code`): cards repeat names."""
+    query = (
+        select(recording, interview.c.code.label("interview_code"))
+        .outerjoin(interview, interview.c.id == recording.c.interview_id)
+        .where(recording.c.original_name == original_name)
+        .order_by(recording.c.id)
+    )
+    return list(connection.execute(query))
+
+
+def by_file(connection: Connection, name: str) -> Row[Any] | None:
+    """The recording that a sheet means by a file's name or by the recording's code, or None.
+
+    Raises BadInput where that is more than one: a guess would be somebody else's words or consent.
+    """
+    query = select(recording).where(or_(recording.c.code == name, recording.c.original_name == name)).order_by(recording.c.id)
+    found = list(connection.execute(query))
+    if len(found) > 1:
+        codes = [row.code for row in found]
+        raise BadInput(
+            f"More than one recording came from a file named “{name}”: {', '.join(codes[:-1])} and {codes[-1]}.",
+            f"Write the recording's code ({codes[0]}) into the sheet instead of the file's name.",
+        )
+    return found[0] if found else None
 
 
 def everything(connection: Connection) -> list[Row[Any]]:
@@ -61,6 +94,22 @@ def everything(connection: Connection) -> list[Row[Any]]:
         .order_by(interview.c.code, recording.c.position, recording.c.id)
     )
     return list(connection.execute(query))
+
+
+def at_place(connection: Connection, interview_id: int, position: int) -> Row[Any] | None:
+    """The recording that is this part of an interview, or None."""
+    return one(connection, recording, interview_id=interview_id, position=position)
+
+
+def next_position(connection: Connection, interview_id: int) -> int:
+    """The part after the last one of an interview."""
+    query = select(func.max(recording.c.position)).where(recording.c.interview_id == interview_id)
+    return int(connection.execute(query).scalar() or 0) + 1
+
+
+def is_spoken_for(connection: Connection, interview_id: int) -> bool:
+    """Whether people, papers or holds belong to this interview, so that a recording of it is not moved elsewhere."""
+    return any(one(connection, table, interview_id=interview_id) is not None for table in (participation, agreement, restraint))
 
 
 def of_interview(connection: Connection, interview: int) -> list[Row[Any]]:
@@ -96,7 +145,8 @@ def add_recording(connection: Connection, master_values: dict[str, Any], values:
 
 
 def describe_recording(connection: Connection, recording_id: int, **values: Any) -> None:
-    """Change what a sheet or a person says about a recording (never its sound)."""
+    """Change what a sheet or a person says about a recording (never its sound). Who is heard in it may change: consent moves."""
+    bump_consent(connection)
     connection.execute(update(recording).where(recording.c.id == recording_id).values(**values))
 
 
@@ -115,11 +165,16 @@ def add_finding(connection: Connection, **values: Any) -> None:
     add(connection, finding, **values)
 
 
-def findings(connection: Connection, batch: str | None = None) -> list[Row[Any]]:
-    """Findings of one batch, or the newest hundred; with the recording's code (`code`)."""
+def findings(connection: Connection) -> list[Row[Any]]:
+    """The newest hundred findings, with the recording's code (`code`)."""
     query = select(finding, recording.c.code).outerjoin(recording, recording.c.id == finding.c.recording_id)
-    query = query.where(finding.c.batch == batch).order_by(finding.c.id) if batch else query.order_by(finding.c.id.desc()).limit(100)
-    return list(connection.execute(query))
+    return list(connection.execute(query.order_by(finding.c.id.desc()).limit(100)))
+
+
+def first_findings(connection: Connection) -> list[Row[Any]]:
+    """What became of each file when it was first given, in that order."""
+    first = select(func.min(finding.c.id)).group_by(finding.c.source_name)
+    return list(connection.execute(select(finding).where(finding.c.id.in_(first)).order_by(finding.c.id)))
 
 
 def count_passages(connection: Connection) -> int:

@@ -14,7 +14,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine, Row, create_engine, event
 from sqlalchemy.exc import DatabaseError, OperationalError
 
-from archive.errors import Broken, NoSpace
+from archive.errors import Broken, Busy, NoSpace
 
 FILE_NAME = "archive.sqlite"
 # The rooms above name these types and nothing else of SQLAlchemy.
@@ -79,7 +79,7 @@ def told() -> Iterator[None]:
         if "disk is full" in str(error.orig) or "disk I/O" in str(error.orig):
             raise NoSpace("The archive's disk is full.") from None
         if "locked" in str(error.orig):
-            raise Broken("The archive is busy: another program holds its database.", "Try again in a moment.") from None
+            raise Busy("The archive is busy: another program holds its database.") from None
         if "readonly" in str(error.orig) or "unable to open" in str(error.orig):
             raise Broken("The archive's database cannot be written to.", "Look whether its folder and disk may be written to.") from None
         raise

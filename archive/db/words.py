@@ -53,18 +53,21 @@ def utterances(connection: Connection, version_id: int) -> list[Utterance]:
     return [_utterance(r.block_id, r.speaker_id, r.words) for r in connection.execute(query)]
 
 
+def counted(connection: Connection, version_id: int) -> tuple[int, int]:
+    """(words, utterances without a speaker) of a version."""
+    query = (
+        select(func.coalesce(func.sum(func.json_array_length(block.c.words)), 0), func.count().filter(version_block.c.speaker_id.is_(None)))
+        .select_from(version_block.join(block, block.c.id == version_block.c.block_id))
+        .where(version_block.c.version_id == version_id)
+    )
+    row = connection.execute(query).one()
+    return int(row[0]), int(row[1])
+
+
 def blocks(connection: Connection, block_ids: Iterable[int]) -> dict[int, tuple[str, tuple[Word, ...]]]:
     """block id → (sha256, words)."""
     query = select(block).where(block.c.id.in_(list(block_ids)))
     return {r.id: (r.sha256, _words(r.words)) for r in connection.execute(query)}
-
-
-def speakers_of_blocks(connection: Connection, version_id: int, block_ids: Iterable[int]) -> set[int | None]:
-    """Who speaks in these blocks in this version; None stands for an unassigned utterance."""
-    query = select(version_block.c.speaker_id).where(
-        version_block.c.version_id == version_id, version_block.c.block_id.in_(list(block_ids))
-    )
-    return {r.speaker_id for r in connection.execute(query)}
 
 
 def write_version(

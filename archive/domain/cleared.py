@@ -42,13 +42,19 @@ class PlayStretch:
 
 @dataclass(frozen=True, kw_only=True)
 class ShownWord(_Sealed):
-    """One word, or one mask, as this viewer may read it. `doubtful`: the machine was unsure and nobody has heard it."""
+    """One word, or one mask, as this viewer may read it. `doubtful`: the machine was unsure and nobody has heard it.
+
+    `masked`: a name is withheld here, or (`closed`) words that are closed to this viewer. `index`: of the (first) word
+    in its utterance; -1 for closed words.
+    """
 
     text: str
     start_ms: int
     end_ms: int
     doubtful: bool = False
     masked: bool = False
+    closed: bool = False
+    index: int = -1
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,7 +6,7 @@ import os
 import stat
 import unicodedata
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from archive.errors import BadInput
@@ -66,12 +66,16 @@ NOT_SOUND_NAMES = frozenset({"thumbs.db", "desktop.ini", "licence", "license", "
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """One file found for ingest. `name`: its own name in NFC, for people; `refusal`: why it is not taken, else None."""
+    """One file found for ingest. `name`: its own name in NFC, for people; `refusal`: why it is not taken, else None.
+
+    `below`: its path below the folder that was named, with /; cards repeat names in their folders.
+    """
 
     path: Path
     name: str
     refusal: str | None = None
     remedy: str = ""
+    below: str = ""
 
 
 def shown_name(path: Path) -> str:
@@ -101,16 +105,18 @@ def walk_sources(paths: Iterable[Path]) -> Iterator[Source]:
             found = False
             for source in _walk_folder(path):
                 found = True
-                yield source
+                parts = source.path.relative_to(path).parts if source.path.is_relative_to(path) else (source.name,)
+                yield replace(source, below="/".join(shown_name(Path(part)) for part in parts) or source.name)
             if not found:
                 yield Source(
                     path,
                     shown_name(path),
                     "Nothing in this folder looks like a recording.",
                     "Name the folder that holds the sound files.",
+                    shown_name(path),
                 )
         else:
-            yield _plain(path)
+            yield replace(_plain(path), below=shown_name(path))
 
 
 def _plain(path: Path) -> Source:

@@ -16,7 +16,7 @@ from archive.db import consent_rows, excerpts, facts, people, recordings
 from archive.db.session import Connection, Row
 from archive.domain import consent, quoting
 from archive.domain import reasons as say
-from archive.domain.attribution import WITHHELD, attribution_line, hidden_names
+from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import (
     GATE_TOKEN,
     ClearedCaption,
@@ -24,14 +24,13 @@ from archive.domain.cleared import (
     ClearedExport,
     ClearedInside,
     ClearedQuote,
-    ForbiddenName,
     PlayStretch,
 )
 from archive.domain.consent import Decision, explain
-from archive.domain.masking import mask_words, mute_stretches
+from archive.domain.masking import mask_words
 from archive.domain.quoting import Span, quote_text
-from archive.domain.values import Attribution, Part, Scan, Way, Word
-from archive.gate.reading import Context, Reading
+from archive.domain.values import Part, Stretch, Way, Word
+from archive.gate.reading import Context, Readings, forbidden_names
 
 LEAD_MS = 150  # a word's time is a guess: clips cut at word times keep a little before and after
 
@@ -90,12 +89,11 @@ class _Ask:
 class Pinned:
     """One excerpt with its recording, in its pinned version and as of today: what both the gate and `may` decide on."""
 
-    def __init__(self, connection: Connection, row: Row[Any], context: Context) -> None:
+    def __init__(self, readings: Readings, row: Row[Any]) -> None:
         self.row = row
         self.spans = [Span(*span) for span in row.spans]
-        self.reading = Reading(connection, row.recording_id, context, row.version_id)
-        newest = Reading(connection, row.recording_id, context)
-        self.today = self.reading if newest.version_id == row.version_id else newest
+        self.reading = readings.of(row.recording_id, row.version_id)
+        self.today = readings.of(row.recording_id)
 
     def parts(self) -> list[tuple[tuple[int, int], frozenset[int]]]:
         """Each span's stretch and the people whose consent its words need."""
@@ -104,6 +102,11 @@ class Pinned:
     def words(self) -> list[Word]:
         """Every chosen word, in order."""
         return [w for s in self.spans for w in self.reading.block_words(s.block_id)[s.first : s.last + 1]]
+
+    def times(self) -> tuple[int, int]:
+        """Where the words lie in the recording: start and end, ms."""
+        words = self.words()
+        return words[0].start_ms, max(w.end_ms for w in words)
 
     def decide(self, use: str, way: Way) -> Decision:
         """The decision for all spans together. For the voice, everybody heard while they play counts, not only who is quoted."""
@@ -119,9 +122,9 @@ class Pinned:
     def padded(self, stretch: tuple[int, int]) -> tuple[int, int]:
         """The stretch with a little before and after, never into a neighbouring word nor over an edge of something closed."""
         start_ms, end_ms = stretch
-        words = [w for u in self.reading.utterances for w in u.words]
-        before = max((w.end_ms for w in words if w.end_ms <= start_ms), default=0)
-        after = min((w.start_ms for w in words if w.start_ms >= end_ms), default=self.reading.row.duration_ms)
+        near = [w for u in self.reading.overlapping(start_ms - LEAD_MS, end_ms + LEAD_MS) for w in u.words]
+        before = max((w.end_ms for w in near if w.end_ms <= start_ms), default=0)
+        after = min((w.start_ms for w in near if w.start_ms >= end_ms), default=self.reading.row.duration_ms)
         edges = self.reading.edges
         before = max([before, start_ms - LEAD_MS, *(e for e in edges if e <= start_ms)])
         after = min([after, end_ms + LEAD_MS, *(e for e in edges if e >= end_ms)])
@@ -140,6 +143,13 @@ class Pinned:
         return self.reading.masks()
 
 
+def decide_stretch(readings: Readings, stretch: Stretch, use: str, way: Way) -> Decision:
+    """The decision for a stretch of a recording, without an exact wording."""
+    reading = readings.of(stretch.recording_id)
+    heard = reading.people_in(stretch.start_ms, stretch.end_ms)
+    return reading.decide((stretch.start_ms, stretch.end_ms), heard, use, way, None)
+
+
 def clear(
     connection: Connection, codes: Sequence[str], use: str, context: Context, collection: str, margin_ms: int,
     export_code: str,
@@ -153,6 +163,7 @@ def clear(
     refused: list[Refusal] = []
     withheld: list[str] = []
     shown: set[str] = {collection, context.exhibition}
+    readings = Readings(connection, context)
     inward = consent_rows.load_use(connection, use).inward
     for code in dict.fromkeys(codes):
         row = excerpts.by_code(connection, code)
@@ -162,7 +173,7 @@ def clear(
         if inward:
             refused.append(Refusal(code, (say.STAYS_IN,)))
             continue
-        pinned = Pinned(connection, row, context)
+        pinned = Pinned(readings, row)
         by_words = pinned.decide(use, Way.WORDS)
         if not by_words.allowed:
             refused.append(Refusal(code, tuple(explain(by_words))))
@@ -186,7 +197,7 @@ def clear(
     export = ClearedExport(
         token=GATE_TOKEN, code=export_code, exhibition=context.exhibition, use=use, made_on=context.on,
         quotes=tuple(quotes), insides=tuple(insides), clips=tuple(clips),
-        forbidden=forbidden_names(connection), allowed=tuple(sorted(s for s in shown if s)),
+        forbidden=forbidden_names(readings.names), allowed=tuple(sorted(s for s in shown if s)),
     )  # fmt: skip
     return Clearing(export, tuple(items), tuple(refused), tuple(withheld), facts.consent_revision(connection))
 
@@ -246,10 +257,9 @@ def _clip(connection: Connection, pinned: Pinned, item: int, quote: ClearedQuote
     reading = pinned.reading
     master = recordings.master_of(connection, reading.recording_id)
     pieces = _merged(pinned.padded(stretch) for stretch, _ in pinned.parts())
-    spoken = [w for u in reading.utterances for w in u.words]
     mutes = [
         (max(s, ps), min(e, pe))
-        for s, e in mute_stretches(spoken, pinned.masks(), ask.margin_ms)
+        for s, e in reading.mutes(ask.margin_ms)
         for ps, pe in pieces
         if s < pe and ps < e
     ]
@@ -296,21 +306,9 @@ def _items(pinned: Pinned, item: int, decision: Decision, voice: bool) -> list[I
     ]
 
 
-def forbidden_names(connection: Connection) -> tuple[ForbiddenName, ...]:
-    """Every name on record: none may stand in a file that leaves unless it is in `allowed`, whoever it belongs to."""
-    found: dict[str, ForbiddenName] = {}
-    for names in people.names(connection).values():
-        shown_anyway = {n.text for n in names if n.kind == "pseudonym"}
-        for text, scan in hidden_names(names, Attribution.UNNAMED):
-            if text not in shown_anyway:  # two people may share a name: the stricter way to look for it counts
-                strict = scan == Scan.ALWAYS or (text in found and not found[text].as_name)
-                found[text] = ForbiddenName(text, as_name=not strict)
-    return tuple(found[key] for key in sorted(found))
-
-
 def wording_of(connection: Connection, recording_id: int, version_id: int, spans: Sequence[Span], context: Context) -> str:
     """The checksum of an exact wording and its sound ranges, by which it is approved and ticked as heard."""
-    reading = Reading(connection, recording_id, context, version_id)
+    reading = Readings(connection, context).of(recording_id, version_id)
     master = recordings.master_of(connection, recording_id)
     parts = []
     for span in spans:
@@ -321,4 +319,4 @@ def wording_of(connection: Connection, recording_id: int, version_id: int, spans
     return quoting.wording_sha256(master.sha256, parts)
 
 
-__all__ = ["Clearing", "Item", "Pinned", "Refusal", "clear", "forbidden_names", "wording_of"]
+__all__ = ["Clearing", "Item", "Pinned", "Refusal", "clear", "decide_stretch", "wording_of"]

@@ -19,10 +19,12 @@ from archive.domain.consent import Decision, machine_allowed
 from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, choose, text_tokens, word_tokens
+from archive.domain.values import MIN_WORD_MS, Scan, Stretch, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
-from archive.domain.values import Scan, Stretch, Viewer, Way, Word
 from archive.errors import BadInput, Refused
-from archive.gate.reading import Context, Reading
+from archive.gate.reading import Context, Reading, Readings
+
+_CLOSED = "[closed]\ue000"  # the private letter makes it a word that nobody writes
 
 
 class Errand(StrEnum):
@@ -46,7 +48,7 @@ class Spoken:
 
 def take(connection: Connection, recording_id: int, errand: Errand, context: Context) -> Spoken:
     """Raw words for an errand. Raises Refused where our own computer may not listen to this recording today."""
-    reading = Reading(connection, recording_id, context)
+    reading = Readings(connection, context).of(recording_id)
     if errand not in (Errand.MEASURE, Errand.NAMES):
         require_machine(reading)
     asking = frozenset(p for p, role in reading.roles.items() if role == "interviewer")
@@ -66,14 +68,14 @@ def require_machine(reading: Reading) -> None:
 
 def machine_may(connection: Connection, recording_id: int, start_ms: int, end_ms: int, context: Context) -> Decision:
     """May our own computer listen to this stretch today? Asked before every job and every chunk."""
-    return _machine(Reading(connection, recording_id, context), start_ms, end_ms)
+    return _machine(Readings(connection, context).of(recording_id), start_ms, end_ms)
 
 
 def _machine(reading: Reading, start_ms: int, end_ms: int) -> Decision:
     heard = frozenset(reading.roles) | reading.people_in(start_ms, end_ms)
     standings: list[Standing] = reading.standings_of(heard)
     stretch = Stretch(reading.recording_id, start_ms, max(end_ms, start_ms + 1))
-    return machine_allowed(stretch, reading.row.interview_id, standings, reading.context.on, reading.policy, Way.VOICE)
+    return machine_allowed(stretch, reading.row.interview_id, standings, reading.context.on, reading.readings.policy, Way.VOICE)
 
 
 def keep_machine_text(
@@ -116,18 +118,40 @@ def choose_spans(
 
     Raises NotFaithful with the differing words; words that are closed to the viewer count as not there.
     """
-    reading = Reading(connection, recording_id, context)
+    reading = Readings(connection, context).of(recording_id)
     if reading.version_id is None:
         raise BadInput("This recording has no transcript yet.", "Transcribe it first.")
-    readable = [(u.block_id, u.words) for u in reading.utterances if reading.may_read(u, viewer)]
-    return reading.version_id, choose(quote, readable, reading.masks())
+    pieces = _open_pieces(reading, viewer)
+    chosen = choose(quote, [(n, words) for n, (_, words) in enumerate(pieces)], reading.masks())
+    spans = []
+    for span in chosen:
+        place = pieces[span.block_id][0]
+        spans.append(Span(place[0], place[1] + span.first, place[1] + span.last))
+    return reading.version_id, spans
+
+
+def _open_pieces(reading: Reading, viewer: Viewer) -> list[tuple[tuple[int, int], tuple[Word, ...]]]:
+    """((block id, index of its first word), words) of everything this viewer may read, in order. Where words are closed a
+    word stands that nobody can quote, so that no quote runs over the gap without […]."""
+    pieces: list[tuple[tuple[int, int], tuple[Word, ...]]] = []
+    closed = (Word(_CLOSED, 0, MIN_WORD_MS),)
+    for utterance in reading.utterances:
+        at = 0
+        for run in reading.runs(utterance, viewer):
+            if run.first > at:
+                pieces.append(((utterance.block_id, at), closed))
+            pieces.append(((utterance.block_id, run.first), run.words))
+            at = run.first + len(run.words)
+        if at < len(utterance.words):
+            pieces.append(((utterance.block_id, at), closed))
+    return pieces
 
 
 def choose_range(
     connection: Connection, viewer: Viewer, recording_id: int, first: tuple[int, int], last: tuple[int, int], context: Context
 ) -> tuple[int, list[Span]]:
     """The spans from one word to another, each given as (block id, word index). Raises Refused where any is closed."""
-    reading = Reading(connection, recording_id, context)
+    reading = Readings(connection, context).of(recording_id)
     order = reading.order()
     if reading.version_id is None or first[0] not in order or last[0] not in order:
         raise BadInput("These words are not in the newest transcript.", "Load the page again and choose anew.")
@@ -136,12 +160,12 @@ def choose_range(
         (a, first), (b, last) = (b, last), (a, first)
     spans = []
     for utterance in reading.utterances[a : b + 1]:
-        if not reading.may_read(utterance, viewer):
-            raise Refused("Some of these words are closed.", (), "Choose words outside the closed stretch.")
         start = first[1] if utterance.block_id == first[0] else 0
         end = last[1] if utterance.block_id == last[0] else len(utterance.words) - 1
         if not 0 <= start <= end < len(utterance.words):
             raise BadInput("These words are not in the newest transcript.", "Load the page again and choose anew.")
+        if not any(r.first <= start and end < r.first + len(r.words) for r in reading.runs(utterance, viewer)):
+            raise Refused("Some of these words are closed.", (), "Choose words outside the closed stretch.")
         spans.append(Span(utterance.block_id, start, end))
     return reading.version_id, spans
 
@@ -161,7 +185,7 @@ def utterances_naming(connection: Connection, person_id: int, context: Context) 
     """Every utterance in which a person is named and that was not decided to be about something else."""
     found: dict[Stretch, None] = {}
     for recording_id in sorted(mentions.recordings_of(connection, person_id)):
-        reading = Reading(connection, recording_id, context)
+        reading = Readings(connection, context).of(recording_id)
         for mention in reading.mentions:
             if mention.person_id == person_id and mention.decision != Decided.KEEP:
                 for said in reading.overlapping(mention.stretch.start_ms, mention.stretch.end_ms):
@@ -176,7 +200,7 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
     of a place either ("Marsh's field"): an unnamed narrator's would come back from silence. A name that is noted as
     being a word or a place as well may stand in a place.
     """
-    reading = Reading(connection, recording_id, context)
+    reading = Readings(connection, context).of(recording_id)
     hidden = {
         token
         for person_id, known in reading.names.items()
@@ -198,15 +222,11 @@ def stretches_of(
     connection: Connection, viewer: Viewer, recording_id: int, said: str, context: Context
 ) -> list[Stretch]:
     """Every place where these words stand, one after another, among those that this viewer may read."""
-    reading = Reading(connection, recording_id, context)
+    reading = Readings(connection, context).of(recording_id)
     if reading.version_id is None:
         raise BadInput("This recording has no transcript yet.", "Transcribe it first.")
     spoken = [
-        (token, word)
-        for u in reading.utterances
-        if reading.may_read(u, viewer)
-        for word in u.words
-        for token in word_tokens(word.text)
+        (token, word) for _, piece in _open_pieces(reading, viewer) for word in piece for token in word_tokens(word.text)
     ]
     wanted = list(text_tokens(said))
     found = []
@@ -238,8 +258,7 @@ class Counted:
 
 
 def count(connection: Connection, recording_id: int) -> Counted:
-    """How many words, utterances without a speaker, and suggestions that wait."""
+    """How many words, utterances without a speaker, and suggestions that wait. Counted where they lie: no word is read."""
     version_id = words.newest_version(connection, recording_id)
-    found = words.utterances(connection, version_id) if version_id else []
-    waiting = sum(t.state == "suggested" for t in describing.tags_of(connection, recording_id))
-    return Counted(sum(len(u.words) for u in found), sum(u.speaker_id is None for u in found), waiting)
+    spoken, unassigned = words.counted(connection, version_id) if version_id else (0, 0)
+    return Counted(spoken, unassigned, describing.count_suggested(connection, recording_id))

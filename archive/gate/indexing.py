@@ -14,13 +14,13 @@ from archive.domain.dates import decades
 from archive.domain.masking import mask_words
 from archive.domain.passages import Utterance, cut_units
 from archive.domain.values import Stretch, Word
-from archive.gate.reading import Context, Reading
+from archive.gate.reading import Context, Readings
 from archive.rules.analysis import analyse, analyse_masked
 
 
 def index_recording(connection: Connection, recording_id: int, context: Context) -> int:
     """Make the units of a recording anew from its passages; returns how many."""
-    reading = Reading(connection, recording_id, context)
+    reading = Readings(connection, context).of(recording_id)
     units.forget_units(connection, recording_id)
     masks = reading.masks()
     made = 0
@@ -41,7 +41,7 @@ def index_recording(connection: Connection, recording_id: int, context: Context)
 
 def index_tags(connection: Connection, recording_id: int, context: Context) -> None:
     """Make the facet values of a recording's units anew, after a tag was decided."""
-    reading = Reading(connection, recording_id, context)
+    reading = Readings(connection, context).of(recording_id)
     for unit in units.units_of(connection, recording_id):
         piece = Stretch(recording_id, unit.start_ms, unit.end_ms)
         units.set_unit_tags(connection, unit.id, _facets(connection, piece, reading.masks(), reading.edges))

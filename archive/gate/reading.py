@@ -1,27 +1,33 @@
 """One recording as the gate sees it inside one transaction: its words, who is heard where, what is closed and masked.
 
-Nothing outside gate/ may hold a `Reading`: it has raw words. The three doors build what may pass from it.
+A `Reading` has raw words: nothing outside gate/ touches one (a test of the walls). The three doors build what may pass.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
+from typing import NamedTuple
 
 from archive.db import consent_rows, excerpts, mentions, people, recordings, runs, uses, words
+from archive.db.mentions import Mention
 from archive.db.session import Connection
 from archive.domain import consent
-from archive.domain.agreements import Asked, Standing, Wish
-from archive.domain.attribution import PersonName, attribution_line, shown_names
+from archive.domain.agreements import Asked, Policy, Standing, Wish
+from archive.domain.attribution import PersonName, attribution_line, hidden_names, shown_names
+from archive.domain.cleared import ForbiddenName
 from archive.domain.consent import Decision
 from archive.domain.letters import without_possessive
-from archive.domain.masking import under_masks
+from archive.domain.masking import MARGIN_MS, mute_stretches, under_masks
 from archive.domain.passages import Utterance
-from archive.domain.quoting import Span, text_tokens
-from archive.domain.values import Attribution, Role, Stretch, Use, Viewer, Way, Word
+from archive.domain.quoting import Span, text_tokens, word_tokens
+from archive.domain.values import Attribution, Role, Scan, Stretch, Use, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
+from archive.gate.scan_match import Matcher
+from archive.rules.names import NameFinder, PersonNames
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +36,25 @@ class Context:
 
     on: date
     exhibition: str
+
+
+def forbidden_names(names: Mapping[int, list[PersonName]]) -> tuple[ForbiddenName, ...]:
+    """Every name on record: none may stand in a file that leaves unless it is in `allowed`, whoever it belongs to."""
+    found: dict[str, ForbiddenName] = {}
+    for known in names.values():
+        shown_anyway = {n.text for n in known if n.kind == "pseudonym"}
+        for text, scan in hidden_names(known, Attribution.UNNAMED):
+            if text not in shown_anyway:  # two people may share a name: the stricter way to look for it counts
+                strict = scan == Scan.ALWAYS or (text in found and not found[text].as_name)
+                found[text] = ForbiddenName(text, as_name=not strict)
+    return tuple(found[key] for key in sorted(found))
+
+
+class Run(NamedTuple):
+    """Words of an utterance that stand in a row and are open: the index of the first one in its block, and the words."""
+
+    first: int
+    words: tuple[Word, ...]
 
 
 def called(names: Iterable[PersonName], wish: Attribution, code: str, viewer: Viewer | None) -> str:
@@ -43,29 +68,106 @@ def called(names: Iterable[PersonName], wish: Attribution, code: str, viewer: Vi
     return f"{code} · {line}"
 
 
+class Readings:
+    """The recordings that one transaction looks at, each read once. After a write, make a new one.
+
+    Services may hold it, to hand it from one door to the next; what it holds is the gate's alone.
+    """
+
+    def __init__(self, connection: Connection, context: Context) -> None:
+        self.connection, self.context = connection, context
+        self._known: dict[tuple[int, int | None], Reading] = {}
+
+    def of(self, recording_id: int, version_id: int | None = None) -> Reading:
+        """The recording in this version; in today's where none is named."""
+        today = words.newest_version(self.connection, recording_id)
+        key = (recording_id, version_id or today)
+        if key not in self._known:
+            self._known[key] = Reading(self, recording_id, version_id or today)
+        return self._known[key]
+
+    @cached_property
+    def names(self) -> dict[int, list[PersonName]]:
+        """person id → names, of everybody on record."""
+        return people.names(self.connection)
+
+    @cached_property
+    def codes(self) -> dict[int, str]:
+        """person id → code."""
+        return people.codes_by_id(self.connection)
+
+    @cached_property
+    def uses(self) -> dict[str, Use]:
+        """The archive's uses, by code."""
+        return uses.every_use(self.connection)
+
+    @cached_property
+    def policy(self) -> Policy:
+        """What the archive decided at `init`."""
+        return consent_rows.load_policy(self.connection)
+
+    @cached_property
+    def forbidden(self) -> Matcher:
+        """The last scan's own eyes, for every name on record."""
+        return Matcher(forbidden_names(self.names))
+
+    @cached_property
+    def finder(self) -> NameFinder:
+        """Every name on record, to be found in words."""
+        known = self.names.items()
+        return NameFinder([PersonNames(p, tuple((n.text, n.kind, n.scan.value) for n in names)) for p, names in known])
+
+
 class Reading:
     """A recording and its consent in one transaction. Decisions are remembered per set of people and piece."""
 
-    def __init__(self, connection: Connection, recording_id: int, context: Context, version_id: int | None = None) -> None:
-        self.connection, self.context, self.recording_id = connection, context, recording_id
-        self.row = recordings.by_id(connection, recording_id)
-        self.version_id = version_id or words.newest_version(connection, recording_id)
-        self.utterances: list[Utterance] = words.utterances(connection, self.version_id) if self.version_id else []
-        self.roles = people.participants(connection, self.row.interview_id)
-        spoken = {u.speaker_id for u in self.utterances if u.speaker_id is not None}
-        self.names = people.names(connection)
-        self.standings: dict[int, Standing] = consent_rows.load_standings(connection, {*self.roles, *spoken})
-        self.policy = consent_rows.load_policy(connection)
-        self.edges = consent_rows.cut_edges(connection, recording_id)
-        self.uses: dict[str, Use] = uses.every_use(connection)
-        self.mentions = mentions.current(connection, recording_id)
-        self._starts = [u.start_ms for u in self.utterances]
-        self._longest_ms = max((u.end_ms - u.start_ms for u in self.utterances), default=0)
+    def __init__(self, readings: Readings, recording_id: int, version_id: int | None) -> None:
+        self.readings, self.recording_id, self.version_id = readings, recording_id, version_id
+        self.connection, self.context = readings.connection, readings.context
+        self.row = recordings.by_id(self.connection, recording_id)
+        self.roles = people.participants(self.connection, self.row.interview_id)
+        self.edges = consent_rows.cut_edges(self.connection, recording_id)
         self._blocks: dict[int, tuple[str, tuple[Word, ...]]] = {}
         self._judged: dict[tuple[object, ...], Decision] = {}
         self._given: dict[str, list[tuple[str, ...]]] | None = None
         self._ticked: dict[int, set[int]] | None = None
         self._masks: list[tuple[int, int]] | None = None
+        self._tokens: dict[int, frozenset[str]] = {}
+        self._mutes: dict[int, list[tuple[int, int]]] = {}
+
+    @cached_property
+    def utterances(self) -> list[Utterance]:
+        """Everything that is said, in order."""
+        return words.utterances(self.connection, self.version_id) if self.version_id else []
+
+    @cached_property
+    def words(self) -> list[Word]:
+        """Every word, in order of utterances."""
+        return [w for u in self.utterances for w in u.words]
+
+    @cached_property
+    def standings(self) -> dict[int, Standing]:
+        """What is on record about everybody heard here; see `standings_of`."""
+        spoken = {u.speaker_id for u in self.utterances if u.speaker_id is not None}
+        return consent_rows.load_standings(self.connection, {*self.roles, *spoken})
+
+    @cached_property
+    def mentions(self) -> list[Mention]:
+        """Who is named where, as decided today."""
+        return mentions.current(self.connection, self.recording_id)
+
+    @property
+    def names(self) -> dict[int, list[PersonName]]:
+        """person id → names, of everybody on record."""
+        return self.readings.names
+
+    @cached_property
+    def _starts(self) -> list[int]:
+        return [u.start_ms for u in self.utterances]
+
+    @cached_property
+    def _longest_ms(self) -> int:
+        return max((u.end_ms - u.start_ms for u in self.utterances), default=0)
 
     # -- who is heard ------------------------------------------------------------------------------------------
     def overlapping(self, start_ms: int, end_ms: int) -> list[Utterance]:
@@ -95,7 +197,7 @@ class Reading:
         key = (piece, people_heard, use, way, viewer is not None and viewer.opened and viewer.role)
         if key not in self._judged:
             asked = self._asked(stretch, use, way, viewer, None)
-            self._judged[key] = consent.judge(asked, self.standings_of(people_heard), self.policy)
+            self._judged[key] = consent.judge(asked, self.standings_of(people_heard), self.readings.policy)
         return self._judged[key]
 
     def decide(
@@ -103,13 +205,13 @@ class Reading:
     ) -> Decision:
         """The whole decision with its re-check day, for exactly this wording."""
         asked = self._asked(stretch, use, way, None, wording_sha256)
-        return consent.decide(asked, self.standings_of(people_heard), self.policy)
+        return consent.decide(asked, self.standings_of(people_heard), self.readings.policy)
 
     def _asked(
         self, stretch: tuple[int, int], use: str, way: Way, viewer: Viewer | None, wording_sha256: str | None
     ) -> Asked:
         return Asked(
-            Stretch(self.recording_id, *stretch), self.row.interview_id, self.uses[use], way, self.context.on,
+            Stretch(self.recording_id, *stretch), self.row.interview_id, self.readings.uses[use], way, self.context.on,
             self.context.exhibition, wording_sha256, viewer,
         )  # fmt: skip
 
@@ -120,10 +222,22 @@ class Reading:
             self.standings.update(consent_rows.load_standings(self.connection, missing))
         return [self.standings[p] for p in sorted(people_heard)]
 
-    def may_read(self, utterance: Utterance, viewer: Viewer, use: str = "team") -> bool:
-        """True where all words of this utterance are open to this viewer."""
-        stretch = (utterance.start_ms, utterance.end_ms)
-        return self.judge(stretch, self.expand([utterance.speaker_id]), use, Way.WORDS, viewer).allowed
+    def runs(self, utterance: Utterance, viewer: Viewer, use: str = "team") -> list[Run]:
+        """The words of an utterance that are open to this viewer: all, none, or what a closed stretch leaves of them."""
+        people_heard = self.expand([utterance.speaker_id])
+        words = utterance.words
+        if not any(utterance.start_ms < e < utterance.end_ms for e in self.edges):
+            whole = self.judge((utterance.start_ms, utterance.end_ms), people_heard, use, Way.WORDS, viewer).allowed
+            return [Run(0, tuple(words))] if whole else []
+        found: list[Run] = []
+        for index, word in enumerate(words):
+            if not self.judge((word.start_ms, word.end_ms), people_heard, use, Way.WORDS, viewer).allowed:
+                continue
+            if found and found[-1].first + len(found[-1].words) == index:
+                found[-1] = Run(found[-1].first, (*found[-1].words, word))
+            else:
+                found.append(Run(index, (word,)))
+        return found
 
     def open_pieces(self, viewer: Viewer | None, use: str, way: Way) -> list[tuple[int, int]]:
         """Stretches (ms) of the whole recording that are open, merged; the rest is closed."""
@@ -152,15 +266,21 @@ class Reading:
             self._masks = [(m.stretch.start_ms, m.stretch.end_ms) for m in self.mentions if not self._shows(m)]
         return self._masks
 
+    def mutes(self, margin_ms: int = MARGIN_MS) -> list[tuple[int, int]]:
+        """What to silence where names are withheld, ms of the recording."""
+        if margin_ms not in self._mutes:
+            self._mutes[margin_ms] = mute_stretches(self.words, self.masks(), margin_ms) if self.masks() else []
+        return self._mutes[margin_ms]
+
     def shown_mentions(self, start_ms: int, end_ms: int) -> list[str]:
         """The words of names in this stretch that may be read there (the last scan lets exactly these stand)."""
         return [
             self._words_of(m.stretch)
             for m in self.mentions
-            if self._shows(m) and m.stretch.start_ms < end_ms and start_ms < m.stretch.end_ms
+            if m.stretch.start_ms < end_ms and start_ms < m.stretch.end_ms and self._shows(m)
         ]
 
-    def _shows(self, mention: mentions.Mention) -> bool:
+    def _shows(self, mention: Mention) -> bool:
         """True where a name may be read. "Keep" is about these very words and stands; what was cleared or is of public
         record is hidden again once its person withdraws, pauses or objects, or wishes later not to be named so."""
         person = mention.person_id
@@ -168,7 +288,7 @@ class Reading:
             return mention.decision.shows
         if mention.decision == Decided.HIDE or self.held(person):
             return False
-        allowed = {t for name in self.open_names(person) for t in text_tokens(name)}
+        allowed = self._open_tokens(person)
         said = [without_possessive(t) for t in text_tokens(self._words_of(mention.stretch))]
         as_wished = bool(said) and all(t in allowed for t in said)
         if mention.decision.shows:
@@ -193,6 +313,11 @@ class Reading:
         ]
         return " ".join(found)
 
+    def _open_tokens(self, person_id: int) -> frozenset[str]:
+        if person_id not in self._tokens:
+            self._tokens[person_id] = frozenset(t for name in self.open_names(person_id) for t in text_tokens(name))
+        return self._tokens[person_id]
+
     def open_names(self, person_id: int) -> frozenset[str]:
         """The names of a person that may be read, as they wish to be called today."""
         return shown_names(self.names.get(person_id, []), self.attribution(person_id))
@@ -200,8 +325,8 @@ class Reading:
     def unsure(self, utterance: Utterance, doubtful_below: float) -> frozenset[int]:
         """Starts (ms) of the words that a person should hear: the machine was unsure, or they may be an echo of a name
         that it was given. What was ticked as heard against the sound is not unsure any more."""
-        tokens = [without_possessive(next(iter(text_tokens(w.text)), "")) for w in utterance.words]
         found = {n for n, w in enumerate(utterance.words) if w.probability < doubtful_below}
+        tokens = [without_possessive(next(iter(word_tokens(w.text)), "")) for w in utterance.words] if self._primed() else []
         for at, token in enumerate(tokens):
             for name in self._primed().get(token, ()):
                 if tuple(tokens[at : at + len(name)]) == name:

@@ -65,22 +65,17 @@ _READERS: dict[str, Callable[[Path], Iterator[Piece]]] = {
 KINDS = tuple(sorted(_READERS))
 
 
-def scan_file(path: Path, forbidden: Sequence[ForbiddenName], allowed: Sequence[str] = ()) -> list[Finding]:
-    """Reads one finished file back; an empty list means that it may leave.
-
-    `allowed`: exact wordings that may stand although a name is in them (attributions of this export, names kept).
-    A file that cannot be read back, or is of a kind without a reader, is a finding too. Raises OSError only.
-    """
-    return scan_with(matcher_for(forbidden, allowed), path)
-
-
 def matcher_for(forbidden: Sequence[ForbiddenName], allowed: Sequence[str] = ()) -> Matcher:
-    """The names of one export, prepared once for all its files; the sheets' own fixed wording may always stand."""
+    """The names of one export, prepared once for all its files. `allowed`: exact wordings that may stand although a name
+    is in them (attributions of this export, names kept); the sheets' own fixed wording may always stand."""
     return Matcher(forbidden, (*allowed, *OWN_WORDINGS, DRAFT_LINE, DRAFT_NOTE))
 
 
 def scan_with(matcher: Matcher, path: Path) -> list[Finding]:
-    """As `scan_file`, with names that were prepared once for many files."""
+    """Reads one finished file back; an empty list means that it may leave.
+
+    A file that cannot be read back, or is of a kind without a reader, is a finding too. Raises OSError only.
+    """
     name = path.name
     findings: list[Finding] = []
     if matcher.first_hit(name, any_case=True) is not None:

@@ -22,20 +22,18 @@ from archive.domain.cleared import (
     ShownWord,
 )
 from archive.domain.letters import without_possessive
-from archive.domain.masking import mask_words, mute_stretches, wording
+from archive.domain.masking import mask_words, wording
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, quote_text, text_tokens, word_tokens
 from archive.domain.values import Decision, Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
-from archive.gate.clear import forbidden_names
-from archive.gate.reading import Context, Reading, called
-from archive.gate.scan_match import Matcher
+from archive.gate.reading import Context, Reading, Readings, Run, called
 from archive.rules.analysis import Query, highlight
-from archive.rules.names import NameFinder, PersonNames
 
 TEAM = "team"
 MAX_PIECE_MS = 90_000
 SNIPPET_WORDS = 26
+CLOSED = "[closed]"
 
 
 def sees_names(viewer: Viewer) -> bool:
@@ -43,21 +41,19 @@ def sees_names(viewer: Viewer) -> bool:
     return viewer.role in (Role.KEEPER, Role.EDITOR)
 
 
-def show_recording(
-    connection: Connection, viewer: Viewer, recording_id: int, context: Context, doubtful_below: float
-) -> ShownRecording:
+def show_recording(readings: Readings, viewer: Viewer, recording_id: int, doubtful_below: float) -> ShownRecording:
     """A recording's words, times and drawn sound as this viewer may have them."""
-    reading = Reading(connection, recording_id, context)
+    reading = readings.of(recording_id)
     masks = [] if sees_names(viewer) else reading.masks()
     shown = tuple(_utterance(reading, viewer, u, masks, doubtful_below) for u in reading.utterances)
     playable = reading.open_pieces(viewer, TEAM, Way.VOICE)
-    measured = recordings.measurement_of(connection, recording_id)
+    measured = recordings.measurement_of(readings.connection, recording_id)
     peaks, peak_ms = (measured.peaks, measured.peak_ms) if measured else (b"", 10)
-    closed = [*_rest(playable, reading.row.duration_ms), *_mutes(reading, masks)]
+    closed = [*_rest(playable, reading.row.duration_ms), *([] if sees_names(viewer) else reading.mutes())]
     return ShownRecording(
         token=GATE_TOKEN,
         code=reading.row.code,
-        title=shown_title(reading, viewer),
+        title=show_title(readings, viewer, reading.recording_id),
         duration_ms=reading.row.duration_ms,
         version=reading.version_id or 0,
         utterances=shown,
@@ -72,9 +68,8 @@ def _utterance(
 ) -> ShownUtterance:
     speaker = utterance.speaker_id
     called = reading.called(speaker, viewer) if speaker is not None else ""
-    code = people.codes_by_id(reading.connection)[speaker] if speaker is not None and sees_names(viewer) else ""
-    unsure = reading.unsure(utterance, doubtful_below)
-    words = tuple(w for piece in _readable(reading, viewer, utterance) for w in _words(piece, masks, unsure))
+    code = reading.readings.codes[speaker] if speaker is not None and sees_names(viewer) else ""
+    words = _words_and_gaps(reading, viewer, utterance, masks, doubtful_below)
     if not words and not sees_names(viewer):
         called = ""  # who spoke in a closed stretch is closed with it
     return ShownUtterance(
@@ -83,29 +78,36 @@ def _utterance(
     )  # fmt: skip
 
 
-def _readable(reading: Reading, viewer: Viewer, utterance: Utterance) -> list[list[Word]]:
-    """Runs of words open to this viewer: an utterance that a seal cuts keeps the words outside it."""
-    inside = [e for e in reading.edges if utterance.start_ms < e < utterance.end_ms]
-    if not inside:
-        return [list(utterance.words)] if reading.may_read(utterance, viewer) else []
-    people_heard = reading.expand([utterance.speaker_id])
-    runs: list[list[Word]] = [[]]
-    for word in utterance.words:
-        if reading.judge((word.start_ms, word.end_ms), people_heard, TEAM, Way.WORDS, viewer).allowed:
-            runs[-1].append(word)
-        elif runs[-1]:
-            runs.append([])
-    return [run for run in runs if run]
+def _words_and_gaps(
+    reading: Reading, viewer: Viewer, utterance: Utterance, masks: Sequence[tuple[int, int]], doubtful_below: float
+) -> tuple[ShownWord, ...]:
+    """What this viewer may read of an utterance; where words are closed a mark stands, so that no two sentences run into one."""
+    unsure = reading.unsure(utterance, doubtful_below)
+    masks = [m for m in masks if m[0] < utterance.end_ms and utterance.start_ms < m[1]]
+    shown: list[ShownWord] = []
+    at = 0
+    for run in reading.runs(utterance, viewer):
+        shown += _gap(utterance.words[at : run.first])
+        shown += _words(run, masks, unsure)
+        at = run.first + len(run.words)
+    return (*shown, *_gap(utterance.words[at:])) if shown else ()
 
 
-def _words(words: Sequence[Word], masks: Sequence[tuple[int, int]], unsure: frozenset[int]) -> list[ShownWord]:
+def _gap(words: Sequence[Word]) -> list[ShownWord]:
+    if not words:
+        return []
+    start_ms, end_ms = words[0].start_ms, max(w.end_ms for w in words)
+    return [ShownWord(token=GATE_TOKEN, text=CLOSED, start_ms=start_ms, end_ms=end_ms, masked=True, closed=True)]
+
+
+def _words(run: Run, masks: Sequence[tuple[int, int]], unsure: frozenset[int]) -> list[ShownWord]:
     """Words with masks in place."""
     return [
         ShownWord(
             token=GATE_TOKEN, text=t.text, start_ms=t.start_ms, end_ms=t.end_ms, masked=t.masked,
-            doubtful=not t.masked and t.start_ms in unsure,
+            doubtful=not t.masked and t.start_ms in unsure, index=run.first + t.first,
         )
-        for t in mask_words(words, masks)
+        for t in mask_words(run.words, masks)
     ]  # fmt: skip
 
 
@@ -114,30 +116,25 @@ def _rest(open_pieces: Sequence[tuple[int, int]], duration_ms: int) -> list[tupl
     return [(s, e) for s, e in zip(marks[::2], marks[1::2], strict=True) if e > s]
 
 
-def _mutes(reading: Reading, masks: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
-    words = [w for u in reading.utterances for w in u.words]
-    return mute_stretches(words, masks) if masks else []
-
-
 def show_sound(
-    connection: Connection, viewer: Viewer, recording_id: int, stretch: tuple[int, int], context: Context
+    readings: Readings, viewer: Viewer, recording_id: int, stretch: tuple[int, int]
 ) -> tuple[PlayStretch, tuple[PlayStretch, ...]]:
     """A stretch that this viewer may hear, whole, and what in it is muted. Raises Refused where any of it is closed."""
     start_ms, end_ms = stretch
     if not 0 <= start_ms < end_ms or end_ms - start_ms > MAX_PIECE_MS:
         raise NotFound("There is no such stretch to play.", "Play at most a minute and a half at a time.")
-    reading = Reading(connection, recording_id, context)
+    reading = readings.of(recording_id)
     if not any(s <= start_ms and end_ms <= e for s, e in reading.open_pieces(viewer, TEAM, Way.VOICE)):
         raise Refused("This stretch is not open for you to hear.", (), "What may be heard is marked on the recording's page.")
-    masks = [] if sees_names(viewer) else reading.masks()
-    inside = [(s, e) for s, e in _mutes(reading, masks) if s < end_ms and start_ms < e]
+    mutes = [] if sees_names(viewer) else reading.mutes()
+    inside = [(s, e) for s, e in mutes if s < end_ms and start_ms < e]
     return PlayStretch(start_ms, end_ms), tuple(PlayStretch(s, e) for s, e in inside)
 
 
-def show_tags(connection: Connection, viewer: Viewer, recording_id: int, context: Context) -> tuple[ShownTag, ...]:
+def show_tags(readings: Readings, viewer: Viewer, recording_id: int) -> tuple[ShownTag, ...]:
     """Suggestions and decisions whose evidence this viewer may read, in time order."""
-    reading = Reading(connection, recording_id, context)
-    return tuple(_tags(reading, viewer, describing.tags_of(connection, recording_id)))
+    reading = readings.of(recording_id)
+    return tuple(_tags(reading, viewer, describing.tags_of(readings.connection, recording_id)))
 
 
 def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
@@ -145,10 +142,9 @@ def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[Sh
     shown = []
     for row in rows:
         stretch = (row.start_ms, row.end_ms)
-        found = [u for u in reading.overlapping(*stretch) if reading.may_read(u, viewer)]
         covered = any(s < stretch[1] and stretch[0] < e for s, e in masks)
         closed = not reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
-        if covered or closed or not found:
+        if covered or closed:
             continue
         shown.append(_tag(row, viewer))
     return shown
@@ -162,9 +158,9 @@ def _tag(row: Row[Any], viewer: Viewer) -> ShownTag:
     )  # fmt: skip
 
 
-def waiting_names(connection: Connection, viewer: Viewer, recording_id: int, context: Context) -> list[mentions.Mention]:
+def waiting_names(readings: Readings, viewer: Viewer, recording_id: int) -> list[mentions.Mention]:
     """Names that wait for a decision, in speech that this viewer may read: who is named in closed speech is closed too."""
-    reading = Reading(connection, recording_id, context)
+    reading = readings.of(recording_id)
     return [
         m
         for m in reading.mentions
@@ -176,12 +172,10 @@ def waiting_names(connection: Connection, viewer: Viewer, recording_id: int, con
 
 
 def show_quote(
-    connection: Connection, viewer: Viewer, recording_id: int, version_id: int, spans: Sequence[Span],
-    context: Context,
-) -> ShownQuote | None:  # fmt: skip
+    readings: Readings, viewer: Viewer, recording_id: int, version_id: int, spans: Sequence[Span]
+) -> ShownQuote | None:
     """An excerpt's wording for this viewer, or None where any of it is closed to them today."""
-    reading = Reading(connection, recording_id, context, version_id)
-    today = Reading(connection, recording_id, context)
+    reading, today = readings.of(recording_id, version_id), readings.of(recording_id)
     masks = [] if sees_names(viewer) else reading.masks()
     speakers: dict[int, None] = {}
     for span in spans:
@@ -197,21 +191,22 @@ def show_quote(
 
 
 def show_hit(
-    reading: Reading, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query, usable: tuple[str, ...]
+    readings: Readings, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query, usable: tuple[str, ...]
 ) -> ShownHit:
     """One answer of Find, from a unit that the query already found visible for this viewer."""
+    reading = readings.of(stretch.recording_id)
     masks = [] if sees_names(viewer) else reading.masks()
     texts: list[str] = []
     speakers: dict[int | None, None] = {}
     for utterance in reading.overlapping(stretch.start_ms, stretch.end_ms):
-        for run in _readable(reading, viewer, utterance):
-            inside = [w for w in run if w.start_ms < stretch.end_ms and stretch.start_ms < w.end_ms]
+        for run in reading.runs(utterance, viewer):
+            inside = [w for w in run.words if w.start_ms < stretch.end_ms and stretch.start_ms < w.end_ms]
             if inside:
                 texts += [t.text for t in mask_words(inside, masks)]
                 speakers[utterance.speaker_id] = None
     row = reading.row
     return ShownHit(
-        token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=shown_title(reading, viewer), interview=recordings.interview_code(reading.connection, row.interview_id),
+        token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=show_title(readings, viewer, reading.recording_id), interview=recordings.interview_code(reading.connection, row.interview_id),
         start_ms=stretch.start_ms, end_ms=stretch.end_ms,
         speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
         snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(highlight(texts, query, SNIPPET_WORDS))),
@@ -263,24 +258,19 @@ def found(
     return ShownFound(token=GATE_TOKEN, hits=hits, total=total, facets={**facets, "speaker": speakers})
 
 
-def shown_title(reading: Reading, viewer: Viewer) -> str:
+def show_title(readings: Readings, viewer: Viewer, recording_id: int) -> str:
     """A recording's title; names in it that are not shown to this viewer are masked like spoken ones."""
+    reading = readings.of(recording_id)
     title = str(reading.row.title)
     if sees_names(viewer) or not title:
         return title
     spelled = [Word(text, n * 100, n * 100 + 50) for n, text in enumerate(title.split())]
-    known = [PersonNames(p, tuple((n.text, n.kind, n.scan.value) for n in names)) for p, names in reading.names.items()]
     open_names = {t for p in reading.roles for n in reading.open_names(p) for t in text_tokens(n)}
-    hits = [(hit.first, hit.last) for hit in NameFinder(known).find(spelled)]
-    hits += Matcher(forbidden_names(reading.connection)).places(title.split())
+    hits = [(hit.first, hit.last) for hit in readings.finder.find(spelled)]
+    hits += readings.forbidden.places(title.split())
     hidden = [
         (spelled[first].start_ms, spelled[last].end_ms)
         for first, last in hits
         if not all(without_possessive(t) in open_names for w in spelled[first : last + 1] for t in word_tokens(w.text))
     ]
     return wording(mask_words(spelled, hidden))
-
-
-def show_title(connection: Connection, viewer: Viewer, recording_id: int, context: Context) -> str:
-    """The title of one recording as this viewer may read it."""
-    return shown_title(Reading(connection, recording_id, context), viewer)

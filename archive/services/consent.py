@@ -21,9 +21,9 @@ from archive.domain.consent import Decision, explain
 from archive.domain.values import Answer, RestraintKind, Stretch, Use, Viewer, Way
 from archive.errors import BadInput, Clash, NotFound
 from archive.gate import custody
-from archive.gate.clear import Pinned
+from archive.gate.clear import Pinned, decide_stretch
 from archive.gate.indexing import index_recording
-from archive.gate.reading import Reading
+from archive.gate.reading import Readings
 from archive.services.exports import left_rows
 from archive.services.people import concerns
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
@@ -292,9 +292,9 @@ class Consent:
 
     def _flagged(self, connection: Connection, recording_ids: set[int]) -> tuple[str, ...]:
         """Chosen excerpts of these recordings that may not leave for their use any more."""
-        context = self._rooms.context()
+        readings = Readings(connection, self._rooms.context())
         rows = [r for r in excerpts.chosen(connection) if r.recording_id in recording_ids]
-        return tuple(r.code for r in rows if not Pinned(connection, r, context).decide(r.use, Way.WORDS).allowed)
+        return tuple(r.code for r in rows if not Pinned(readings, r).decide(r.use, Way.WORDS).allowed)
 
     def lift(self, viewer: Viewer, restraint_id: int, reason: str, reviewed: bool = False, person: str = "") -> None:
         """End a hold, or say that one was reviewed at its end. A reason is required and kept.
@@ -342,14 +342,11 @@ class Consent:
 
     def decision(self, connection: Connection, target: str, use: Use, way: Way) -> Decision:
         """The decision that the gate itself would take. Raises NotFound."""
-        context = self._rooms.context()
+        readings = Readings(connection, self._rooms.context())
         row = excerpts.by_code(connection, target)
         if row is not None:
-            return Pinned(connection, row, context).decide(use.code, way)
-        span = self._stretch(connection, target)
-        reading = Reading(connection, span.recording_id, context)
-        heard = reading.people_in(span.start_ms, span.end_ms)
-        return reading.decide((span.start_ms, span.end_ms), heard, use.code, way, None)
+            return Pinned(readings, row).decide(use.code, way)
+        return decide_stretch(readings, self._stretch(connection, target), use.code, way)
 
     def _stretch(self, connection: Connection, target: str) -> Stretch:
         """A stretch from its written form (TW-01.1@1:16-1:25, or in ms). Raises NotFound, also where the recording is shorter."""

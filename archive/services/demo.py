@@ -1,14 +1,18 @@
-"""The whole job once through, on the invented recordings of sample_media: every step by the same services that people use."""
+"""The whole job once through, on the invented recordings of sample_media: every step by the same services that people use.
+
+A step that is done is noted in the archive; one that was killed is done again, and none harms by it. The table at the end
+is read from the archive alone, so that it is the same whether the run was interrupted or not.
+"""
 
 from __future__ import annotations
 
 import csv
 import json
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
 
-from archive.db import people, recordings
+from archive.db import facts, people, recordings
 from archive.domain.values import Role, Viewer
 from archive.errors import NotFound, ScanRefused
 from archive.gate import custody
@@ -23,16 +27,19 @@ from archive.services.naming import Naming
 from archive.services.people import People
 from archive.services.recordings import Recordings
 from archive.services.rooms import Rooms
-from archive.services.rows import Asked
+from archive.services.rows import Asked, ExcerptRow, LeftRow
 from archive.services.scripts import Measured, against, summed
 from archive.services.transcribing import Transcribing
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_media"
-RESULT = "demo-result.json"
 KEEPER = Viewer("K-01", Role.KEEPER)
 EDITOR = Viewer("E-01", Role.EDITOR)
 SAID = ("full", "first", "family", "nick")  # kinds of a person's names that are spoken
 LEAVER = "N-06"  # withdraws everything at the end
+STEPS_DONE, MEASURED, FOUND_BEFORE = "demo_steps_done", "demo_measured", "demo_found_before"  # facts of the archive
+SHOWN_KINDS = ("wall-text.docx", "quotes.json", "internal-sheet.docx")
+CLIP_KINDS = (".wav", ".vtt", ".srt")
+NOT_GIVEN = "Not allowed. The last look at the finished files held it back; export it alone to read what it found."
 Tell = Callable[[str], None]
 
 
@@ -76,27 +83,24 @@ class Demo:
         """Every step, telling what it does. `work`: works through the jobs. Run again, it goes on or finds all done."""
         if not (SAMPLES / "recordings.csv").is_file():
             raise NotFound("The invented recordings are not here.", "Run the demo from a clone of the project.")
-        done = self.rooms.folder / RESULT
-        if done.is_file():
+        steps: tuple[Callable[[Tell], None], ...] = (
+            self._sheets, self._take, lambda tell: self._transcribe(tell, work), self._decided, self._measure, self._choose,
+            self._close, self._export, self._withdraw,
+        )  # fmt: skip
+        with self.rooms.db.read() as connection:
+            done = int(facts.get_fact(connection, STEPS_DONE, "0"))
+        if done == len(steps):
             tell("This archive went through the whole job before; nothing is done twice.")
-            return Result(**json.loads(done.read_text(encoding="utf-8")))
-        result = Result()
-        self._sheets(tell)
-        self._take(result, tell)
-        tell("Transcribing with Whisper's base weights, on this machine …")
-        self.transcribing.queue(EDITOR)
-        work()
-        tell("Speakers, names and closed stretches, as the invented editor decided them …")
-        self.recordings.read_speakers(EDITOR, SAMPLES / "speakers.csv")
-        self.naming.read(EDITOR, SAMPLES / "mentions.csv")
-        self._measure(result)
-        chosen = self._choose(tell)
-        self.consent.read_closed(KEEPER, SAMPLES / "closed.csv")
-        self._export(result, chosen, tell)
-        self._withdraw(result, chosen, tell)
-        done.write_text(json.dumps(asdict(result), ensure_ascii=False, indent=1), encoding="utf-8")
-        return result
+        for number, step in enumerate(steps[done:], done + 1):
+            step(tell)
+            self._note(STEPS_DONE, str(number))
+        return self.table()
 
+    def _note(self, key: str, value: str) -> None:
+        with self.rooms.db.write() as connection:
+            facts.set_fact(connection, key, value)
+
+    # -- the steps ---------------------------------------------------------------------------------------------
     def _sheets(self, tell: Tell) -> None:
         tell("People, agreements, places, events and themes from their sheets …")
         self.people.read(KEEPER, SAMPLES / "people.csv")
@@ -105,78 +109,144 @@ class Demo:
         self.describing.read_events(EDITOR, SAMPLES / "events.csv")
         self.describing.read_themes(EDITOR, SAMPLES / "themes.csv")
 
-    def _take(self, result: Result, tell: Tell) -> None:
+    def _take(self, tell: Tell) -> None:
         tell("Taking the recordings in: copied, summed, measured …")
-        for found in self.ingest.take(EDITOR, [SAMPLES], progress=lambda f: tell(f"  {f.outcome:9} {f.source_name}")):
-            line = f"{found.source_name}: {found.words}"
-            (result.taken if found.outcome == "taken" else result.not_taken).append(line)
+        self.ingest.take(EDITOR, [SAMPLES], progress=lambda f: tell(f"  {f.outcome:9} {f.source_name}"))
 
-    def _measure(self, result: Result) -> None:
-        """Against the scripts: the outside truth for the word error rate."""
-        parts: list[Measured] = []
+    def _transcribe(self, tell: Tell, work: Callable[[], None]) -> None:
+        tell("Transcribing with Whisper's base weights, on this machine …")
+        self.transcribing.queue(EDITOR)
+        work()
+
+    def _decided(self, tell: Tell) -> None:
+        tell("Speakers and names, as the invented editor decided them …")
+        self.recordings.read_speakers(EDITOR, SAMPLES / "speakers.csv")
+        self.naming.read(EDITOR, SAMPLES / "mentions.csv")
+
+    def _measure(self, tell: Tell) -> None:
+        """Against the scripts: the outside truth for the word error rate. Kept, since somebody withdraws afterwards."""
+        tell("Measured against the scripts …")
+        parts: dict[str, Measured] = {}
+        words = suggestions = length_ms = 0
         with self.rooms.db.read() as connection:
             names = [text for p in gazetteer_places(connection) for text in (p.name, *p.also)]
             names += [n.text for known in people.names(connection).values() for n in known if n.kind in SAID]
             for row in recordings.everything(connection):
                 script = SAMPLES / "scripts" / f"{Path(row.original_name).stem}.csv"
                 spoken = custody.take(connection, row.id, Errand.MEASURE, self.rooms.context())
-                result.minutes += row.duration_ms / 60_000
+                length_ms += row.duration_ms
                 if script.is_file():
                     with open(script, encoding="utf-8", newline="") as stream:
                         said = " ".join(line["words"] for line in csv.DictReader(stream))
                     heard = " ".join(w.text for w in sorted((w for u in spoken.utterances for w in u.words), key=lambda w: w.start_ms))
-                    parts.append(against(said, heard, names))
-                    result.by_recording.append(f"{row.code}: {parts[-1].rate:.1%} of {parts[-1].words} words")
+                    parts[row.code] = against(said, heard, names)
                 counted = custody.count(connection, row.id)
-                result.words += counted.words
-                result.suggestions += counted.suggestions
-            result.passages = recordings.count_passages(connection)
-        whole = summed(parts)
-        result.error_rate = whole.rate
-        result.names_right = whole.names_right / whole.names if whole.names else 1.0
+                words += counted.words
+                suggestions += counted.suggestions
+            passages = recordings.count_passages(connection)
+        whole = summed(list(parts.values()))
+        kept = {
+            "minutes": length_ms / 60_000, "words": words, "suggestions": suggestions, "passages": passages,
+            "error_rate": whole.rate, "names_right": whole.names_right / whole.names if whole.names else 1.0,
+            "by_recording": [f"{code}: {part.rate:.1%} of {part.words} words" for code, part in parts.items()],
+        }  # fmt: skip
+        self._note(MEASURED, json.dumps(kept))
 
-    def _choose(self, tell: Tell) -> list[tuple[str, str]]:
+    def _choose(self, tell: Tell) -> None:
         tell("Quotes chosen, and ticked as heard against the sound …")
-        found = self.excerpts.read_heard(EDITOR, SAMPLES / "heard.csv")
-        for choice in found:
+        for choice in self.excerpts.read_heard(EDITOR, SAMPLES / "heard.csv"):
             if choice.words:
                 tell(f"  heard.csv, row {choice.row}: not chosen. {choice.words}")
-        return [(c.excerpt, c.use) for c in found if c.excerpt]
 
-    def _export(self, result: Result, chosen: list[tuple[str, str]], tell: Tell) -> None:
+    def _close(self, tell: Tell) -> None:
+        tell("Stretches closed that their speakers asked to close …")
+        self.consent.read_closed(KEEPER, SAMPLES / "closed.csv")
+
+    def _export(self, tell: Tell) -> None:
         tell("What may leave, leaves; the last scan reads every file back …")
-        for use in dict.fromkeys(use for _, use in chosen):
-            codes = [code for code, wanted in chosen if wanted == use]
+        given = self._given()
+        rows = [row for row in self.excerpts.list(EDITOR) if (row.code, row.use) not in given]
+        for use in dict.fromkeys(row.use for row in rows):
             # What was heard leaves apart from what was not: a single draft would mark the whole sheet.
-            heard = {row.code for row in self.excerpts.list(EDITOR) if row.heard}
-            for group in ([c for c in codes if c in heard], [c for c in codes if c not in heard]):
-                if group:
-                    self._give(result, group, use)
+            for heard in (True, False):
+                codes = [row.code for row in rows if row.use == use and bool(row.heard) is heard]
+                if codes:
+                    self._give(codes, use)
 
-    def _give(self, result: Result, codes: list[str], use: str) -> None:
+    def _give(self, codes: list[str], use: str) -> None:
         """Export together; where the last scan finds a name, one by one, so that the others are not held up by it."""
         try:
-            report = self.exports.make(EDITOR, codes, use)
-        except ScanRefused as refusal:
-            if len(codes) == 1:
-                result.refused.append(f"{codes[0]} for {use}: Not allowed. {refusal.message} {refusal.remedy}")
-                return
-            for code in codes:
-                self._give(result, [code], use)
-            return
-        draft = ", as DRAFT" if report.draft else ""
-        result.given += [f"{code} for {use} in {report.code}{draft}" for code in report.taken]
-        result.refused += [f"{r.excerpt} for {use}: {' '.join(r.reasons)}" for r in report.refused]
-        result.withheld += report.withheld
-        result.files += [f for f in report.files if f.endswith((".docx", ".wav", ".vtt", ".json"))]
+            self.exports.make(EDITOR, codes, use)
+        except ScanRefused:
+            for code in codes if len(codes) > 1 else []:
+                self._give([code], use)
 
-    def _withdraw(self, result: Result, chosen: list[tuple[str, str]], tell: Tell) -> None:
+    def _withdraw(self, tell: Tell) -> None:
         tell(f"{LEAVER} withdraws everything …")
-        before = self.finding.ask(EDITOR, Asked(speaker=LEAVER)).total
-        report = self.consent.withdraw(KEEPER, LEAVER, how="letter, invented for the demo")
-        after = self.finding.ask(EDITOR, Asked(speaker=LEAVER)).total
-        result.withdrawal.append(f"Passages of {LEAVER} found before: {before}; in the next request: {after}.")
-        result.withdrawal.append(f"Excerpts that may not leave any more: {', '.join(report.excerpts_flagged) or 'none'}.")
-        result.withdrawal += [
-            f"Already out: {row.export}, {row.on}, for {row.use}: {', '.join(Path(f).name for f in row.files)}" for row in report.already_out
+        if any(row.code == LEAVER and row.state == "withdrawn" for row in self.people.list(KEEPER)):
+            return  # killed before this step was noted
+        self._note(FOUND_BEFORE, str(self.finding.ask(EDITOR, Asked(speaker=LEAVER)).total))
+        self.consent.withdraw(KEEPER, LEAVER, how="letter, invented for the demo")
+
+    # -- the table ---------------------------------------------------------------------------------------------
+    def table(self) -> Result:
+        """What came out, from what is on record; nothing is changed."""
+        with self.rooms.db.read() as connection:
+            found = recordings.first_findings(connection)
+            result = Result(**json.loads(facts.get_fact(connection, MEASURED, "{}")))
+            before = facts.get_fact(connection, FOUND_BEFORE, "0")
+        for finding in found:
+            (result.taken if finding.outcome == "taken" else result.not_taken).append(f"{finding.source_name}: {finding.words}")
+        register = [left for left in reversed(self.exports.register(EDITOR)) if left.state == "given"]
+        given, rows = self._given(), self.excerpts.list(EDITOR)
+        for row in rows:
+            if (row.code, row.use) not in given:
+                why = " ".join(row.words_may.sentences) if not row.words_may.allowed else NOT_GIVEN
+                result.refused.append(f"{row.code} for {row.use}: {why}")
+        for left in register:
+            draft = ", as DRAFT" if any(Path(file).name.startswith("DRAFT-") for file in left.files) else ""
+            result.given += [f"{code} for {left.use} in {left.export}{draft}" for code in left.excerpts]
+            result.files += _to_open(left)
+        result.withheld = [
+            f"{row.code}: words only. {' '.join(row.voice_may.sentences).removeprefix('Not allowed. ')}"
+            for row in rows
+            if (row.code, row.use) in given and row.words_may.allowed and not row.voice_may.allowed
         ]
+        result.withdrawal = self._withdrawal(before, rows, register)
+        return result
+
+    def _given(self) -> set[tuple[str, str]]:
+        """(excerpt, use) of what was given."""
+        return {(code, left.use) for left in self.exports.register(EDITOR) if left.state == "given" for code in left.excerpts}
+
+    def _withdrawal(self, before: str, rows: tuple[ExcerptRow, ...], register: list[LeftRow]) -> list[str]:
+        theirs = {row.code for row in self.recordings.list(EDITOR) if LEAVER in row.participants}
+        after = self.finding.ask(EDITOR, Asked(speaker=LEAVER)).total
+        flagged = [row.code for row in rows if row.recording in theirs and not row.words_may.allowed]
+        return [
+            f"Passages of {LEAVER} found before: {before}; in the next request: {after}.",
+            f"Excerpts that may not leave any more: {', '.join(flagged) or 'none'}.",
+            *(f"Already out: {left.export}, {left.on}, for {left.use}: {_counted(left)}" for left in register if LEAVER in left.people),
+        ]
+
+
+def _folder(left: LeftRow) -> Path:
+    """The folder an export was given to: that of its files which is not the team's own."""
+    return min((Path(file).parent for file in left.files), key=lambda folder: len(folder.parts))
+
+
+def _to_open(left: LeftRow) -> list[str]:
+    """The files of an export worth opening first: wall text, internal sheet, quotes, one clip with its captions."""
+    paths = sorted(map(Path, left.files))
+    shown = [path for kind in SHOWN_KINDS for path in paths if path.name.endswith(kind)]
+    clips = [path for path in paths if path.suffix in CLIP_KINDS]
+    shown += [path for path in clips if path.stem == clips[0].stem]
+    more = len(paths) - len(shown)
+    return [*map(str, shown), *([f"and {more} more in {_folder(left)}"] if more else [])]
+
+
+def _counted(left: LeftRow) -> str:
+    names = [Path(file).name for file in left.files]
+    papers = [name for name in names if not name.endswith(CLIP_KINDS)]
+    clips = sum(name.endswith(".wav") for name in names)
+    return ", ".join([*papers, *([f"{clips} clips with captions" if clips > 1 else "a clip with captions"] if clips else [])])

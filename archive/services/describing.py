@@ -15,10 +15,9 @@ from archive.domain.passages import Utterance
 from archive.domain.values import Decision, Part, Stretch, Viewer, Word
 from archive.errors import BadInput, NotFound, Refused
 from archive.gate import custody
-from archive.gate.clear import forbidden_names
 from archive.gate.custody import Errand, Spoken
 from archive.gate.indexing import index_recording, index_tags
-from archive.gate.reading import Context
+from archive.gate.reading import Context, forbidden_names
 from archive.gate.scan_match import Matcher
 from archive.rules.calendar import Event
 from archive.rules.dates import suggest_dates
@@ -68,7 +67,7 @@ def knowledge(connection: Connection) -> Knowledge:
         Theme(r.name, broader.get(r.broader_id, ""), r.scope_note, tuple(r.words)) for r in describing.themes(connection)
     ]
     known = [PersonNames(p, _plain(n)) for p, n in people.names(connection).items()]
-    return Knowledge(Gazetteer.of(gazetteer_places(connection)), events, Thesaurus.of(themes), NameFinder(known), Matcher(forbidden_names(connection)))
+    return Knowledge(Gazetteer.of(gazetteer_places(connection)), events, Thesaurus.of(themes), NameFinder(known), Matcher(forbidden_names(people.names(connection))))
 
 
 def _plain(names: list[PersonName]) -> tuple[tuple[str, str, str], ...]:
@@ -102,6 +101,7 @@ class Describing:
                 for name in describing.link_place(connection, row["name"], row["within"], row["same_as"]):
                     row.fault(f"“{name}” is no place on record. Add a row for it.")
             sheet.done()
+            audit.record(connection, viewer.name, "places read", "sheet", self._rooms.now(), rows=len(rows))
         return len(rows)
 
     def read_events(self, viewer: Viewer, path: Path) -> int:
@@ -114,6 +114,7 @@ class Describing:
                 row.needed("edtf")
                 describing.write_event(connection, row.needed("name"), row.check("edtf", validate), row.list("also"))
             sheet.done()
+            audit.record(connection, viewer.name, "events read", "sheet", self._rooms.now(), rows=len(rows))
         return len(rows)
 
     def read_themes(self, viewer: Viewer, path: Path) -> int:
@@ -128,6 +129,7 @@ class Describing:
                 ):
                     row.fault(f"“{row['broader']}” is no theme on record. Add a row for it.")
             sheet.done()
+            audit.record(connection, viewer.name, "themes read", "sheet", self._rooms.now(), rows=len(rows))
         return len(rows)
 
     # -- suggesting --------------------------------------------------------------------------------------------
@@ -146,9 +148,9 @@ class Describing:
         for recording_id in ids:
             try:
                 with self._rooms.db.write() as connection:
-                    waiting += describe_recording(
-                        connection, recording_id, self._rooms.context(), viewer.name, self._rooms.now()
-                    )
+                    now = self._rooms.now()
+                    waiting += describe_recording(connection, recording_id, self._rooms.context(), viewer.name, now)
+                    audit.record(connection, viewer.name, "described anew", f"recording {recording_id}", now)
             except Refused:
                 if recording:
                     raise

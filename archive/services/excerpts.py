@@ -14,6 +14,7 @@ from archive.domain.values import Viewer, Way
 from archive.errors import BadInput, Clash, NotFaithful, NotFound
 from archive.gate import custody
 from archive.gate.clear import Pinned, wording_of
+from archive.gate.reading import Readings
 from archive.gate.show import show_quote
 from archive.services.consent import answer
 from archive.services.rooms import EDITORS, Rooms, need
@@ -86,17 +87,18 @@ class Excerpts:
         """Every chosen excerpt: its wording, what may leave and why not, whether it was heard, where it went. `aside`: those set aside."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            return tuple(self._row(connection, viewer, row) for row in excerpts.chosen(connection, aside))
+            readings = Readings(connection, self._rooms.context())
+            return tuple(self._row(readings, viewer, row) for row in excerpts.chosen(connection, aside))
 
-    def _row(self, connection: Connection, viewer: Viewer, row: Row[Any]) -> ExcerptRow:
-        pinned = Pinned(connection, row, self._rooms.context())
-        words = pinned.words()
-        heard = excerpts.ticked(connection, row.wording_sha256)
-        out = excerpts.register(connection, excerpt_id=row.id)
+    def _row(self, readings: Readings, viewer: Viewer, row: Row[Any]) -> ExcerptRow:
+        pinned = Pinned(readings, row)
+        start_ms, end_ms = pinned.times()
+        heard = excerpts.ticked(readings.connection, row.wording_sha256)
+        out = excerpts.register(readings.connection, excerpt_id=row.id)
         return ExcerptRow(
-            code=row.code, recording=row.recording_code, start_ms=words[0].start_ms, end_ms=max(w.end_ms for w in words),
+            code=row.code, recording=row.recording_code, start_ms=start_ms, end_ms=end_ms,
             use=row.use, panel=row.panel, note=row.note,
-            shown=show_quote(connection, viewer, row.recording_id, row.version_id, pinned.spans, self._rooms.context()),
+            shown=show_quote(readings, viewer, row.recording_id, row.version_id, pinned.spans),
             words_may=answer(pinned.decide(row.use, Way.WORDS), viewer),
             voice_may=answer(pinned.decide(row.use, Way.VOICE), viewer),
             heard=f"heard by {heard.by} on {day(heard.at)}" if heard is not None else "",

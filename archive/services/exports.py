@@ -6,6 +6,7 @@ A crash over-reports and never under-reports: the register says `approved` befor
 from __future__ import annotations
 
 import errno
+import glob
 import hashlib
 import os
 import re
@@ -23,11 +24,10 @@ from archive.domain.cleared import ClearedClip, ClearedExport
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, ScanRefused
 from archive.gate.clear import Clearing, Refusal, clear
-from archive.gate.scan import Finding, scan_with
-from archive.gate.scan_match import Matcher
+from archive.gate.scan import Finding, matcher_for, scan_with
 from archive.render import captions, docx, jsonout
 from archive.services.rooms import EDITORS, Rooms, need
-from archive.services.rows import ExportReport, LeftRow, RefusedExcerpt
+from archive.services.rows import ExportReport, LeftRow
 
 STAGING = ".staging"
 GIVEN = "given"
@@ -74,7 +74,7 @@ class Exports:
             audit.record(connection, viewer.name, "export given", f"export {export_id}", self._rooms.now())
         return ExportReport(
             code, str(target), tuple(str(target / name) for name in sorted(sums)),
-            tuple(i.excerpt_code for i in first.export.insides), _refused(first.refused), first.withheld, first.export.draft,
+            tuple(i.excerpt_code for i in first.export.insides), first.refused, first.withheld, first.export.draft,
         )  # fmt: skip
 
     def _clear(self, connection: Connection, codes: Sequence[str], use: str, code: str) -> Clearing:
@@ -87,7 +87,7 @@ class Exports:
                 connection, viewer.name, "export refused", "export", self._rooms.now(), use=use,
                 excerpts=_on_record(first.refused),
             )  # fmt: skip
-        return ExportReport("", "", (), (), _refused(first.refused), first.withheld, False)
+        return ExportReport("", "", (), (), first.refused, first.withheld, False)
 
     def _target(self, to: Path | None, code: str) -> Path:
         target = Path(os.path.abspath(to)) if to is not None else self._rooms.folder / GIVEN / code
@@ -102,17 +102,18 @@ class Exports:
             path = staging / name
             path.parent.mkdir(parents=True, exist_ok=True)
             write(path)
-        matcher = Matcher(clearing.export.forbidden, clearing.export.allowed)
+        matcher = matcher_for(clearing.export.forbidden, clearing.export.allowed)
         findings: list[Finding] = []
         sums: dict[str, str] = {}
         for path in sorted(p for p in staging.rglob("*") if p.is_file()):
             findings += scan_with(matcher, path)
-            with open(path, "rb") as stream:
+            with open(path, "rb+") as stream:
+                os.fsync(stream.fileno())  # a power cut after the register must not leave empty files
                 sums[path.relative_to(staging).as_posix()] = hashlib.file_digest(stream, "sha256").hexdigest()
         if findings:
             raise ScanRefused(
                 "The last look at the finished files found something that must not leave.",
-                tuple(f"{f.file}, {f.where}: {f.what}" for f in findings),
+                tuple(f.sentence() for f in findings),
             )
         return sums
 
@@ -211,13 +212,10 @@ def _on_record(refusals: Sequence[Refusal]) -> list[str]:
     return [r.excerpt for r in refusals if EXCERPT.fullmatch(r.excerpt)]
 
 
-def _refused(refusals: Sequence[Refusal]) -> tuple[RefusedExcerpt, ...]:
-    return tuple(RefusedExcerpt(r.excerpt, r.reasons) for r in refusals)
 
-
-def _sweep(folder: Path) -> None:
-    """Remove what an export that was killed left in staging: nothing was touched there for an hour."""
-    for left in sorted(folder.iterdir()) if folder.is_dir() else []:
+def _sweep(folder: Path, pattern: str = "*") -> None:
+    """Remove what an export that was killed left behind: nothing was touched there for an hour."""
+    for left in sorted(folder.glob(pattern)) if folder.is_dir() else []:
         try:
             old = time.time() - left.stat().st_mtime > LEFT_OVER_S
         except OSError:
@@ -237,6 +235,7 @@ def _give(staging: Path, target: Path) -> None:
     except OSError as error:
         if error.errno != errno.EXDEV:
             raise
+    _sweep(target.parent, f".{glob.escape(target.name)}.{'[0-9a-f]' * 12}")
     beside = target.with_name(f".{target.name}.{secrets.token_hex(6)}")
     try:
         shutil.copytree(staging, beside)

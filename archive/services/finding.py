@@ -10,7 +10,7 @@ from archive.db.session import Connection
 from archive.domain.cleared import ShownFound
 from archive.domain.values import Stretch, Viewer, Way
 from archive.errors import BadInput, NotFound
-from archive.gate.reading import Reading
+from archive.gate.reading import Readings
 from archive.gate.show import found, sees_names, show_hit, speaker_choices
 from archive.rules.analysis import parse_query
 from archive.services.rooms import EVERYBODY, Rooms, need
@@ -30,14 +30,12 @@ class Finding:
         with self._rooms.db.read() as connection:
             filters = self._filters(connection, viewer, asked)
             answer = search.find(connection, query, filters, max(1, min(limit, 200)), max(0, offset))
-            readings: dict[int, Reading] = {}
-            hits = []
-            for unit in answer.units:
-                if unit.recording_id not in readings:
-                    readings[unit.recording_id] = Reading(connection, unit.recording_id, self._rooms.context())
-                stretch = Stretch(unit.recording_id, unit.start_ms, unit.end_ms)
-                usable = (asked.usable_for,) if asked.usable_for else ()
-                hits.append(show_hit(readings[unit.recording_id], viewer, unit.id, stretch, query, usable))
+            readings = Readings(connection, self._rooms.context())
+            usable = (asked.usable_for,) if asked.usable_for else ()
+            hits = [
+                show_hit(readings, viewer, u.id, Stretch(u.recording_id, u.start_ms, u.end_ms), query, usable)
+                for u in answer.units
+            ]
             return found(connection, viewer, tuple(hits), answer.total, answer.facets, self._rooms.context())
 
     def _filters(self, connection: Connection, viewer: Viewer, asked: Asked) -> search.Filters:

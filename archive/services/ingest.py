@@ -2,50 +2,39 @@
 
 from __future__ import annotations
 
+import os
 import secrets
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
+from typing import Any
 
 from archive.audio.measure import Measured
 from archive.audio.probe import Caps
-from archive.db import audit, people, recordings
-from archive.db.session import Connection
-from archive.domain.values import Part, Viewer
+from archive.db import audit, jobs, people, recordings
+from archive.db.session import Connection, Row
+from archive.domain.values import Viewer
 from archive.errors import BadInput, BadMedia
 from archive.files.guard import Source, walk_sources
 from archive.files.masters import Taken, clean_extension
-from archive.gate.clear import forbidden_names
 from archive.gate.indexing import index_recording
-from archive.gate.scan_match import Matcher
+from archive.services.card import AGAIN, SHEET, Described, Match, Rows, interview_alone, match, read_sheet
 from archive.services.measuring import measure_in_child
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import Finding
-from archive.services.sheets import Sheet
 
-SHEET = "recordings.csv"
 Progress = Callable[[Finding], None]
+NOTHING = "Nothing was added."
+NO_INTERVIEW = f"It is in no interview yet: write it into {SHEET} {AGAIN}"
+NOBODY = f"Nobody is said to have taken part in it yet: write its participants into {SHEET} {AGAIN}"
 
 
 @dataclass(frozen=True, slots=True)
-class Described:
-    """What the sheet says about one file."""
+class Run:
+    """One run of ingest: who asked, and the number its findings are kept under."""
 
-    interview: str
-    part: int
-    recorded_on: date | None
-    title: str
-    language: str
-    microphones: str
-    left: str
-    right: str
-    participants: tuple[tuple[str, Part], ...]
-
-    @property
-    def code(self) -> str:
-        """The recording's code: interview and part."""
-        return f"{self.interview}.{self.part}"
+    viewer: Viewer
+    batch: str
 
 
 class Ingest:
@@ -54,97 +43,77 @@ class Ingest:
     def __init__(self, rooms: Rooms) -> None:
         self._rooms = rooms
 
-    def read_sheet(self, path: Path) -> dict[str, Described]:
-        """recordings.csv: file name → what it says. Raises SheetError; nothing is written."""
-        sheet = Sheet(path, ("file", "interview", "part"), key=("file",))
-        with self._rooms.db.read() as connection:
-            known = people.ids_by_code(connection)
-            named = Matcher(forbidden_names(connection))
-        found: dict[str, Described] = {}
-        taken: dict[tuple[str, int], str] = {}
-        for row in sheet:
-            took_part = []
-            for item in row.list("participants"):
-                code, _, role = item.partition(":")
-                if code not in known:
-                    row.fault(f"“{code}” in “participants” is not on record. Read people.csv first.")
-                try:
-                    took_part.append((code, Part(role or "narrator")))
-                except ValueError:
-                    row.fault(f"“{role}” is no role. Write one of: {', '.join(Part)}.")
-            if row["microphones"] not in ("", "one", "two"):
-                row.fault(f"“{row['microphones']}” in “microphones” is not known. Write one or two.")
-            row.one_of("left", known)
-            row.one_of("right", known)
-            interview, part = row.needed("interview"), row.number_of("part", 1)
-            if named.first_hit(interview, any_case=True):
-                row.fault("“interview” has somebody's name in it, and codes stand in addresses and lists. Use a number.")
-            other = taken.setdefault((interview, part), row["file"])
-            if other != row["file"]:
-                row.fault(f"“{other}” is part {part} of {interview} already. Write the order of its files in “part”: 1, 2, …")
-            found[row.needed("file")] = Described(
-                interview, part, row.day("recorded_on"), row["title"],
-                row["language"] or "en", row["microphones"] or "one", row["left"], row["right"], tuple(took_part),
-            )  # fmt: skip
-        sheet.done()
-        return found
-
     def take(
         self, viewer: Viewer, paths: Sequence[Path], interview: str = "", sheet: Path | None = None,
         progress: Progress | None = None,
     ) -> tuple[Finding, ...]:  # fmt: skip
-        """Take files and folders in; returns what became of each. A folder's own recordings.csv is read where none is named."""
+        """Take files and folders in; returns what became of each.
+
+        Where no sheet is named, the recordings.csv in each folder named is read, and the one beside each file named.
+        """
         need(viewer, *EDITORS)
-        said: dict[str, Described] = {}
-        for given in [sheet] if sheet else [p / SHEET for p in paths if (p / SHEET).is_file()]:
-            said.update(self.read_sheet(given))
+        given = [sheet] if sheet else [f / SHEET for f in dict.fromkeys(map(_folder, paths)) if (f / SHEET).is_file()]
+        with self._rooms.db.read() as connection:
+            sheets = [(Path(os.path.abspath(path)).parent, read_sheet(connection, path)) for path in given]
+            otherwise = Match(interview_alone(connection, interview)) if interview else Match()
         self._rooms.masters.sweep()
-        batch = secrets.token_hex(8)
+        run = Run(viewer, secrets.token_hex(8))
+        sources = list(walk_sources(paths))
+        matches = match(sheets, sources, anywhere=sheet is not None)
         found = []
-        for source in walk_sources(paths):
-            described = said.get(source.name)
-            if described is None and interview:
-                described = Described(interview, 0, None, "", "en", "one", "", "", ())
-            found.append(self._one(viewer, batch, source, described))
+        for source, own in zip(sources, matches, strict=True):
+            found.append(self._one(run, source, own if own.row else otherwise))
             if progress:
                 progress(found[-1])
-        for source in self._missing(paths, {f.source_name for f in found}):
-            found.append(self._find(viewer, batch, source, "missing", "missing", source.refusal or "", ""))
+        for source in self._missing(paths, sheets, matches) if sheet is None else []:
+            with self._rooms.db.write() as connection:
+                found.append(self._note(connection, run, source, "missing", "missing", source.refusal or ""))
             if progress:
                 progress(found[-1])
         if not found:
             raise BadInput("There is nothing to take in.", "Name a folder with recordings, or the files themselves.")
         return tuple(found)
 
-    def _missing(self, paths: Sequence[Path], seen: set[str]) -> list[Source]:
+    def _missing(self, paths: Sequence[Path], sheets: Sequence[tuple[Path, Rows]], matches: Sequence[Match]) -> list[Source]:
         """Files that a folder's own sheet names, and that neither lie in it nor were ever taken in."""
-        folders = [p for p in paths if (p / SHEET).is_file()]
+        words = f"{SHEET} names this file, and it is not here. Look whether the card was copied whole."
+        whole = {_folder(p) for p in paths if p.is_dir()}
+        seen = {m.row for m in matches}
+        found = []
         with self._rooms.db.read() as connection:
-            return [
-                Source(folder / name, name, f"{SHEET} names this file, and it is not here. Look whether the card was copied whole.")
-                for folder in folders
-                for name in self.read_sheet(folder / SHEET)
-                if name not in seen and recordings.by_file(connection, name) is None
-            ]
+            for folder, row, said in [(f, row, said) for f, rows in sheets if f in whole for row, said in rows.items()]:
+                name = row.rsplit("/", 1)[-1]
+                place = (said.interview, said.part)
+                known = recordings.files_named(connection, name)
+                mine = [r for r in known if r.interview_id is None or (r.interview_code, r.position) == place]
+                if (folder, row) not in seen and not mine:
+                    found.append(Source(folder / row, name, words, below=row))
+        return found
 
-    def _one(self, viewer: Viewer, batch: str, source: Source, described: Described | None) -> Finding:
+    def _one(self, run: Run, source: Source, own: Match) -> Finding:
         try:
             if source.refusal:
                 raise BadMedia("not taken", source.refusal, source.remedy)
             taken = self._rooms.masters.take(source.path, clean_extension(source.path.suffix), self._rooms.options.max_bytes)
-            known = self._known(taken.sha256)
-            if known:
-                words = f"These very bytes are here already, as {known}. Nothing was added."
-                return self._find(viewer, batch, source, "duplicate", "duplicate", words, known)
+            with self._rooms.db.read() as connection:
+                known = recordings.recording_of_sum(connection, taken.sha256)
+            if known is not None:
+                with self._rooms.db.write() as connection:
+                    return self._again(connection, run, source, own, known)
             try:
                 measured = measure_in_child(taken.path, self._caps())
             except BadMedia:
                 # Whatever another file of the same bytes left as a half-finished intake is as bad as this one.
                 self._rooms.masters.remove(taken.sha256)
                 raise
-            return self._keep(viewer, batch, source, described, taken, measured)
+            with self._rooms.db.write() as connection:
+                twin = recordings.recording_of_sum(connection, taken.sha256)
+                if twin is not None:  # taken meanwhile
+                    return self._again(connection, run, source, own, twin)
+                return self._keep(connection, run, source, own, taken, measured)
         except BadMedia as bad:
-            return self._find(viewer, batch, source, "refused", bad.code, f"{bad.message} {bad.remedy}".strip(), "")
+            with self._rooms.db.write() as connection:
+                return self._note(connection, run, source, "refused", bad.code, f"{bad.message} {bad.remedy}".strip())
 
     def _caps(self) -> Caps:
         options = self._rooms.options
@@ -152,76 +121,89 @@ class Ingest:
             max_duration_ms=options.max_hours * 3_600_000, max_channels=options.max_channels, max_bytes=options.max_bytes
         )
 
-    def _known(self, sha256: str) -> str:
-        with self._rooms.db.read() as connection:
-            row = recordings.recording_of_sum(connection, sha256)
-        return row.code if row is not None else ""
-
-    def _find(
-        self, viewer: Viewer, batch: str, source: Source, outcome: str, code: str, words: str, recording: str
+    def _note(
+        self, connection: Connection, run: Run, source: Source, outcome: str, reason: str, words: str, recording_id: int | None = None
     ) -> Finding:  # fmt: skip
-        with self._rooms.db.write() as connection:
-            row = recordings.by_code(connection, recording) if recording else None
-            recordings.add_finding(
-                connection, batch=batch, source_name=source.name, outcome=outcome, reason_code=code, words=words,
-                recording_id=row.id if row is not None else None, by=viewer.name, at=self._rooms.now(),
-            )  # fmt: skip
-        return Finding(source.name, outcome, words, recording)
+        recordings.add_finding(
+            connection, batch=run.batch, source_name=source.below, outcome=outcome, reason_code=reason, words=words,
+            recording_id=recording_id, by=run.viewer.name, at=self._rooms.now(),
+        )  # fmt: skip
+        code = recordings.by_id(connection, recording_id).code if recording_id is not None else ""
+        return Finding(source.below, outcome, words, code)
 
+    # -- new ---------------------------------------------------------------------------------------------------
     def _keep(
-        self, viewer: Viewer, batch: str, source: Source, said: Described | None, taken: Taken, measured: Measured
+        self, connection: Connection, run: Run, source: Source, own: Match, taken: Taken, measured: Measured
     ) -> Finding:  # fmt: skip
-        now = self._rooms.now()
-        with self._rooms.db.write() as connection:
-            twin = recordings.recording_of_sum(connection, taken.sha256)
-            if twin is None:
-                code, recording_id = self._add(connection, viewer, source, said, taken, measured)
-                words = _taken_words(code, measured)
-                recordings.add_finding(
-                    connection, batch=batch, source_name=source.name, outcome="taken", words=words,
-                    recording_id=recording_id, by=viewer.name, at=now,
-                )  # fmt: skip
-                audit.record(
-                    connection, viewer.name, "recording taken", f"recording {recording_id}", now,
-                    sha256=taken.sha256, bytes=taken.bytes, duration_ms=measured.duration_ms,
-                )  # fmt: skip
-                return Finding(source.name, "taken", words, code)
-        return self._find(viewer, batch, source, "duplicate", "duplicate", f"Taken meanwhile as {twin.code}.", twin.code)
-
-    def _add(
-        self, connection: Connection, viewer: Viewer, source: Source, said: Described | None, taken: Taken, measured: Measured
-    ) -> tuple[str, int]:  # fmt: skip
-        now = self._rooms.now()
-        values: dict[str, object] = {"original_name": source.name, "duration_ms": measured.duration_ms}
-        wanted = None
-        if said is not None:
-            codes = people.ids_by_code(connection)
-            interview_id = recordings.interview_id(connection, said.interview, said.title, said.recorded_on, said.language)
-            joined = [people.take_part(connection, interview_id, codes[code], role.value) for code, role in said.participants]
-            if any(joined):  # an unassigned utterance counts as everybody who took part: their parts are indexed anew
-                for other in recordings.of_interview(connection, interview_id):
-                    index_recording(connection, other.id, self._rooms.context())
-            part = said.part or len(recordings.of_interview(connection, interview_id)) + 1
-            wanted = f"{said.interview}.{part}"
-            values |= {
-                "interview_id": interview_id, "position": part, "title": said.title, "recorded_on": said.recorded_on,
-                "language": said.language, "microphones": said.microphones, "left_person_id": codes.get(said.left),
-                "right_person_id": codes.get(said.right),
-            }  # fmt: skip
+        now, by = self._rooms.now(), run.viewer.name
+        place = _place(connection, own.said, None) if own.said is not None else own.doubt or NO_INTERVIEW
+        values, joined = ({}, False) if isinstance(place, str) else _join(connection, own.said or Described(""), *place)
+        wanted = None if isinstance(place, str) else f"{place[0]}.{place[1]}"
         code = recordings.free_code(connection, wanted)
         recording_id = recordings.add_recording(
             connection,
-            {"sha256": taken.sha256, "bytes": taken.bytes, "extension": clean_extension(source.path.suffix), "by": viewer.name, "at": now},
-            {"code": code, **values},
+            {"sha256": taken.sha256, "bytes": taken.bytes, "extension": clean_extension(source.path.suffix), "by": by, "at": now},
+            {"code": code, "original_name": source.name, "duration_ms": measured.duration_ms, **values},
         )
         recordings.add_measurement(
             connection, recording_id=recording_id, container=measured.container, codec=measured.codec,
             rate_hz=measured.rate_hz, bit_depth=measured.bit_depth, channels=measured.channels,
             duration_ms=measured.duration_ms, loudness_lufs=measured.loudness_lufs, true_peak_dbtp=measured.true_peak_dbtp,
             noise_dbfs=measured.noise_dbfs, speech_ms=measured.speech_ms, damage=measured.damage, flags=measured.flags,
-            peak_ms=measured.peak_ms, peaks=measured.peaks, by=viewer.name, at=now,
+            peak_ms=measured.peak_ms, peaks=measured.peaks, by=by, at=now,
         )  # fmt: skip
-        return code, recording_id
+        if joined:
+            self._index(connection, values["interview_id"])
+        audit.record(
+            connection, by, "recording taken", f"recording {recording_id}", now,
+            sha256=taken.sha256, bytes=taken.bytes, duration_ms=measured.duration_ms,
+        )  # fmt: skip
+        told = place if isinstance(place, str) else _if_nobody(connection, values)
+        return self._note(connection, run, source, "taken", "", f"{_taken_words(code, measured)} {told}".strip(), recording_id)
+
+    def _index(self, connection: Connection, interview_id: int) -> None:
+        """An unassigned utterance counts as everybody who took part: all parts of an interview are indexed anew."""
+        for row in recordings.of_interview(connection, interview_id):
+            index_recording(connection, row.id, self._rooms.context())
+
+    # -- here already ------------------------------------------------------------------------------------------
+    def _again(self, connection: Connection, run: Run, source: Source, own: Match, row: Row[Any]) -> Finding:
+        """The finding where these bytes are here; what the sheet says goes to a recording that nobody described yet."""
+        here = f"These very bytes are here already, as {row.code}."
+        told = self._describe(connection, run, own, row)
+        return self._note(connection, run, source, "duplicate", "duplicate", f"{here} {told}", row.id)
+
+    def _describe(self, connection: Connection, run: Run, own: Match, row: Row[Any]) -> str:
+        interview = recordings.interview_code(connection, row.interview_id)
+        took_part = people.participants(connection, row.interview_id)
+        said = own.said
+        if said is None or (interview and own.row is None):  # what --interview says is for recordings without one
+            return f"{NOTHING} {own.doubt or ('' if took_part else NOBODY if interview else NO_INTERVIEW)}".strip()
+        bare = not (row.title or row.recorded_on or row.left_person_id or row.right_person_id)
+        if took_part and not (bare and said.interview == interview):
+            if said.part and (said.interview, said.part) != (interview, row.position):
+                return f"{NOTHING} It is part {row.position} of {interview}; that {SHEET} puts it elsewhere was not followed."
+            return NOTHING
+        place = _place(connection, said, row)
+        if isinstance(place, str):
+            return f"{NOTHING} {place}"
+        values, joined = _join(connection, said, *place)
+        new = {k: v for k, v in values.items() if getattr(row, k) != v}
+        if not new and not joined:
+            return f"{NOTHING} {_if_nobody(connection, values)}".strip()
+        wanted = f"{place[0]}.{place[1]}"
+        # Jobs name their recording by its code, and so does whoever worked with it: only an untouched one is renamed.
+        if row.code != wanted and jobs.newest_of(connection, row.code) is None and recordings.by_code(connection, wanted) is None:
+            new["code"] = wanted
+        if new:
+            recordings.describe_recording(connection, row.id, **new)
+        self._index(connection, values["interview_id"])
+        audit.record(
+            connection, run.viewer.name, "recording described", f"recording {row.id}", self._rooms.now(),
+            interview=values["interview_id"], part=place[1], took_part=len(said.participants),
+        )  # fmt: skip
+        now_called = f"It is {new['code']} from now on" if "code" in new else "It was described"
+        return f"{now_called}, part {place[1]} of {place[0]}. {_if_nobody(connection, values)}".strip()
 
     def findings(self, viewer: Viewer) -> tuple[Finding, ...]:
         """The newest findings first."""
@@ -229,6 +211,46 @@ class Ingest:
         with self._rooms.db.read() as connection:
             rows = recordings.findings(connection)
         return tuple(Finding(r.source_name, r.outcome, r.words, r.code or "") for r in rows)
+
+
+def _folder(path: Path) -> Path:
+    """A folder itself, or the one that a file lies in."""
+    whole = Path(os.path.abspath(path))
+    return whole if whole.is_dir() else whole.parent
+
+
+def _place(connection: Connection, said: Described, row: Row[Any] | None) -> tuple[str, int] | str:
+    """(interview, part) for a new recording (None) or one that is here; or why it can't be there, and what to do."""
+    interview = recordings.find_interview(connection, said.interview)
+    target = int(interview.id) if interview is not None else None
+    at = row.interview_id if row is not None else None
+    if row is not None and at is not None and at != target and recordings.is_spoken_for(connection, at):
+        old = recordings.interview_code(connection, at)
+        return f"It is in {old}, where agreements or holds are on record, and is not moved. Write {old} into “interview” {AGAIN}"
+    kept = row.position if row is not None and at is not None and at == target else 0
+    part = said.part or kept or (recordings.next_position(connection, target) if target is not None else 1)
+    other = recordings.at_place(connection, target, part) if target is not None else None
+    if other is not None and (row is None or other.id != row.id):
+        state = "" if at is not None else "It is in no interview yet: "
+        return f"{state}part {part} of {said.interview} is {other.code} already, another recording. Correct “interview” or “part” in {SHEET} {AGAIN}"
+    return said.interview, part
+
+
+def _join(connection: Connection, said: Described, interview: str, part: int) -> tuple[dict[str, Any], bool]:
+    """Columns of the recording, and whether somebody joined its interview, which is made where it is new."""
+    codes = people.ids_by_code(connection)
+    interview_id = recordings.interview_id(connection, interview, said.title, said.recorded_on, said.language)
+    joined = [people.take_part(connection, interview_id, codes[code], role.value) for code, role in said.participants]
+    columns = {
+        "interview_id": interview_id, "position": part, "title": said.title, "recorded_on": said.recorded_on,
+        "language": said.language, "microphones": said.microphones, "left_person_id": codes.get(said.left),
+        "right_person_id": codes.get(said.right),
+    }  # fmt: skip
+    return columns, any(joined)
+
+
+def _if_nobody(connection: Connection, values: dict[str, Any]) -> str:
+    return "" if people.participants(connection, values["interview_id"]) else NOBODY
 
 
 def _taken_words(code: str, measured: Measured) -> str:

@@ -10,6 +10,7 @@ from archive.domain.values import Decision, Stretch, Viewer
 from archive.errors import BadInput, NotFound
 from archive.gate import custody
 from archive.gate.indexing import index_recording
+from archive.gate.reading import Readings
 from archive.gate.show import waiting_names
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.sheets import Sheet
@@ -31,7 +32,7 @@ class Naming:
             codes = people.codes_by_id(connection)
             return tuple(
                 (m.stretch.start_ms, m.stretch.end_ms, codes.get(m.person_id or 0, ""))
-                for m in waiting_names(connection, viewer, row.id, self._rooms.context())
+                for m in waiting_names(Readings(connection, self._rooms.context()), viewer, row.id)
             )
 
     def decide(

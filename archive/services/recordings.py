@@ -16,6 +16,7 @@ from archive.domain.phrases import many
 from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput, NotFound
 from archive.gate import custody
+from archive.gate.reading import Readings
 from archive.gate.show import show_recording, show_sound, show_tags, show_title
 from archive.services.describing import describe_recording
 from archive.services.rooms import EDITORS, EVERYBODY, KEEPER, Rooms, need
@@ -33,19 +34,21 @@ class Recordings:
         """Every recording, in the order of interviews and parts."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            return tuple(self._row(connection, viewer, r) for r in recordings.everything(connection))
+            readings = Readings(connection, self._rooms.context())
+            return tuple(self._row(readings, viewer, r) for r in recordings.everything(connection))
 
-    def _row(self, connection: Connection, viewer: Viewer, row: Row[Any]) -> RecordingRow:
+    def _row(self, readings: Readings, viewer: Viewer, row: Row[Any]) -> RecordingRow:
+        connection = readings.connection
         measured = recordings.measurement_of(connection, row.id)
         roles = people.participants(connection, row.interview_id)
-        codes = people.codes_by_id(connection)
+        codes = readings.codes
         counted = custody.count(connection, row.id)
         standings = consent_rows.load_standings(connection, roles)
         papers = bool(roles) and all(s.agreements for s in standings.values())
         team = viewer.role != Role.READER
         return RecordingRow(
             code=row.code, interview=recordings.interview_code(connection, row.interview_id), position=row.position,
-            title=show_title(connection, viewer, row.id, self._rooms.context()), recorded_on=row.recorded_on, duration_ms=row.duration_ms, microphones=row.microphones,
+            title=show_title(readings, viewer, row.id), recorded_on=row.recorded_on, duration_ms=row.duration_ms, microphones=row.microphones,
             participants=tuple(codes[p] for p in roles) if team else (), state=self._state(connection, row, counted.words),
             words=counted.words, unassigned=counted.unassigned, suggestions=counted.suggestions,
             flags=tuple(dict.fromkeys(f[3] for f in measured.flags)) if measured is not None else (), has_agreement=papers,
@@ -65,16 +68,18 @@ class Recordings:
     def page(self, viewer: Viewer, code: str) -> RecordingPage:
         """One recording as this viewer may read it. A keeper who opened it (`viewer.opened`) reads the closed parts too."""
         need(viewer, *EVERYBODY)
-        context = self._rooms.context()
         with self._rooms.db.read() as connection:
             row = self._find(connection, code)
-            shown = show_recording(connection, viewer, row.id, context, self._rooms.options.doubtful_below)
-            tags: tuple[ShownTag, ...] = show_tags(connection, viewer, row.id, context)
+            readings = Readings(connection, self._rooms.context())
+            shown = show_recording(readings, viewer, row.id, self._rooms.options.doubtful_below)
+            tags: tuple[ShownTag, ...] = show_tags(readings, viewer, row.id)
             roles = people.participants(connection, row.interview_id)
-            codes = people.codes_by_id(connection)
-            closed = merge([(u.start_ms, u.end_ms) for u in shown.utterances if u.closed])
+            codes = readings.codes
+            gaps = [(u.start_ms, u.end_ms) for u in shown.utterances if u.closed]
+            gaps += [(w.start_ms, w.end_ms) for u in shown.utterances for w in u.words if w.closed]
+            closed = merge(gaps)
             return RecordingPage(
-                row=self._row(connection, viewer, row), shown=shown, tags=tags,
+                row=self._row(readings, viewer, row), shown=shown, tags=tags,
                 people=tuple((codes[p], role) for p, role in roles.items()) if viewer.role != Role.READER else (),
                 closed=tuple((s, e, "closed to you today") for s, e in closed),
                 sealed_here=bool(closed) and viewer.role == Role.KEEPER,
@@ -122,7 +127,7 @@ class Recordings:
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
             row = self._find(connection, code)
-            stretch, mutes = show_sound(connection, viewer, row.id, (start_ms, min(end_ms, row.duration_ms)), self._rooms.context())
+            stretch, mutes = show_sound(Readings(connection, self._rooms.context()), viewer, row.id, (start_ms, min(end_ms, row.duration_ms)))
             master = recordings.master_of(connection, row.id)
         path = self._rooms.masters.path(master.sha256, master.extension)
         return piece(path, stretch.start_ms, stretch.end_ms, [(m.start_ms, m.end_ms) for m in mutes])

@@ -10,6 +10,7 @@ from datetime import date
 from typing import Any
 
 from archive.domain.cleared import ShownQuote, ShownRecording, ShownTag
+from archive.gate.clear import Refusal
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,14 +180,6 @@ class ExcerptRow:
 
 
 @dataclass(frozen=True, slots=True)
-class RefusedExcerpt:
-    """An excerpt that an export did not take, with every reason."""
-
-    excerpt: str
-    reasons: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class ExportReport:
     """What an export gave. `folder` is empty where nothing was given."""
 
@@ -194,7 +187,7 @@ class ExportReport:
     folder: str
     files: tuple[str, ...]
     taken: tuple[str, ...]
-    refused: tuple[RefusedExcerpt, ...]
+    refused: tuple[Refusal, ...]
     withheld: tuple[str, ...]  # e.g. "EX-3: words only, because …"
     draft: bool
 

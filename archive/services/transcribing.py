@@ -7,20 +7,22 @@ chunk whether our own computer may still listen, and writes only while it holds 
 from __future__ import annotations
 
 import contextlib
+import functools
 import os
 import secrets
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from archive.audio import decode
 from archive.db import audit, jobs, recordings, runs
 from archive.db.session import Connection
 from archive.domain.values import Viewer, Word
-from archive.errors import LeaseLost, NotFound, Refused, ToldHereError
+from archive.errors import Busy, LeaseLost, NotFound, Refused, ToldHereError
 from archive.gate import custody
 from archive.rules.places import primed_names
 from archive.rules.utterances import by_pause, merge_channels
@@ -33,7 +35,10 @@ from archive.speech.plan import plan_chunks
 KIND = "transcribe"
 MIXED = -1
 ATTEMPTS = 8  # begun so often without one more chunk: given up
+# A busy database is asked again after so many seconds; each asking waits ten for the lock itself (db/session.py).
+PAUSES_S = (0.5, 1.0, 2.0, 4.0, 8.0)
 Hired = Callable[[], Engine]
+T = TypeVar("T")
 
 
 class Transcribing:
@@ -89,27 +94,41 @@ class Transcribing:
         command = [sys.executable, "-m", "archive.worker", str(self._rooms.folder), "--job", str(row.id), "--token", token]
         with subprocess.Popen(command, env=environ, stdin=subprocess.DEVNULL) as child:
             try:
-                while child.poll() is None:
-                    try:
-                        child.wait(0.5)
-                    except subprocess.TimeoutExpired:
-                        if watch:
-                            watch(row.subject)
-                        if not self._held(row.id, token):
-                            child.kill()  # stopped by hand, or consent moved: at once, one chunk is lost at most
-            finally:
-                if child.poll() is None:
-                    child.kill()
+                self._attend(child, row.id, row.subject, token, watch)
+            except BaseException:  # Ctrl-C, a signal to end, a full disk: whoever comes next need not wait for the lease
+                child.kill()
+                child.wait()
+                with contextlib.suppress(ToldHereError):
+                    self._give_back(row.id, token, "It was interrupted; it goes on with the next start.")
+                raise
         if child.returncode:
-            with contextlib.suppress(LeaseLost):
+            with contextlib.suppress(LeaseLost, Busy):  # busy still: then the lease runs out by itself
                 told = f"The work ended too early (code {child.returncode}); it goes on by itself."
                 self._end(row.id, token, "waiting", told)
         return True
 
+    def _attend(
+        self, child: subprocess.Popen[bytes], job_id: int, subject: str, token: str, watch: Callable[[str], None] | None
+    ) -> None:  # fmt: skip
+        while child.poll() is None:
+            try:
+                child.wait(0.5)
+            except subprocess.TimeoutExpired:
+                if watch:
+                    watch(subject)
+                if not self._held(job_id, token):
+                    child.kill()  # stopped by hand, or consent moved: at once, one chunk is lost at most
+
+    def held_elsewhere(self, ids: Sequence[int]) -> tuple[str, ...]:
+        """Recordings of these jobs on which somebody works under a lease that is still in force: living, or just killed."""
+        with self._rooms.db.read() as connection:
+            rows = jobs.open_ones(connection)
+        return tuple(r.subject for r in rows if r.id in ids and r.state == "working")
+
     def open_jobs(self) -> tuple[int, ...]:
         """Ids of the jobs that wait or work."""
         with self._rooms.db.read() as connection:
-            return tuple(r.id for r in jobs.everything(connection) if r.state in ("waiting", "working"))
+            return tuple(r.id for r in jobs.open_ones(connection))
 
     def progress(self, ids: Sequence[int]) -> tuple[int, int]:
         """(whole, done) of these jobs in ms of sound; a job whose plan is not made yet counts with its recording's length."""
@@ -131,9 +150,30 @@ class Transcribing:
 
     def _end(self, job_id: int, token: str, state: str, words: str) -> None:
         """Close a job that is still mine. Raises LeaseLost: what another worker does now is not for this one to end."""
-        with self._rooms.db.write() as connection:
+
+        def end(connection: Connection) -> None:
             self._mine(connection, job_id, token)
             jobs.end(connection, job_id, state, words, self._rooms.now())
+
+        self._write(end)
+
+    def _give_back(self, job_id: int, token: str, words: str) -> None:
+        """Set a job that is still mine back to waiting. Raises LeaseLost, Busy."""
+
+        def give(connection: Connection) -> None:
+            self._mine(connection, job_id, token)
+            jobs.give_back(connection, job_id, words)
+
+        self._write(give)
+
+    def _write(self, act: Callable[[Connection], T]) -> T:
+        """One write transaction; a busy database is asked again, later and later. Raises Busy in the end."""
+        for pause_s in PAUSES_S:
+            with contextlib.suppress(Busy), self._rooms.db.write() as connection:
+                return act(connection)
+            time.sleep(pause_s)
+        with self._rooms.db.write() as connection:
+            return act(connection)
 
     # -- the child ---------------------------------------------------------------------------------------------
     def run(self, job_id: int, token: str, hire: Hired) -> None:
@@ -147,8 +187,9 @@ class Transcribing:
             raise
         except Refused as refusal:
             self._end(job_id, token, "stopped", " ".join([refusal.message, *refusal.reasons, refusal.remedy]))
-            with self._rooms.db.write() as connection:
-                jobs.forget(connection, job_id)
+            self._write(lambda connection: jobs.forget(connection, job_id))
+        except Busy:  # says nothing about this recording: it waits, and what was committed is not heard twice
+            self._give_back(job_id, token, "The archive was busy; it goes on by itself.")
         except ToldHereError as error:
             self._end(job_id, token, "failed", f"{error.message} {error.remedy}".strip())
         finally:
@@ -167,17 +208,8 @@ class Transcribing:
                 continue  # busy or full for a moment: three more tries before the lease runs out
 
     def _run(self, job_id: int, token: str, hire: Hired) -> None:
-        with self._rooms.db.write() as connection:
-            self._mine(connection, job_id, token)
-            row = jobs.by_id(connection, job_id)
-            assert row is not None
-            recording_id = int(row.args["recording"])
-            primed = self._primed(connection, recording_id)
-            if jobs.chunks(connection, job_id):  # every chunk is primed alike, but for who was hidden meanwhile
-                primed = [name for name in row.args["vocabulary"] if name in primed]
-            else:
-                plan = self._plan(connection, recording_id)
-                jobs.plan(connection, job_id, plan, {**row.args, "vocabulary": primed})
+        recording_id, primed = self._write(lambda connection: self._begin(connection, job_id, token))
+        with self._rooms.db.read() as connection:
             chunks = jobs.chunks(connection, job_id)
             recording = recordings.by_id(connection, recording_id)
             master = recordings.master_of(connection, recording_id)
@@ -189,12 +221,30 @@ class Transcribing:
             self._ask(recording_id, chunk.start_ms, chunk.end_ms)
             engine = engine or hire()
             words, notes = self._hear(engine, source, chunk, recording.language, primed)
-            with self._rooms.db.write() as connection:
-                self._mine(connection, job_id, token)
-                jobs.finish_chunk(connection, job_id, chunk.n, words, notes)
+            self._write(functools.partial(self._commit, job_id=job_id, token=token, n=chunk.n, words=words, notes=notes))
         if engine is None and chunks:  # a worker died between the last chunk and the end: what heard it is still noted
             engine = hire()
-        self._finish(job_id, token, recording_id, engine, primed)
+        self._write(lambda connection: self._finish(connection, job_id, token, recording_id, engine, primed))
+
+    def _begin(self, connection: Connection, job_id: int, token: str) -> tuple[int, list[str]]:
+        """(recording, what primes the engine), both kept with the plan, which is made where there is none."""
+        self._mine(connection, job_id, token)
+        row = jobs.by_id(connection, job_id)
+        assert row is not None
+        recording_id = int(row.args["recording"])
+        primed = self._primed(connection, recording_id)
+        if jobs.chunks(connection, job_id):  # every chunk is primed alike, but for who was hidden meanwhile
+            primed = [name for name in row.args["vocabulary"] if name in primed]
+        else:
+            plan = self._plan(connection, recording_id)
+            jobs.plan(connection, job_id, plan, {**row.args, "vocabulary": primed})
+        return recording_id, primed
+
+    def _commit(
+        self, connection: Connection, job_id: int, token: str, n: int, words: Sequence[Word], notes: dict[str, Any]
+    ) -> None:  # fmt: skip
+        self._mine(connection, job_id, token)
+        jobs.finish_chunk(connection, job_id, n, words, notes)
 
     def _mine(self, connection: Connection, job_id: int, token: str) -> None:
         jobs.hold(connection, job_id, token, self._rooms.seconds(), self._rooms.options.lease_s)
@@ -239,29 +289,30 @@ class Transcribing:
         }
         return words, notes
 
-    def _finish(self, job_id: int, token: str, recording_id: int, engine: Engine | None, primed: Sequence[str]) -> None:
+    def _finish(
+        self, connection: Connection, job_id: int, token: str, recording_id: int, engine: Engine | None, primed: Sequence[str]
+    ) -> None:  # fmt: skip
         """Everything that follows from the words, in one transaction with the end of the job."""
         now, context = self._rooms.now(), self._rooms.context()
-        with self._rooms.db.write() as connection:
-            self._mine(connection, job_id, token)
-            row = recordings.by_id(connection, recording_id)
-            lines = self._lines(connection, job_id, row)
-            notes = [c.notes or {} for c in jobs.chunks(connection, job_id)]
-            told_by_engine = {key: [item for n in notes for item in n.get(key, [])] for key in ("passed_over", "doubts")}
-            if lines:
-                run_id = runs.add_run(
-                    connection, job_id=job_id, recording_id=recording_id, engine=engine.name if engine else "",
-                    model=self._rooms.options.model, model_sha256=engine.model_sha256 if engine else "",
-                    language=row.language, vocabulary=list(primed), 
-                    options={**(engine.options if engine else {}), **told_by_engine}, by="machine", at=now,
-                )  # fmt: skip
-                custody.keep_machine_text(connection, recording_id, run_id, lines, "machine", now)
-                describe_recording(connection, recording_id, context, "machine", now)
-            jobs.drop_words(connection, job_id)
-            words = sum(len(spoken) for _, spoken in lines)
-            told = f"{words} words." if words else "No speech was found. If somebody speaks here, ask for it to be heard again."
-            jobs.end(connection, job_id, "done", told, now)
-            audit.record(connection, "machine", "transcribed", f"recording {recording_id}", now, job=job_id, words=words)
+        self._mine(connection, job_id, token)
+        row = recordings.by_id(connection, recording_id)
+        lines = self._lines(connection, job_id, row)
+        notes = [c.notes or {} for c in jobs.chunks(connection, job_id)]
+        told_by_engine = {key: [item for n in notes for item in n.get(key, [])] for key in ("passed_over", "doubts")}
+        if lines:
+            run_id = runs.add_run(
+                connection, job_id=job_id, recording_id=recording_id, engine=engine.name if engine else "",
+                model=self._rooms.options.model, model_sha256=engine.model_sha256 if engine else "",
+                language=row.language, vocabulary=list(primed),
+                options={**(engine.options if engine else {}), **told_by_engine}, by="machine", at=now,
+            )  # fmt: skip
+            custody.keep_machine_text(connection, recording_id, run_id, lines, "machine", now)
+            describe_recording(connection, recording_id, context, "machine", now)
+        jobs.drop_words(connection, job_id)
+        words = sum(len(spoken) for _, spoken in lines)
+        told = f"{words} words." if words else "No speech was found. If somebody speaks here, ask for it to be heard again."
+        jobs.end(connection, job_id, "done", told, now)
+        audit.record(connection, "machine", "transcribed", f"recording {recording_id}", now, job=job_id, words=words)
 
     def _lines(self, connection: Connection, job_id: int, row: Any) -> list[tuple[int | None, list[Word]]]:
         """Utterances with their speakers: from the channels where there are two; else unassigned, unless only one took part."""

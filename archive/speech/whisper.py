@@ -35,15 +35,21 @@ AGAIN_LEAD_MS = 300
 class WhisperEngine:
     """One loaded model. Keep it in a worker process that may die; never in the web's."""
 
-    def __init__(self, model: ModelFolder, cpu_threads: int | None = None, beam_size: int = 5) -> None:
+    def __init__(
+        self, model: ModelFolder, cpu_threads: int | None = None, beam_size: int = 5, compute_type: str = "int8"
+    ) -> None:  # fmt: skip
         missing = [n for n in NEEDED if not (model.path / n).is_file()]
         if missing:
             raise ModelMissing(f"The speech model “{model.name}” lacks {', '.join(missing)}.")
         self._model = model
         self._threads = cpu_threads or min(4, _cores())
         self._beam_size = beam_size
+        able = ctranslate2.get_supported_compute_types("cpu")
+        if compute_type not in able:
+            raise BadInput(f"This machine cannot run the engine in “{compute_type}”.", f"Set compute_type to one of: {', '.join(sorted(able))}.")
+        self._compute_type = compute_type
         self._whisper = faster_whisper.WhisperModel(
-            str(model.path), device="cpu", compute_type="int8", cpu_threads=self._threads, local_files_only=True
+            str(model.path), device="cpu", compute_type=compute_type, cpu_threads=self._threads, local_files_only=True
         )
 
     @property
@@ -65,7 +71,7 @@ class WhisperEngine:
             "runtime_version": ctranslate2.__version__,
             "model": self._model.name,
             "model_sha256": self._model.model_sha256,
-            "compute_type": "int8",
+            "compute_type": self._compute_type,
             "cpu_threads": self._threads,
             **self._asked(),
             "first_word_at_onset": True,

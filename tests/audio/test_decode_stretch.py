@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from archive.audio.decode import pcm, pcm_of
+from archive.audio.probe import Caps, header
 from archive.errors import BadInput, BadMedia
 from tests.audio import sounds
 
@@ -148,3 +149,17 @@ def test_a_damaged_flac_goes_on_behind_its_damage(tmp_path: Path, marks: Path) -
     (tmp_path / "bad.flac").write_bytes(data)
     sound = pcm(tmp_path / "bad.flac", 69_500, 70_500)
     assert abs(int(np.argmax(np.abs(sound))) / 16 - 510) <= 10
+
+
+def test_what_was_taken_in_under_raised_caps_is_decoded(tmp_path: Path) -> None:
+    """archive.toml may raise max_hours and max_channels; a master is not held against the defaults a second time."""
+    long = sounds.silent_flac(tmp_path / "long.flac", 9)
+    sounds.ffmpeg("-i", long, "-c", "copy", tmp_path / "long.mka")
+    with pytest.raises(BadMedia):
+        header(tmp_path / "long.mka", Caps())
+    assert len(pcm(tmp_path / "long.mka", 8 * 3_600_000, 8 * 3_600_000 + 500)) == 8_000
+    many = sounds.write(tmp_path / "many.wav", np.stack([sounds.sine(440, 1, -12)] * 12))
+    sounds.ffmpeg("-i", many, "-c", "copy", tmp_path / "many.mka")
+    with pytest.raises(BadMedia):
+        header(tmp_path / "many.mka", Caps())
+    assert np.abs(pcm(tmp_path / "many.mka", 200, 700, channel=11)).max() > 0.2

@@ -22,7 +22,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from archive.domain.cleared import GATE_TOKEN, ClearedCaption, ClearedExport, ClearedQuote, ForbiddenName
-from archive.gate.scan import A_NAME, KINDS, Finding, matcher_for, scan_file, scan_with
+from archive.gate.scan import A_NAME, KINDS, Finding, matcher_for, scan_with
 from archive.gate.scan_read import MOST_MEMBERS, MOST_TEXT_BYTES
 from archive.render.captions import srt, webvtt
 from archive.render.docx import inside_sheet, wall_text_sheet
@@ -43,7 +43,7 @@ QUIET = "We stood on the Ferry Slip, [name withheld] and I, and […] the chain 
 
 
 def hits(path: Path, *allowed: str, names: tuple[ForbiddenName, ...] = NAMES) -> list[Finding]:
-    return scan_file(path, names, allowed)
+    return scan_with(matcher_for(names, allowed), path)
 
 
 def text_file(folder: Path, text: str) -> Path:
@@ -647,4 +647,4 @@ def test_a_name_is_found_whatever_surrounds_it(tmp_path: Path, before: str, afte
 def test_no_file_breaks_the_scan(tmp_path: Path, data: bytes, kind: str) -> None:
     path = tmp_path / f"file{kind}"
     path.write_bytes(data)
-    assert isinstance(scan_file(path, NAMES), list)
+    assert isinstance(scan_with(matcher_for(NAMES), path), list)

@@ -19,7 +19,7 @@ import pytest
 from sqlalchemy import text
 
 from archive.app import Archive
-from archive.errors import NoSpace, SheetError
+from archive.errors import BadInput, NoSpace, SheetError
 from archive.services.rows import Finding
 from tests import cast
 from tests.audio.sounds import encoded, liar_wav, silent_flac
@@ -170,6 +170,180 @@ def test_a_faulty_sheet_takes_nothing_in(cast_archive: Archive, card: Path, cell
         cast_archive.ingest.take(cast.EDITOR, [card])
     assert "recordings.csv, row 2" in " ".join(told.value.findings) and said in " ".join(told.value.findings)
     assert len(cast_archive.recordings.list(cast.EDITOR)) == before
+
+
+HEAD = "file,interview,part,recorded_on,title,language,microphones,left,right,participants\n"
+
+
+def sheet(folder: Path, *rows: str) -> Path:
+    path = folder / "recordings.csv"
+    path.write_text(HEAD + "".join(f"{row}\n" for row in rows), encoding="utf-8")
+    return path
+
+
+def repeated(card: Path, *names: str) -> None:
+    """The same name in several folders, other sound in each."""
+    for number, name in enumerate(names, 50):
+        (card / name).parent.mkdir(parents=True, exist_ok=True)
+        cast.sound(card / name, 1, number)
+
+
+def told(archive: Archive, *paths: Path, **how: object) -> dict[str, Finding]:
+    return by_name(archive.ingest.take(cast.EDITOR, paths, **how))  # type: ignore[arg-type]
+
+
+def who(archive: Archive, code: str) -> tuple[str, int, tuple[str, ...]]:
+    row = archive.recordings.page(cast.KEEPER, code).row
+    return row.interview, row.position, row.participants
+
+
+def test_a_row_that_fits_two_files_is_nobodys_until_it_names_one(cast_archive: Archive, card: Path) -> None:
+    """A/REC1.wav and B/REC1.wav: one row may not give both the consent of one person. Both are kept, in no interview."""
+    repeated(card, "A/REC1.wav", "B/REC1.wav")
+    sheet(card, "REC1.wav,IV-40,1,,,,,,,N-21")
+    found = told(cast_archive, card)
+    assert {n: f.outcome for n, f in found.items()} == {"A/REC1.wav": "taken", "B/REC1.wav": "taken"}
+    for name, other in (("A/REC1.wav", "B/REC1.wav"), ("B/REC1.wav", "A/REC1.wav")):
+        assert "no interview yet" in found[name].words and f"fits {other} as well" in found[name].words
+        assert f"Write this one as “{name}”" in found[name].words and "same command again" in found[name].words
+        assert who(cast_archive, found[name].recording) == ("", 1, ())
+    sheet(card, "A/REC1.wav,IV-40,1,,,,,,,N-21", "B/REC1.wav,IV-41,1,,,,,,,N-25")
+    found = told(cast_archive, card)
+    assert {f.recording for f in found.values()} == {"IV-40.1", "IV-41.1"}
+    assert who(cast_archive, "IV-40.1") == ("IV-40", 1, ("N-21",)) and who(cast_archive, "IV-41.1") == ("IV-41", 1, ("N-25",))
+    whole_but_for_the_cast(cast_archive)
+
+
+def whole_but_for_the_cast(archive: Archive) -> None:
+    assert archive.records.check(cast.KEEPER, fixity=True) == ()
+
+
+def test_a_row_that_names_a_file_in_full_is_that_files_alone(cast_archive: Archive, card: Path) -> None:
+    repeated(card, "REC1.wav", "B/REC1.wav", "C/D/REC2.wav")
+    sheet(card, "REC1.wav,IV-40,1,,,,,,,N-21", "D\\REC2.wav,IV-41,1,,,,,,,N-25")
+    found = told(cast_archive, card, interview="IV-42")
+    assert found["REC1.wav"].recording == "IV-40.1"
+    assert found["C/D/REC2.wav"].recording == "IV-41.1", "the path may begin below the sheet's folder"
+    assert "no interview yet" in found["B/REC1.wav"].words and "fits REC1.wav as well" in found["B/REC1.wav"].words
+    assert who(cast_archive, found["B/REC1.wav"].recording)[2] == ()
+
+
+def test_the_longest_row_that_fits_counts(cast_archive: Archive, card: Path) -> None:
+    repeated(card, "A/REC1.wav", "B/REC1.wav")
+    sheet(card, "REC1.wav,IV-40,1,,,,,,,N-21", "B/REC1.wav,IV-41,1,,,,,,,N-25")
+    found = told(cast_archive, card)
+    assert {n: f.recording for n, f in found.items()} == {"A/REC1.wav": "IV-40.1", "B/REC1.wav": "IV-41.1"}
+
+
+def test_a_place_that_is_taken_is_not_given_twice(cast_archive: Archive, card: Path, tmp_path: Path) -> None:
+    """The other REC1.wav comes with a later run, or its row names a part that another recording is."""
+    repeated(card, "A/REC1.wav", "B/REC1.wav")
+    named = sheet(tmp_path, "REC1.wav,IV-40,1,,,,,,,N-21")
+    assert told(cast_archive, card / "A", sheet=named)["REC1.wav"].recording == "IV-40.1"
+    second = told(cast_archive, card / "B", sheet=named)["REC1.wav"]
+    assert "no interview yet" in second.words and "part 1 of IV-40 is IV-40.1 already" in second.words
+    assert who(cast_archive, second.recording) == ("", 1, ())
+    assert "part 1 of IV-40" in told(cast_archive, card / "B", sheet=named)["REC1.wav"].words, "nor by running it again"
+    assert who(cast_archive, second.recording) == ("", 1, ())
+
+
+def test_a_sheet_of_one_folder_says_nothing_about_another(cast_archive: Archive, card: Path, tmp_path: Path) -> None:
+    repeated(card, "A/REC1.wav", "B/REC1.wav")
+    sheet(card / "A", "REC1.wav,IV-40,1,,,,,,,N-21")
+    found = [f.recording for f in cast_archive.ingest.take(cast.EDITOR, [card / "A", card / "B"])]
+    assert who(cast_archive, found[0]) == ("IV-40", 1, ("N-21",)) and who(cast_archive, found[1])[0] == ""
+
+
+def test_what_a_sheet_misses_is_told_even_where_another_has_its_name(cast_archive: Archive, card: Path) -> None:
+    repeated(card, "A/REC1.wav")
+    sheet(card, "A/REC1.wav,IV-40,1,,,,,,,N-21", "B/REC1.wav,IV-41,1,,,,,,,N-25")
+    assert told(cast_archive, card)["B/REC1.wav"].outcome == "missing"
+
+
+def test_other_sheets_name_a_recording_by_file_or_code_and_never_by_chance(cast_archive: Archive, card: Path, tmp_path: Path) -> None:
+    repeated(card, "A/REC1.wav", "B/REC1.wav", "C/REC2.wav")
+    sheet(card, "A/REC1.wav,IV-40,1,,,,,,,N-21", "B/REC1.wav,IV-41,1,,,,,,,N-25", "REC2.wav,IV-42,1,,,,,,,N-25")
+    told(cast_archive, card)
+    closed = tmp_path / "closed.csv"
+
+    def close(file: str) -> int:
+        closed.write_text(f"file,start_s,end_s,kind\n{file},0,0.5,sealed\n", encoding="utf-8")
+        return cast_archive.consent.read_closed(cast.KEEPER, closed)
+
+    with pytest.raises(BadInput) as refusal:
+        close("REC1.wav")
+    assert "IV-40.1 and IV-41.1" in refusal.value.message and "recording's code (IV-40.1)" in refusal.value.remedy
+    assert close("IV-41.1") == 1 and close("REC2.wav") == 1
+    with cast_archive.rooms.db.read() as connection:
+        query = "SELECT code FROM restraint JOIN recording ON recording.id = recording_id WHERE kind = 'sealed' AND code LIKE 'IV-4%' ORDER BY code"
+        assert list(connection.execute(text(query)).scalars()) == ["IV-41.1", "IV-42.1"]
+
+
+def test_a_file_without_a_row_is_described_by_the_next_run(cast_archive: Archive, card: Path) -> None:
+    """Taken first, written into the sheet afterwards: everything the row says is applied, and the finding says so."""
+    cast.sound(card / "x.wav", 1, 61)
+    first = told(cast_archive, card / "x.wav")["x.wav"]
+    assert "in no interview yet: write it into recordings.csv and run the same command again" in first.words
+    assert "no interview yet" in told(cast_archive, card / "x.wav")["x.wav"].words, "and again, while nothing was written"
+    sheet(card, "x.wav,IV-40,2,2025-05-01,A walk,de,two,N-21,N-25,N-21:narrator;N-25:interviewer")
+    again = told(cast_archive, card / "x.wav")["x.wav"]
+    assert (again.outcome, again.recording) == ("duplicate", "IV-40.2")
+    assert first.recording in again.words and "It is IV-40.2 from now on, part 2 of IV-40." in again.words
+    row = cast_archive.recordings.page(cast.KEEPER, "IV-40.2").row
+    assert (row.interview, row.position, row.title, str(row.recorded_on), row.microphones) == ("IV-40", 2, "A walk", "2025-05-01", "two")
+    assert row.participants == ("N-21", "N-25")
+    with cast_archive.rooms.db.read() as connection:
+        kept = connection.execute(text("SELECT language, left_person_id, right_person_id FROM recording WHERE code = 'IV-40.2'")).one()
+        codes = {r.id: r.code for r in connection.execute(text("SELECT id, code FROM person"))}
+    assert (kept.language, codes[kept.left_person_id], codes[kept.right_person_id]) == ("de", "N-21", "N-25")
+    assert cast_archive.records.list(cast.KEEPER, 1)[0].action == "recording described"
+    assert told(cast_archive, card)["x.wav"].words == "These very bytes are here already, as IV-40.2. Nothing was added."
+    with cast_archive.rooms.db.read() as connection:
+        acts = connection.execute(text("SELECT count(*) FROM audit WHERE action = 'recording described'")).scalar()
+    assert acts == 1 and cast_archive.records.check(cast.KEEPER) == ()
+
+
+def test_an_interview_named_on_the_command_line_gets_its_people_from_the_sheet(cast_archive: Archive, card: Path) -> None:
+    """`--interview` alone is nobody's consent; each part is described when its row comes, the first not alone."""
+    repeated(card, "a.wav", "b.wav")
+    first = told(cast_archive, card, interview="IV-41")
+    assert {f.recording for f in first.values()} == {"IV-41.1", "IV-41.2"}
+    assert all("Nobody is said to have taken part" in f.words for f in first.values())
+    assert "Nobody is said" in told(cast_archive, card, interview="IV-41")["a.wav"].words
+    sheet(card, "a.wav,IV-41,1,2025-05-01,One,en,,,,N-21", "b.wav,IV-41,2,2025-05-01,Two,en,,,,N-21")
+    told(cast_archive, card, interview="IV-41")
+    assert [cast_archive.recordings.page(cast.KEEPER, f"IV-41.{n}").row.title for n in (1, 2)] == ["One", "Two"]
+    assert who(cast_archive, "IV-41.2") == ("IV-41", 2, ("N-21",))
+
+
+def test_what_is_described_is_not_described_otherwise_by_a_sheet(cast_archive: Archive, card: Path) -> None:
+    """A changed sheet moves no recording out of its interview and takes nobody's say away; it is told."""
+    cast.sound(card / "x.wav", 1, 62)
+    sheet(card, "x.wav,IV-40,1,2025-05-01,A walk,en,,,,N-21")
+    told(cast_archive, card)
+    sheet(card, "x.wav,IV-43,1,2025-05-01,A walk,en,,,,N-25")
+    words = told(cast_archive, card)["x.wav"].words
+    assert "Nothing was added. It is part 1 of IV-40" in words
+    assert who(cast_archive, "IV-40.1") == ("IV-40", 1, ("N-21",))
+
+
+def test_an_interview_with_papers_keeps_its_recording(cast_archive: Archive, card: Path, tmp_path: Path) -> None:
+    """An agreement names the interview that `--interview` gave: the row of another interview does not pull it away."""
+    cast.sound(card / "x.wav", 1, 63)
+    told(cast_archive, card, interview="IV-44")
+    papers, answers = tmp_path / "agreements.csv", tmp_path / "permissions.csv"
+    papers.write_text("code,person,interview,kind,form,signed_on\nA-44,N-21,IV-44,recording,signed,2025-01-01\n", encoding="utf-8")
+    answers.write_text("agreement,use,way,answer\nA-44,machine,words,yes\n", encoding="utf-8")
+    cast_archive.consent.read(cast.KEEPER, papers, answers)
+    sheet(card, "x.wav,IV-45,1,,,,,,,N-25")
+    assert "is not moved" in told(cast_archive, card)["x.wav"].words
+    assert who(cast_archive, "IV-44.1") == ("IV-44", 1, ())
+
+
+def test_an_interview_is_not_called_by_a_name(cast_archive: Archive, card: Path) -> None:
+    cast.sound(card / "x.wav", 1, 64)
+    with pytest.raises(BadInput):
+        told(cast_archive, card, interview="Lena Fosse")
 
 
 def test_a_kill_at_any_moment_loses_nothing(archive: Archive, card: Path) -> None:

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
+import signal
+import sqlite3
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -16,11 +19,13 @@ import soundfile
 from sqlalchemy import text
 
 from archive.app import Archive
+from archive.cli import recordings as desk
 from archive.db import consent_rows, describing, jobs, people
 from archive.domain.agreements import AgreementForm, AgreementKind
 from archive.domain.dates import adult_days
 from archive.domain.values import Answer, Attribution, Review, VoiceWish, Way, Word
-from archive.errors import LeaseLost, ModelMissing, NotFound
+from archive.errors import Busy, LeaseLost, ModelMissing, NotFound
+from archive.services import transcribing
 from archive.speech.engine import Doubt, Heard, Samples
 from tests import cast
 
@@ -267,6 +272,125 @@ def test_a_kill_between_the_last_chunk_and_the_end_still_notes_what_heard_it(arc
     with archive.rooms.db.read() as connection:
         run = connection.execute(text("SELECT * FROM run ORDER BY id DESC LIMIT 1")).one()
     assert (run.engine, run.model_sha256) == ("given", "5" * 64)
+
+
+def test_an_interruption_gives_the_job_back_at_once(archive: Archive) -> None:
+    """Ctrl-C in the parent: nobody waits for the lease of who was interrupted, and it does not count as an attempt."""
+    archive.transcribing.queue(cast.EDITOR)
+
+    def interrupted(subject: str) -> None:
+        raise KeyboardInterrupt
+
+    for _ in range(3):
+        with pytest.raises(KeyboardInterrupt):
+            archive.transcribing.work_once(interrupted)
+        (listed,) = archive.jobs.list(cast.EDITOR)
+        row = job(archive, listed.id)
+        assert (row.state, row.attempt, row.lease_token, row.lease_until) == ("waiting", 0, None, None)
+        assert "interrupted" in row.words
+    assert claimed(archive) == listed.id, "at the same second"
+
+
+@pytest.mark.parametrize("ended_by", [signal.SIGINT, signal.SIGTERM])
+def test_the_command_gives_its_job_back_when_it_is_ended(archive: Archive, environ: dict[str, str], ended_by: signal.Signals) -> None:
+    """A real `toldhere transcribe`, with its child: ended, it leaves a job that waits, and says that it did not finish."""
+    archive.transcribing.queue(cast.EDITOR)
+    (listed,) = archive.jobs.list(cast.EDITOR)
+    command = [sys.executable, "-m", "archive.cli.main", "--archive", str(archive.folder), "transcribe"]
+    running = subprocess.Popen(
+        command, cwd=ROOT, env=os.environ | environ | {"PYTHONPATH": str(ROOT)}, stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL, start_new_session=True,
+    )  # fmt: skip
+    deadline = time.monotonic() + 60
+    while job(archive, listed.id).state != "working" and time.monotonic() < deadline:
+        time.sleep(0.02)
+    assert job(archive, listed.id).state == "working"
+    os.killpg(running.pid, ended_by)  # as a terminal does: to the child too
+    assert running.wait(30) != 0
+    row = job(archive, listed.id)
+    assert (row.state, row.lease_token) == ("waiting", None)
+
+
+def test_the_command_waits_for_the_lease_of_a_killed_worker(
+    archive: Archive, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """kill −9 leaves a live lease: the next command says so, waits, takes the work over, and ends when it is done."""
+    archive.transcribing.queue(cast.EDITOR)
+    job_id = claimed(archive, "killed")
+    clock = archive.rooms.clock
+    assert isinstance(clock, Clock)
+    began = clock.now
+
+    def here(watch: object = None) -> bool:
+        with archive.rooms.db.write() as connection:
+            row = jobs.claim(connection, "next", archive.rooms.seconds(), 20, "x")
+        if row is not None:
+            archive.transcribing.run(row.id, "next", Given)
+        return row is not None
+
+    def sleep(seconds: float) -> None:
+        clock.now += timedelta(seconds=1)
+
+    monkeypatch.setattr(archive.transcribing, "work_once", here)
+    monkeypatch.setattr(desk.time, "sleep", sleep)
+    desk.work(archive)
+    assert job(archive, job_id).state == "done" and words(archive)
+    assert (clock.now - began).total_seconds() == 21, "not before the lease ran out, and not longer"
+    printed = " ".join(capsys.readouterr().out.split())
+    assert printed.count("IV-50.1: another worker is at it, or was killed at it.") == 1 and "20 s at most" in printed
+
+
+class Lock:
+    """Another program that holds the database, until a given number of pauses was made."""
+
+    def __init__(self, archive: Archive, patch: pytest.MonkeyPatch, pauses: int | None) -> None:
+        self.held = sqlite3.connect(archive.folder / "archive.sqlite", isolation_level=None, check_same_thread=False)
+        self.pauses: list[float] = []
+        self._until = pauses
+        with archive.rooms.db.write() as connection:  # the pool's one connection: do not wait ten seconds each time
+            connection.exec_driver_sql("PRAGMA busy_timeout = 20")
+        patch.setattr(transcribing.time, "sleep", self.sleep)
+
+    def take(self) -> None:
+        self.held.execute("BEGIN IMMEDIATE")
+
+    def sleep(self, seconds: float) -> None:
+        self.pauses.append(seconds)
+        if len(self.pauses) == self._until:
+            self.release()
+
+    def release(self) -> None:
+        if self.held.in_transaction:
+            self.held.execute("ROLLBACK")
+
+
+@pytest.mark.parametrize("pauses", [1, 5])
+def test_a_busy_database_is_asked_again(archive: Archive, monkeypatch: pytest.MonkeyPatch, pauses: int) -> None:
+    """Somebody reads a large sheet just as a chunk is heard: later and later, and the words are the same."""
+    archive.transcribing.queue(cast.EDITOR)
+    job_id, lock = claimed(archive), Lock(archive, monkeypatch, pauses)
+    engine = Given(between=lambda n: lock.take() if n == 2 else None)
+    archive.transcribing.run(job_id, "mine", lambda: engine)
+    assert job(archive, job_id).state == "done"
+    assert len(engine.heard) == len(plan(archive, job_id)), "nothing was heard twice"
+    assert words(archive) == unbroken([p[:3] for p in plan(archive, job_id)])
+    assert lock.pauses == sorted(lock.pauses) and len(lock.pauses) == pauses
+
+
+def test_a_database_that_stays_busy_sets_the_job_back_to_waiting(archive: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Never “failed”: nothing is wrong with the recording."""
+    archive.transcribing.queue(cast.EDITOR)
+    job_id, lock = claimed(archive), Lock(archive, monkeypatch, len(transcribing.PAUSES_S) + 2)
+    archive.transcribing.run(job_id, "mine", lambda: Given(between=lambda n: lock.take() if n == 2 else None))
+    row = job(archive, job_id)
+    assert (row.state, row.attempt, row.lease_token) == ("waiting", 0, None) and "busy" in row.words
+    assert [p[3] for p in plan(archive, job_id)].count("done") == 1, "what was committed stays"
+    forever = Lock(archive, monkeypatch, None)
+    job_id = claimed(archive, "next")
+    with pytest.raises(Busy):
+        archive.transcribing.run(job_id, "next", lambda: Given(between=lambda n: forever.take()))
+    assert job(archive, job_id).state == "working", "it runs out by itself"
+    forever.release()
 
 
 def test_the_old_worker_neither_writes_nor_ends_the_job_of_the_new(archive: Archive) -> None:

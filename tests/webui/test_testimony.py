@@ -14,6 +14,8 @@ class Spoken:
     end_ms: int = 200
     doubtful: bool = False
     masked: bool = False
+    closed: bool = False
+    index: int = 0
 
 
 def test_words_are_escaped_whoever_said_them() -> None:

@@ -90,8 +90,6 @@ export class Choosing {
 
   /** "utterance:word", as the server counts. */
   #name(span) {
-    const said = span.parentElement;
-    const index = [...said.querySelectorAll("[data-s]")].indexOf(span);
-    return `${span.closest(".utterance").dataset.u}:${index}`;
+    return `${span.closest(".utterance").dataset.u}:${span.dataset.n}`;
   }
 }

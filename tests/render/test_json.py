@@ -1,9 +1,7 @@
-"""What `--json` prints and what a sheet for a spreadsheet holds."""
+"""What `--json` prints and what quotes.json holds."""
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -24,7 +22,6 @@ from archive.domain.cleared import (
 )
 from archive.domain.values import Role, Word
 from archive.errors import Broken
-from archive.render.csvout import csv_bytes, safe_cell
 from archive.render.jsonout import as_json, plain, quotes_json
 
 
@@ -98,21 +95,3 @@ def test_small_rows_of_services_have_a_form_too() -> None:
 def test_raw_words_and_hidden_names_are_refused(raw: object) -> None:
     with pytest.raises(Broken):
         as_json(raw)
-
-
-@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
-def test_no_cell_is_a_formula(start: str) -> None:
-    """PITFALLS, "CSV formulas": leading = + - @ TAB CR get an apostrophe."""
-    assert safe_cell(f"{start}1+1").startswith("'")
-    rows = list(csv.reader(io.StringIO(csv_bytes(["words"], [[f"{start}1+1"]]).decode("utf-8"), newline="")))
-    assert rows[1][0].startswith("'")
-    raw = csv_bytes(["words"], [[f"{start}1+1"]], raw=True).decode("utf-8")
-    assert list(csv.reader(io.StringIO(raw, newline="")))[1][0] == f"{start}1+1"
-
-
-def test_csv_survives_quotes_and_lines() -> None:
-    data = csv_bytes(["a", "b"], [['say "so", twice', None], ["two\nlines", 3]])
-    assert list(csv.reader(io.StringIO(data.decode("utf-8"), newline="")))[1:] == [
-        ['say "so", twice', ""],
-        ["two\nlines", "3"],
-    ]

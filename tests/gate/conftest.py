@@ -1,0 +1,50 @@
+"""What the tests of the gate share: interviews added to the cast, a clock that moves."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from archive.app import Archive
+from archive.domain.values import Viewer, Word
+from tests import cast
+
+AddInterview = Callable[..., str]
+
+
+class Later:
+    """The cast's clock, some days on."""
+
+    def __init__(self, days: int) -> None:
+        self.now = cast.TODAY + timedelta(days=days)
+
+    def __call__(self) -> datetime:
+        return self.now
+
+
+@pytest.fixture
+def add_interview(tmp_path: Path) -> AddInterview:
+    """Add IV-nn with participants ("N-21:narrator") and lines (code or None, words); returns the recording's code."""
+
+    def add(archive: Archive, number: int, parts: list[str], lines: list[tuple[str | None, list[Word]]], title: str = "") -> str:
+        media = tmp_path / f"added-{number}"
+        media.mkdir()
+        end_ms = max((w.end_ms for _, words in lines for w in words), default=4000)
+        cast.sound(media / f"IV-{number}.wav", end_ms / 1000 + 1, number)
+        head = "file,interview,part,recorded_on,title,language,microphones,left,right,participants"
+        row = f"IV-{number}.wav,IV-{number},1,2025-02-01,{title},en,one,,,{';'.join(parts)}"
+        (media / "recordings.csv").write_text(f"{head}\n{row}\n", encoding="utf-8")
+        (found,) = archive.ingest.take(cast.EDITOR, [media])
+        cast.give_words(archive, found.recording, lines)
+        return found.recording
+
+    return add
+
+
+def read_by(archive: Archive, viewer: Viewer, recording: str) -> str:
+    """All the words of a recording as this viewer reads them."""
+    page = archive.recordings.page(viewer, recording)
+    return " | ".join(" ".join(w.text for w in u.words) for u in page.shown.utterances)
