@@ -104,7 +104,7 @@ def transcribe(at: Desk, recording: str) -> None:
 
 @click.group()
 def models() -> None:
-    """Speech models on this machine."""
+    """Speech models on our own computer."""
 
 
 @models.command("list")
