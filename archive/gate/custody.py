@@ -14,7 +14,7 @@ from archive.db import describing, mentions, people, words
 from archive.db.session import Connection
 from archive.db.words import Line
 from archive.domain.agreements import Standing
-from archive.domain.attribution import hidden_names
+from archive.domain.attribution import hidden_names, name_parts
 from archive.domain.consent import Decision, machine_allowed
 from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
@@ -206,7 +206,8 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
         for person_id, known in reading.names.items()
         for text, scan in hidden_names(known, reading.attribution(person_id))
         if scan == Scan.ALWAYS
-        for token in text_tokens(text)
+        for part in name_parts(text) or [text]  # "the Duchess" hides no "the"
+        for token in text_tokens(part)
     }
     free = [p for p in places if hidden.isdisjoint(without_possessive(t) for t in text_tokens(p))]
     names = [
