@@ -84,6 +84,29 @@ def test_nothing_found_has_words(enter: Enter) -> None:
     assert "Nothing that you may read answers this." in text
 
 
+def test_why_nothing_of_somebody_is_found(enter: Enter, archive: Archive) -> None:
+    """Who asks for one speaker and finds nothing is led to what that person allowed; a reader, who may not see it, is not."""
+    archive.consent.withdraw(KEEPER, "N-06", how="letter")
+    _, text = post(enter(EDITOR.name), "/find", "/find", words="strike", speaker="N-06")
+    assert "Nothing that you may read answers this." in text and 'href="/people/N-06"' in text
+    _, text = post(enter(READER.name), "/find", "/find", words="strike", speaker="N-06")
+    assert "Nothing that you may read answers this." in text and "/people/" not in text
+
+
+def test_words_of_the_pages_are_one_for_one_thing(enter: Enter) -> None:
+    """What was replaced is on no page (project choice of words)."""
+    _choose(enter)
+    gone = (
+        "let go", "the machine", "What the machine", "New question", "A new question", "whatever it allows", "To be called", "not yours to read",
+        "Come in", "What left", "Not a person", "already out", "> of machines<",
+    )  # fmt: skip
+    keeper = enter(KEEPER.name)
+    pages = [*EVERY_PAGE, "/people", "/people/N-01", "/people/N-06/withdraw", "/exhibition", "/upkeep", "/upkeep/came-in", "/upkeep/left", "/upkeep/record", "/upkeep/accounts"]
+    for path in pages:
+        said = _said(keeper.get(path).text)
+        assert not [word for word in gone if word.casefold() in said.casefold()], path
+
+
 def test_a_page_too_far_is_empty_not_broken(enter: Enter) -> None:
     client = enter(READER.name)
     token = re.search(r'name="csrf_token" value="([^"]+)"', client.get("/find").text)
