@@ -14,6 +14,7 @@ from platformdirs import user_data_path
 from archive import settings as settings_module
 from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
+from archive.domain import phrases
 from archive.domain.values import Use, Viewer
 from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
@@ -213,4 +214,4 @@ def _write_key(path: Path) -> None:
         half.unlink(missing_ok=True)
 
 
-__all__ = ["Archive", "Asked", "as_json"]
+__all__ = ["Archive", "Asked", "as_json", "phrases"]

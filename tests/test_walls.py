@@ -22,7 +22,7 @@ ALONE = {
     "httpx": set(), "socket": set(),
 }  # fmt: skip
 FACES = {"cli", "webui"}
-FACES_MAY = {"archive.app", "archive.errors", "archive.settings", "archive.domain.values", "archive.domain.phrases"}
+FACES_MAY = {"archive.app", "archive.errors", "archive.settings", "archive.domain.values"}
 PURE = {"domain", "rules"}
 NOT_PURE = {"os", "io", "pathlib", "subprocess", "time", "random", "secrets", "tempfile", "shutil", "threading"}
 

@@ -14,7 +14,7 @@ from werkzeug.exceptions import HTTPException, SecurityError
 from werkzeug.routing import IntegerConverter, Map
 from werkzeug.wrappers import Response
 
-from archive.domain.phrases import begin, clock, day, lasting, many, told, told_in, went, wish
+from archive.app import phrases
 from archive.errors import ToldHereError
 from webui import sign_in
 from webui.allowed import close_the_doors, may_call
@@ -82,8 +82,8 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters.update(
-        clock=clock, day=day, many=many, wish=wish, told=told, told_in=told_in, begin=begin, went=went,
-        lasting=lasting, given_names=exhibition.given_names,
+        begin=phrases.begin, clock=phrases.clock, day=phrases.day, lasting=phrases.lasting, many=phrases.many, told=phrases.told,
+        told_in=phrases.told_in, went=phrases.went, wish=phrases.wish, given_names=exhibition.given_names,
     )  # fmt: skip
     close_the_doors(app)
     sign_in.attach(app)

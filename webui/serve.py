@@ -21,6 +21,11 @@ from webui.app import create_app
 THREADS = 8
 KEPT_BYTES = 8 * 1024 * 1024  # an answer waiting for its reader stays in memory: no sound in temporary files
 RESTART_AFTER_S = 5.0
+LOCAL = ("127.0.0.1", "localhost", "::1")
+PLAIN = (
+    "Careful: this is plain http. Whoever is in the same network can read along, passwords too. "
+    "Use it only in a network that is yours alone, and never on the open internet."
+)
 
 
 class Worker:
@@ -83,6 +88,8 @@ def serve(ctx: click.Context, folder: Path | None, port: int | None, no_browser:
     server, taken = listen(create_app(archive), host, archive.settings.port if port is None else port)
     link = f"http://{host}:{taken}/enter/{archive.accounts.once_link()}"
     click.echo(f"{archive.settings.name} is open. This link signs one person in as keeper, once:\n  {link}\nCtrl+C ends it.")
+    if host not in LOCAL:
+        click.echo(f"Others in this network reach it as http://{host}:{taken}\n{PLAIN}")
     signal.signal(signal.SIGTERM, _stop)
     with Worker(archive.folder):
         if not no_browser:

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
+from archive.app import phrases
 from archive.cli.desk import Desk, desk, json_option, say, say_json, table
-from archive.domain.phrases import day, many, went
 
 REFUSED = 5
 
@@ -85,7 +85,7 @@ def export(at: Desk, codes: tuple[str, ...], use: str, to: Path | None, as_data:
             say("DRAFT: nobody has heard some of it against the sound.")
         for name in report.files:
             say(name)
-        say(f"{report.code}: {many(len(report.taken), 'quote')} went out." if report.code else "Nothing went out.")
+        say(f"{report.code}: {phrases.many(len(report.taken), 'quote')} went out." if report.code else "Nothing went out.")
     if report.refused:
         sys.exit(REFUSED)
 
@@ -99,7 +99,7 @@ def register(at: Desk, as_data: bool) -> None:
     if as_data:
         say_json(rows)
     else:
-        table("", ("export", "on", "for", "state", "excerpts", "people", "files"), [(r.export, day(r.on), r.use, went(r.state), ", ".join(r.excerpts), ", ".join(r.people), len(r.files)) for r in rows])
+        table("", ("export", "on", "for", "state", "excerpts", "people", "files"), [(r.export, phrases.day(r.on), r.use, phrases.went(r.state), ", ".join(r.excerpts), ", ".join(r.people), len(r.files)) for r in rows])
 
 
 COMMANDS = (excerpt, excerpts, tick, heard, export, register)

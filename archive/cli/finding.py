@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import click
 
-from archive.app import Asked
+from archive.app import Asked, phrases
 from archive.cli.desk import Desk, desk, json_option, say, say_json
-from archive.domain.phrases import clock, many, tag
 
 
 @click.command("find")
@@ -32,16 +31,18 @@ def find(
         return
     for hit in found.hits:
         snippet = " ".join(f"[{text}]" if match else text for text, match in hit.snippet.parts)
-        tags = ", ".join(dict.fromkeys(tag(t.kind, t.value) for t in hit.tags))
-        say(f"{hit.recording} {clock(hit.start_ms)}–{clock(hit.end_ms)}  {'; '.join(hit.speakers)}")
+        tags = ", ".join(dict.fromkeys(phrases.tag(t.kind, t.value) for t in hit.tags))
+        say(f"{hit.recording} {phrases.clock(hit.start_ms)}–{phrases.clock(hit.end_ms)}  {'; '.join(hit.speakers)}")
         say(f"    {snippet}")
         if tags:
             say(f"    {tags}")
+    if not found.hits and speaker:
+        say(f"What {speaker} allowed, and what is held back: toldhere people show {speaker}")
     shown = f", {len(found.hits)} shown" if len(found.hits) < found.total else ""
-    say(f"{many(found.total, 'passage')}{shown}." if found.total else "Nothing was found that you may read today.")
+    say(f"{phrases.many(found.total, 'passage')}{shown}." if found.total else "Nothing was found that you may read today.")
     for facet, values in found.facets.items():
         if values:
-            say(f"{facet}: " + ", ".join(f"{tag(facet, value)} ({count})" for value, count in values[:12]))
+            say(f"{facet}: " + ", ".join(f"{phrases.tag(facet, value)} ({count})" for value, count in values[:12]))
 
 
 COMMANDS = (find,)

@@ -7,11 +7,12 @@ from pathlib import Path
 
 import click
 
+from archive.app import phrases
 from archive.cli.desk import Desk, desk, json_option, say, say_json, table
-from archive.domain.phrases import begin, day, many, stretch, wish
 from archive.domain.values import Answer, Way
 
 PATH = click.Path(path_type=Path)
+WAYS = {Way.WORDS: "as words", Way.VOICE: "as voice", Way.PICTURE: "as picture"}
 MOST = 2**31 - 1  # what a number on record may reach
 
 
@@ -26,7 +27,7 @@ def people() -> None:
 def people_read(at: Desk, sheet: Path) -> None:
     """Read people.csv: codes, names, and how everybody wishes to be called and heard."""
     new, known = at.archive.people.read(at.viewer, sheet)
-    say(f"{begin(many(new, 'person', 'people'))} added, {known} known.")
+    say(f"{phrases.begin(phrases.many(new, 'person', 'people'))} added, {known} known.")
 
 
 @people.command("add")
@@ -61,24 +62,30 @@ def people_list(at: Desk, as_data: bool) -> None:
     if as_data:
         say_json(rows)
     else:
-        table("", ("code", "name", "role", "how to name them", "voice", "sees quotes first", "agreement"), [(r.code, r.name, ", ".join(r.roles), wish(r.attribution), wish(r.voice), wish(r.review), r.state) for r in rows])
+        table("", ("code", "name", "role", "how to name them", "voice", "sees quotes first", "agreement"), [(r.code, r.name, ", ".join(r.roles), phrases.wish(r.attribution), phrases.wish(r.voice), phrases.wish(r.review), r.state) for r in rows])
 
 
 @people.command("show")
 @click.argument("person")
+@click.option("--reasons", is_flag=True, help="Every use in every way, with the reason where it is a no.")
 @json_option
 @desk
-def people_show(at: Desk, person: str, as_data: bool) -> None:
-    """What one person allowed, use by use, and what already left."""
+def people_show(at: Desk, person: str, reasons: bool, as_data: bool) -> None:
+    """What one person allowed, in each interview, what is held back, and what already went out."""
     page = at.archive.people.page(at.viewer, person)
     if as_data:
         say_json(page)
         return
     row = page.row
-    say(f"{row.code} {row.name}: {row.state}. How to name them: {wish(row.attribution)}. Voice: {wish(row.voice)}. Sees quotes first: {wish(row.review)}.")
+    say(f"{row.code} {row.name}: {row.state}. How to name them: {phrases.wish(row.attribution)}. Voice: {phrases.wish(row.voice)}. Sees quotes first: {phrases.wish(row.review)}.")
     for group in page.allowed:
-        title = f"In {', '.join(group.interviews)}" if group.interviews else ""
-        table(title, ("use", "words", "voice", "picture"), [(line.label, line.words, line.voice, line.picture) for line in group.lines])
+        where = f"In {', '.join(group.interviews)}, allowed" if group.interviews else "Allowed"
+        for way in Way:
+            said = [(line.label, getattr(line, way.value)) for line in group.lines]
+            uses = [label + answer.removeprefix("yes") for label, answer in said if answer.startswith("yes")]
+            say(f"{where} {WAYS[way]}: {'; '.join(uses) or 'nothing'}.")
+        if reasons:
+            table("", ("use", "words", "voice", "picture"), [(line.label, line.words, line.voice, line.picture) for line in group.lines])
     for hold in page.restraints:
         say(f"Hold {hold.id}: {hold.words}{'' if hold.holds else ' (no longer holds)'}")
     for title, lines in (("Agreement", page.agreements), ("Interview", page.interviews), ("Went out", page.left)):
@@ -100,7 +107,7 @@ def agreements() -> None:
 def agreements_read(at: Desk, agreements_sheet: Path, permissions_sheet: Path) -> None:
     """Read agreements.csv with permissions.csv. Only ever added to; taken whole or not at all."""
     papers, answers = at.archive.consent.read(at.viewer, agreements_sheet, permissions_sheet)
-    say(f"{begin(many(papers, 'agreement'))} and {many(answers, 'answer')} added.")
+    say(f"{phrases.begin(phrases.many(papers, 'agreement'))} and {phrases.many(answers, 'answer')} added.")
 
 
 def _use_and_way(text: str) -> dict[str, str]:
@@ -142,7 +149,7 @@ def agreements_add(
     given = [(Answer.YES, allow), (Answer.NO, refuse), (Answer.ASK, ask)]
     answers = [{**_use_and_way(asked), **terms, "answer": answer.value} for answer, some in given for asked in some]
     _, count = at.archive.consent.add(at.viewer, {"code": code, **columns}, answers)
-    say(f"{code} is on record with {many(count, 'answer')}. What is not answered is not allowed.")
+    say(f"{code} is on record with {phrases.many(count, 'answer')}. What is not answered is not allowed.")
 
 
 @agreements.command("list")
@@ -155,7 +162,7 @@ def agreements_list(at: Desk, person: str, as_data: bool) -> None:
     if as_data:
         say_json(rows)
     elif rows:
-        table("", ("agreement", "person", "for", "form", "on", "answers", "state"), [(r.code, r.person, r.interview or "all interviews", r.kind, day(r.signed_on), r.answers, r.state) for r in rows])
+        table("", ("agreement", "person", "for", "form", "on", "answers", "state"), [(r.code, r.person, r.interview or "all interviews", r.kind, phrases.day(r.signed_on), r.answers, r.state) for r in rows])
     else:
         say("No agreement is on record, and no record means no.")
 
@@ -171,9 +178,9 @@ def agreements_show(at: Desk, code: str, as_data: bool) -> None:
         say_json(page)
         return
     row = page.row
-    say(f"{row.code}: {row.person}, {row.kind} form, {day(row.signed_on)}, for {row.interview or 'all their interviews'}; {row.state}.")
+    say(f"{row.code}: {row.person}, {row.kind} form, {phrases.day(row.signed_on)}, for {row.interview or 'all their interviews'}; {row.state}.")
     lines = [
-        (a.label, a.way, a.answer, a.exhibition or "any", " ".join(p for p in (a.from_on and f"from {day(a.from_on)}", a.until_on and f"through {day(a.until_on)}") if p), a.conditions)
+        (a.label, a.way, a.answer, a.exhibition or "any", " ".join(p for p in (a.from_on and f"from {phrases.day(a.from_on)}", a.until_on and f"through {phrases.day(a.until_on)}") if p), a.conditions)
         for a in page.answers
     ]
     table("", ("use", "in which way", "answer", "exhibition", "when", "conditions"), lines)
@@ -184,7 +191,7 @@ def agreements_show(at: Desk, code: str, as_data: bool) -> None:
 @desk
 def agreements_closed(at: Desk, sheet: Path) -> None:
     """Read closed.csv: stretches that somebody wants closed."""
-    say(f"{begin(many(at.archive.consent.read_closed(at.viewer, sheet), 'stretch', 'stretches'))} closed.")
+    say(f"{phrases.begin(phrases.many(at.archive.consent.read_closed(at.viewer, sheet), 'stretch', 'stretches'))} closed.")
 
 
 @agreements.command("seal")
@@ -193,7 +200,7 @@ def agreements_closed(at: Desk, sheet: Path) -> None:
 @desk
 def agreements_seal(at: Desk, stretch_: str, how: str) -> None:
     """Close a STRETCH (TW-01.1@1:16-1:25) until a keeper opens it."""
-    at.archive.consent.seal(at.viewer, *stretch(stretch_), how)
+    at.archive.consent.seal(at.viewer, *phrases.stretch(stretch_), how)
     say("Closed.")
 
 
@@ -211,9 +218,9 @@ def withdraw(at: Desk, person: str, use: str, interview: str, stretch: str, how:
     if as_data:
         say_json(report)
         return
-    say(f"{report.person} withdrew {report.scope.removeprefix('of ')}. {begin(many(report.jobs_stopped, 'running job'))} stopped. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
+    say(f"{report.person} withdrew {report.scope.removeprefix('of ')}. {phrases.begin(phrases.many(report.jobs_stopped, 'running job'))} stopped. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
     for row in report.already_out:
-        say(f"Already went out: {row.export} on {day(row.on)} for {row.use}: {', '.join(row.files)}")
+        say(f"Already went out: {row.export} on {phrases.day(row.on)} for {row.use}: {', '.join(row.files)}")
     for sentence in report.sentences:
         say(f"  {sentence}")
 
@@ -238,7 +245,7 @@ def objection(at: Desk, person: str, stretch: str, how: str) -> None:
     report = at.archive.consent.object(at.viewer, person, how, stretch)
     say(f"Held: {report.scope.removeprefix('to ')}. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
     for row in report.already_out:
-        say(f"Already went out: {row.export} on {day(row.on)} for {row.use}: {', '.join(row.files)}")
+        say(f"Already went out: {row.export} on {phrases.day(row.on)} for {row.use}: {', '.join(row.files)}")
 
 
 @agreements.command("lift")

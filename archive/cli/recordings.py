@@ -13,9 +13,8 @@ from types import FrameType
 import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-from archive.app import Archive
+from archive.app import Archive, phrases
 from archive.cli.desk import Desk, desk, json_option, out, say, say_json, table
-from archive.domain.phrases import begin, clock, decided, from_to, many, stretch, tag, told_in
 
 PATH = click.Path(path_type=Path)
 REFUSED = 7
@@ -104,7 +103,7 @@ def transcribe(at: Desk, recording: str) -> None:
 
 @click.group()
 def models() -> None:
-    """Speech models on this machine."""
+    """Speech models on our own computer."""
 
 
 @models.command("list")
@@ -155,7 +154,7 @@ def recordings(at: Desk, as_data: bool) -> None:
         return
     table(
         "", ("recording", "length", "state", "words", "unassigned", "to decide", "sound"),
-        [(r.code, clock(r.duration_ms), r.state, r.words, r.unassigned, r.suggestions, " ".join(r.flags)) for r in rows],
+        [(r.code, phrases.clock(r.duration_ms), r.state, r.words, r.unassigned, r.suggestions, " ".join(r.flags)) for r in rows],
     )  # fmt: skip
 
 
@@ -173,8 +172,8 @@ def show(at: Desk, recording: str, as_data: bool) -> None:
         say(note)
     for utterance in page.shown.utterances:
         words = " ".join(w.text for w in utterance.words) or "(closed)"
-        say(f"{clock(utterance.start_ms)}  {utterance.speaker or 'speaker not assigned'}: {words}")
-    table("", ("number", "kind", "value", "state", "because"), [(t.tag_id, t.kind, tag(t.kind, t.value), t.state, f"“{t.evidence}” {told_in(t.detail)}") for t in page.tags])
+        say(f"{phrases.clock(utterance.start_ms)}  {utterance.speaker or 'speaker not assigned'}: {words}")
+    table("", ("number", "kind", "value", "state", "because"), [(t.tag_id, t.kind, phrases.tag(t.kind, t.value), t.state, f"“{t.evidence}” {phrases.told_in(t.detail)}") for t in page.tags])
 
 
 @click.command("describe")
@@ -190,7 +189,7 @@ def describe(at: Desk, recording: str, confirmed: tuple[int, ...], rejected: tup
             say(f"{number}: {state}.")
     if not confirmed and not rejected:
         waiting, closed = at.archive.describing.describe(at.viewer, recording)
-        say(f"{begin(many(waiting, 'suggestion waits', 'suggestions wait'))} for a person.")
+        say(f"{phrases.begin(phrases.many(waiting, 'suggestion waits', 'suggestions wait'))} for a person.")
         if closed:
             say(f"Left as they are, because our own computer may not read them: {', '.join(closed)}.")
 
@@ -200,7 +199,7 @@ def describe(at: Desk, recording: str, confirmed: tuple[int, ...], rejected: tup
 @desk
 def speakers(at: Desk, sheet: Path) -> None:
     """Read speakers.csv: who speaks when, where one microphone heard several."""
-    say(f"{begin(many(at.archive.recordings.read_speakers(at.viewer, sheet), 'utterance has its speaker', 'utterances have their speaker'))} now.")
+    say(f"{phrases.begin(phrases.many(at.archive.recordings.read_speakers(at.viewer, sheet), 'utterance has its speaker', 'utterances have their speaker'))} now.")
 
 
 @click.group("names")
@@ -214,7 +213,7 @@ def names() -> None:
 def names_read(at: Desk, sheet: Path) -> None:
     """Read mentions.csv: which names may stand, and which are hidden."""
     done, missing = at.archive.naming.read(at.viewer, sheet)
-    say(f"{begin(many(done, 'name'))} decided." + (f" {begin(many(missing, 'row fits', 'rows fit'))} no name in the transcripts." if missing else ""))
+    say(f"{phrases.begin(phrases.many(done, 'name'))} decided." + (f" {phrases.begin(phrases.many(missing, 'row fits', 'rows fit'))} no name in the transcripts." if missing else ""))
 
 
 @names.command("waiting")
@@ -227,7 +226,7 @@ def names_waiting(at: Desk, recording: str, as_data: bool) -> None:
     if as_data:
         say_json(rows)
     elif rows:
-        table("", ("stretch", "who may be meant"), [(f"{recording}@{from_to(start_ms, end_ms)}", who) for start_ms, end_ms, who in rows])
+        table("", ("stretch", "who may be meant"), [(f"{recording}@{phrases.from_to(start_ms, end_ms)}", who) for start_ms, end_ms, who in rows])
         say("Decide one: toldhere names decide STRETCH hide, or keep, cleared, public.")
     else:
         say("No name waits for a decision.")
@@ -242,9 +241,9 @@ def names_waiting(at: Desk, recording: str, as_data: bool) -> None:
 def names_decide(at: Desk, stretch_: str, decision: str, person: str, how: str) -> None:
     """Decide one STRETCH (TW-01.1@1:16-1:17). hide; keep: the name may stand (not this person, a place or a word, or decided to keep);
     cleared: they agreed; public: publicly known. A living third party, health, crime, migration or a child needs a person's eye."""
-    recording, start_ms, end_ms = stretch(stretch_)
+    recording, start_ms, end_ms = phrases.stretch(stretch_)
     at.archive.naming.decide(at.viewer, recording, start_ms, end_ms, person, decision, how)
-    say(f"Decided: {decided(decision)}.")
+    say(f"Decided: {phrases.decided(decision)}.")
 
 
 COMMANDS = (ingest, transcribe, models, recordings, show, describe, speakers, names)

@@ -6,8 +6,8 @@ import sys
 
 import click
 
+from archive.app import phrases
 from archive.cli.desk import Desk, desk, json_option, say, say_json, table
-from archive.domain.phrases import clock
 from archive.domain.values import Role
 
 MOST = 2**31 - 1  # what a number on record may reach
@@ -27,7 +27,7 @@ def jobs_list(at: Desk, as_data: bool) -> None:
     if as_data:
         say_json(rows)
     elif rows:
-        table("", ("job", "work", "on", "state", "done", "of", "left s", ""), [(r.id, r.kind, r.subject, r.state, clock(r.done_ms), clock(r.total_ms), r.left_s or "", r.words) for r in rows])
+        table("", ("job", "work", "on", "state", "done", "of", "left s", ""), [(r.id, r.kind, r.subject, r.state, phrases.clock(r.done_ms), phrases.clock(r.total_ms), r.left_s or "", r.words) for r in rows])
     else:
         say("Nothing is waiting.")
 

@@ -102,7 +102,7 @@ class Excerpts:
             words_may=answer(pinned.decide(row.use, Way.WORDS), viewer),
             voice_may=answer(pinned.decide(row.use, Way.VOICE), viewer),
             heard=f"heard by {heard.by} on {day(heard.at)}" if heard is not None else "",
-            left=tuple(f"{o.code} ({went(o.state)}, {day(o.at)})" for o in out),
+            left=tuple(f"{o.code}, {day(o.at)}" + ("" if o.state == "given" else f" ({went(o.state)})") for o in out),
             wording_sha256=row.wording_sha256, set_aside=row.set_aside_at is not None,
         )  # fmt: skip
 

@@ -158,7 +158,9 @@ class People:
                     if concerns(connection, row.id, r)
                 ),
                 interviews=tuple(f"{t.code} as {t.role}" for t in taken),
-                left=tuple(f"{o.code} for {labels.get(o.use, o.use)}, {day(o.at)}, {went(o.state)}" for o in out),
+                left=tuple(
+                    f"{o.code} for {labels.get(o.use, o.use)}, {day(o.at)}" + ("" if o.state == "given" else f" ({went(o.state)})") for o in out
+                ),
                 cautions=CAUTIONS,
             )
 

@@ -90,6 +90,8 @@ def look(browser: Browser, made: Path, tmp_path_factory: pytest.TempPathFactory)
     opened.excerpts.tick_heard(town.EDITOR, code)
     opened.exports.make(town.EDITOR, [code], "exhibition")
     opened.excerpts.choose(town.EDITOR, "TW-05.1", "After that nobody on the Quay spoke to us.", "exhibition")
+    aside = opened.excerpts.choose(town.EDITOR, "TW-01.1", "The Sallow came up through the drain first", "exhibition")
+    opened.excerpts.set_aside(town.EDITOR, aside)
     opened.consent.pause(town.KEEPER, "N-06", "telephoned")
     with ExitStack() as stack:
         yield _visitor(browser, create_app(opened), stack)

@@ -35,6 +35,12 @@ def _check(page: Page, what: str) -> None:
     assert page.locator("main").count() == 1, what
 
 
+def _unfolded(page: Page) -> Page:
+    """What is folded is read too: holds to lift, the table of uses, what was set aside, more suggestions."""
+    page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+    return page
+
+
 def _quiet(visit: Visit) -> None:
     assert visit.complaints == []
 
@@ -45,6 +51,7 @@ def test_pages(look: Visitor, name: str, width: int) -> None:
     visit = look(name, width, 800 if width > 640 else 400)
     for path in PATHS[name]:
         _check(visit.go(path), f"{path} at {width}")
+        _check(_unfolded(visit.page), f"{path} unfolded at {width}")
     _quiet(visit)
 
 

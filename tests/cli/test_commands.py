@@ -203,6 +203,20 @@ def test_answers_are_in_the_words_of_the_pages(filled: Run) -> None:
     assert "14 January 1968 to 16 January 1968" in filled("show", "IV-25.1").stdout and "1960s" in filled("find", "lantern").stdout
 
 
+def test_a_person_is_shown_in_sentences(run: Run) -> None:
+    shown = run("people", "show", "N-26").stdout
+    assert re.search(r"In IV-26, allowed as words: .*; exhibition; ", shown) and "allowed as picture: nothing." in shown
+    assert re.search(r"In IV-26, allowed as voice: listening by our own computer; reading and hearing by the team.$", shown, re.M)
+    assert "but not" not in shown and "but not" in run("people", "show", "N-26", "--reasons").stdout
+    held = run("people", "show", "N-24").stdout
+    assert "In IV-24, allowed as words: nothing." in held and re.search(r"Hold \d+: withdrawn: everything, from 1 June 2026$", held, re.M)
+
+
+def test_why_nothing_of_somebody_is_found(run: Run) -> None:
+    done = run("find", "rudder", "--speaker", "N-24")
+    assert "Nothing was found" in done.stdout and "toldhere people show N-24" in done.stdout
+
+
 def test_one_is_one(filled: Run) -> None:
     """No "1 passages" anywhere."""
     said = [filled(*ask).stdout for ask in READING.values()] + [

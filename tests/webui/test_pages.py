@@ -84,6 +84,29 @@ def test_nothing_found_has_words(enter: Enter) -> None:
     assert "Nothing that you may read answers this." in text
 
 
+def test_why_nothing_of_somebody_is_found(enter: Enter, archive: Archive) -> None:
+    """Who asks for one speaker and finds nothing is led to what that person allowed; a reader, who may not see it, is not."""
+    archive.consent.withdraw(KEEPER, "N-06", how="letter")
+    _, text = post(enter(EDITOR.name), "/find", "/find", words="strike", speaker="N-06")
+    assert "Nothing that you may read answers this." in text and 'href="/people/N-06"' in text
+    _, text = post(enter(READER.name), "/find", "/find", words="strike", speaker="N-06")
+    assert "Nothing that you may read answers this." in text and "/people/" not in text
+
+
+def test_words_of_the_pages_are_one_for_one_thing(enter: Enter) -> None:
+    """What was replaced is on no page (project choice of words)."""
+    _choose(enter)
+    gone = (
+        "let go", "the machine", "What the machine", "New question", "A new question", "whatever it allows", "To be called", "not yours to read",
+        "Come in", "What left", "Not a person", "already out", "> of machines<",
+    )  # fmt: skip
+    keeper = enter(KEEPER.name)
+    pages = [*EVERY_PAGE, "/people", "/people/N-01", "/people/N-06/withdraw", "/exhibition", "/upkeep", "/upkeep/came-in", "/upkeep/left", "/upkeep/record", "/upkeep/accounts"]
+    for path in pages:
+        said = _said(keeper.get(path).text)
+        assert not [word for word in gone if word.casefold() in said.casefold()], path
+
+
 def test_a_page_too_far_is_empty_not_broken(enter: Enter) -> None:
     client = enter(READER.name)
     token = re.search(r'name="csrf_token" value="([^"]+)"', client.get("/find").text)
@@ -392,6 +415,17 @@ def test_an_export_of_nothing_is_told(enter: Enter) -> None:
     status, text = post(enter(EDITOR.name), "/exhibition", "/exhibition/export", use="exhibition")
     assert status == 400
     assert "Nothing was chosen" in text
+
+
+def test_one_excerpt_is_exported_alone(enter: Enter) -> None:
+    code = _choose(enter)
+    client = enter(EDITOR.name)
+    post(client, "/recordings/TW-01.1", "/recordings/TW-01.1/excerpt", use="exhibition", quote="The Sallow came up through the drain first")
+    forms = [f for f in re.findall(r"<form.*?</form>", client.get("/exhibition").text, re.S) if "Export only this" in f]
+    fields = dict(re.findall(r'name="(excerpt|use)" value="([^"]+)"', next(f for f in forms if code in f)))
+    assert fields == {"excerpt": code, "use": "exhibition"}
+    _, text = post(client, "/exhibition", "/exhibition/export", **fields)
+    assert f"1 excerpt in it: {code}" in _said(text)
 
 
 def test_unheard_words_come_out_as_a_draft(enter: Enter) -> None:

@@ -59,6 +59,31 @@ def test_it_prints_a_link_works_and_ends_its_worker(folder: Path, ending: signal
             time.sleep(0.1)
 
 
+@pytest.mark.parametrize(("host", "warned"), [("127.0.0.2", True), ("127.0.0.1", False)])
+def test_another_address_is_served_with_a_caution(folder: Path, host: str, warned: bool) -> None:
+    """README: `host` in archive.toml is this computer's own address; the pages answer under it, and plain http is warned of.
+
+    127.0.0.2 is this machine under a name that is not trusted by itself (all of 127/8 is loopback: RFC 1122 §3.2.1.3).
+    """
+    with open(folder / "archive.toml", "a", encoding="utf-8") as settings:
+        settings.write(f'\nhost = "{host}"\n')
+    process = _start(folder, "--port", "0")
+    with process:
+        assert process.stdout is not None
+        said = "".join(process.stdout.readline() for _ in range(3))
+        link = re.search(r"http://\S+/enter/\S+", said)
+        assert link is not None
+        parts = urlsplit(link[0])
+        assert parts.hostname == host
+        with closing(http.client.HTTPConnection(host, parts.port, timeout=10)) as connection:
+            connection.request("GET", "/sign-in")
+            assert connection.getresponse().status == 200
+        process.send_signal(signal.SIGTERM)
+        rest = process.stdout.read()
+    assert ("plain http" in said + rest) is warned
+    assert (f"reach it as http://{host}:" in said + rest) is warned
+
+
 def test_a_taken_port_is_told(folder: Path) -> None:
     with closing(socket.socket()) as other:
         other.bind(("127.0.0.1", 0))

@@ -9,7 +9,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask_login import current_user
 from werkzeug.wrappers import Response
 
-from archive.domain.phrases import MOST_MS
+from archive.app import phrases
 from archive.errors import BadInput, NotFaithful
 from webui import drawing, testimony
 from webui.allowed import may_call
@@ -121,7 +121,7 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
     # What is opened for one reading is read, not played: sound is fetched later, by requests that opened nothing.
     heard = archive().recordings.page(viewer(), code).shown if opened else shown
     playable = [(p.start_ms, p.end_ms) for p in heard.playable]
-    start_ms = min(max(0, request.args.get("from", 0, type=int)), MOST_MS)
+    start_ms = min(max(0, request.args.get("from", 0, type=int)), phrases.MOST_MS)
     here = next((u.utterance_id for u in shown.utterances if u.end_ms > start_ms), None) if start_ms else None
     return render_template(
         "recording.html",
