@@ -19,7 +19,7 @@ from archive.domain.consent import Decision, machine_allowed
 from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, choose, text_tokens, word_tokens
-from archive.domain.values import MIN_WORD_MS, Scan, Stretch, Viewer, Way, Word
+from archive.domain.values import MIN_WORD_MS, Attribution, Scan, Stretch, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.errors import BadInput, Refused
 from archive.gate.reading import Context, Reading, Readings
@@ -194,7 +194,7 @@ def utterances_naming(connection: Connection, person_id: int, context: Context) 
 
 
 def vocabulary(connection: Connection, recording_id: int, places: Sequence[str], most: int, context: Context) -> list[str]:
-    """Words that prime the engine, at most so many: `places`, then participants who are called by their names.
+    """Words that prime the engine, at most so many: `places`, then participants by the name they are called by: the full or the first one.
 
     What a primed engine drops is heard again without them (speech/whisper.py). Never a name that is hidden, not as part
     of a place either ("Marsh's field"): an unnamed narrator's would come back from silence. A name that is noted as
@@ -214,7 +214,7 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
         n.text
         for person_id in reading.roles
         for n in reading.names.get(person_id, [])
-        if n.kind == "full" and reading.attribution(person_id).value == "full"
+        if (n.kind, reading.attribution(person_id)) in (("full", Attribution.FULL), ("first", Attribution.FIRST))
     ]
     return [*dict.fromkeys([*free, *names])][:most]
 

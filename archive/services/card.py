@@ -7,9 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
-from archive.db import people
+from archive.db import people, recordings
 from archive.db.session import Connection
+from archive.db.session import Row as Recorded
 from archive.domain.values import Part
 from archive.errors import BadInput
 from archive.files.guard import Source, shown_name
@@ -91,6 +93,18 @@ def _participants(row: Row, known: Mapping[str, int]) -> tuple[tuple[str, Part],
         except ValueError:
             row.fault(f"“{role}” is no role. Write one of: {', '.join(Part)}.")
     return tuple(took_part)
+
+
+def recording_of(connection: Connection, row: Row) -> Recorded[Any] | None:
+    """The recording that a sheet's row means by “file”; None with the row's fault where there is none, or more than one."""
+    try:
+        found = recordings.by_file(connection, row.needed("file"))
+    except BadInput as error:
+        row.fault(f"{error.message} {error.remedy}")
+        return None
+    if found is None and row["file"]:
+        row.fault(f"No recording came from “{row['file']}”. Take it in first.")
+    return found
 
 
 def interview_alone(connection: Connection, code: str) -> Described:

@@ -24,6 +24,7 @@ from archive.gate import custody
 from archive.gate.clear import Pinned, decide_stretch
 from archive.gate.indexing import index_recording
 from archive.gate.reading import Readings
+from archive.services.card import recording_of
 from archive.services.exports import left_rows
 from archive.services.people import concerns
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
@@ -152,9 +153,7 @@ class Consent:
         with self._rooms.db.write() as connection:
             found = []
             for row in sheet:
-                recording = recordings.by_file(connection, row.needed("file"))
-                if recording is None:
-                    row.fault(f"No recording came from “{row['file']}”. Take it in first.")
+                recording = recording_of(connection, row)
                 kind = row.choice("kind", RestraintKind, RestraintKind.SEALED)
                 start_ms, end_ms, last = row.ms("start_s"), row.ms("end_s"), row.day("until_on")
                 if end_ms <= start_ms:

@@ -44,8 +44,8 @@ class Knowledge:
 
 
 def gazetteer_places(connection: Connection) -> list[Place]:
-    """The places of the gazetteer, by name."""
-    rows = describing.places(connection)
+    """The places of the gazetteer, in the order in which they were put on record."""
+    rows = sorted(describing.places(connection), key=lambda r: r.id)
     name_of = {r.id: r.name for r in rows}
     others = describing.place_names(connection)
     return [

@@ -16,6 +16,7 @@ from archive.gate import custody
 from archive.gate.clear import Pinned, wording_of
 from archive.gate.reading import Readings
 from archive.gate.show import show_quote
+from archive.services.card import recording_of
 from archive.services.consent import answer
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import ExcerptRow
@@ -159,10 +160,8 @@ class Excerpts:
                 row.needed("quote")
                 row.needed("use")
                 row.one_of("use", list_of_uses)
-                recording = recordings.by_file(connection, row.needed("file"))
-                if recording is None:
-                    row.fault(f"No recording came from “{row['file']}”. Take it in first.")
-                else:
+                recording = recording_of(connection, row)
+                if recording is not None:
                     codes[row["file"]] = recording.code
                 row.one_of("heard_by", known)
         sheet.done()

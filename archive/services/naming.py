@@ -12,6 +12,7 @@ from archive.gate import custody
 from archive.gate.indexing import index_recording
 from archive.gate.reading import Readings
 from archive.gate.show import waiting_names
+from archive.services.card import recording_of
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.sheets import Sheet
 
@@ -70,11 +71,10 @@ class Naming:
             persons = people.ids_by_code(connection)
             touched = set()
             for row in sheet:
-                recording = recordings.by_file(connection, row.needed("file"))
+                recording = recording_of(connection, row)
                 person_id = row.one_of("person", persons)
                 decision = row.choice("decision", Decision, Decision.HIDE)
                 if recording is None:
-                    row.fault(f"No recording came from “{row['file']}”. Take it in first.")
                     continue
                 try:
                     stretches = self._stretches(connection, viewer, recording.id, row.needed("words"))

@@ -18,6 +18,7 @@ from archive.errors import BadInput, NotFound
 from archive.gate import custody
 from archive.gate.reading import Readings
 from archive.gate.show import show_recording, show_sound, show_tags, show_title
+from archive.services.card import recording_of
 from archive.services.describing import describe_recording
 from archive.services.rooms import EDITORS, EVERYBODY, KEEPER, Rooms, need
 from archive.services.rows import RecordingPage, RecordingRow
@@ -172,14 +173,12 @@ class Recordings:
             persons = people.ids_by_code(connection)
             said: dict[int, list[tuple[Stretch, int]]] = {}
             for row in sheet:
-                recording = recordings.by_file(connection, row.needed("file"))
+                recording = recording_of(connection, row)
                 person_id = row.one_of("person", persons)
                 start_ms, end_ms = row.ms("start_s"), row.ms("end_s")
-                if recording is None:
-                    row.fault(f"No recording came from “{row['file']}”. Take it in first.")
-                elif end_ms <= start_ms:
+                if end_ms <= start_ms:
                     row.fault("The stretch must end after it starts.")
-                elif person_id is not None:
+                elif person_id is not None and recording is not None:
                     said.setdefault(recording.id, []).append((Stretch(recording.id, start_ms, end_ms), person_id))
             sheet.done()
             for recording_id, stretches in said.items():

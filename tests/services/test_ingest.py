@@ -270,9 +270,10 @@ def test_other_sheets_name_a_recording_by_file_or_code_and_never_by_chance(cast_
         closed.write_text(f"file,start_s,end_s,kind\n{file},0,0.5,sealed\n", encoding="utf-8")
         return cast_archive.consent.read_closed(cast.KEEPER, closed)
 
-    with pytest.raises(BadInput) as refusal:
+    with pytest.raises(SheetError) as refusal:
         close("REC1.wav")
-    assert "IV-40.1 and IV-41.1" in refusal.value.message and "recording's code (IV-40.1)" in refusal.value.remedy
+    (fault,) = refusal.value.findings
+    assert "row 2" in fault and "IV-40.1 and IV-41.1" in fault and "recording's code (IV-40.1)" in fault
     assert close("IV-41.1") == 1 and close("REC2.wav") == 1
     with cast_archive.rooms.db.read() as connection:
         query = "SELECT code FROM restraint JOIN recording ON recording.id = recording_id WHERE kind = 'sealed' AND code LIKE 'IV-4%' ORDER BY code"
