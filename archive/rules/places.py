@@ -107,13 +107,16 @@ def primed_names(places: Iterable[Place]) -> list[str]:
     found: list[str] = []
     for place in places:
         found.append(place.name)
-        misheard = [_bare(text) for text in place.heard_as]
-        for other in place.also:
-            spelled = {together(other), together(place.name)}  # "Rope Walk" is another spelling, no mishearing
-            likest = max((ratio(_bare(other), text) for text in misheard if together(text) not in spelled), default=0.0)
-            if likest >= MISHEARD and together(other) != together(place.name):
-                found.append(other)
+        spellings = {together(text) for text in (place.name, *place.also)}  # "Rope Walk" is a spelling, no mishearing
+        misheard = [_bare(text) for text in place.heard_as if together(text) not in spellings]
+        found += [other for other in place.also if any(_mishears(text, other, place.name) for text in misheard)]
     return list(dict.fromkeys(found))
+
+
+def _mishears(text: str, other: str, name: str) -> bool:
+    """True where a mishearing is one of this other name rather than of the place's name itself."""
+    likeness = ratio(_bare(other), text)
+    return likeness >= MISHEARD and likeness > ratio(_bare(name), text)
 
 
 def _bare(text: str) -> str:

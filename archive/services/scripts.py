@@ -78,5 +78,6 @@ def _named(text: str, names: Sequence[str]) -> Counter[str]:
     """How often each of these names stands in the text, longest first."""
     if not names:
         return Counter()
-    pattern = re.compile(rf"(?<![a-z0-9])(?:{'|'.join(map(re.escape, names))})(?![a-z0-9])")
+    apart = [" ?".join(map(re.escape, together(name))) for name in names]
+    pattern = re.compile(rf"(?<![a-z0-9])(?:{'|'.join(apart)})(?![a-z0-9])")
     return Counter(together(found) for found in pattern.findall(text))

@@ -107,6 +107,7 @@ def test_names_that_prime_the_engine() -> None:
         Place("Cannery Wharf", also=("the cannery", "the landing"), heard_as=("the canary",)),
         Place("Ropewalk", also=("the Rope Walk", "the Walk"), heard_as=("Rope Walk",)),
         Place("Lower Quay", also=("the Quay",), heard_as=("Lower Key",)),
+        Place("Foundry Yard", also=("the foundry",), heard_as=("Foundryard", "Foundry Art")),
     ]
-    assert primed_names(listed) == ["Cannery Wharf", "the cannery", "Ropewalk", "Lower Quay"]
+    assert primed_names(listed) == ["Cannery Wharf", "the cannery", "Ropewalk", "Lower Quay", "Foundry Yard"]
     assert primed_names([]) == []
