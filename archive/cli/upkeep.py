@@ -43,11 +43,12 @@ def jobs_stop(at: Desk, job: int) -> None:
 
 @click.command()
 @click.option("--fixity", is_flag=True, help="Read every master again and compare its checksum.")
+@click.option("--noted", default="", help="The checksum that you noted down at an earlier check: is that entry still there?")
 @json_option
 @desk
-def check(at: Desk, fixity: bool, as_data: bool) -> None:
-    """Is the archive whole? The record, the index, and with --fixity every master."""
-    faults = at.archive.records.check(at.viewer, fixity)
+def check(at: Desk, fixity: bool, noted: str, as_data: bool) -> None:
+    """Is the archive whole? The log, the index, and with --fixity every master."""
+    faults = at.archive.records.check(at.viewer, fixity, noted)
     if as_data:
         say_json(faults)
     else:
@@ -55,6 +56,8 @@ def check(at: Desk, fixity: bool, as_data: bool) -> None:
             say(fault)
         if not faults:
             say("Whole." if fixity else "Whole (masters not read; add --fixity).")
+            number, checksum = at.archive.records.newest(at.viewer)
+            say(f"The log's newest entry is {number}, checksum {checksum[:16]}. Note it down outside this computer; next time: check --noted {checksum[:16]}")
     if faults:
         sys.exit(11)
 

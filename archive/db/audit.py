@@ -35,8 +35,19 @@ def record(connection: Connection, actor: str, action: str, subject: str, at: st
     return entry
 
 
+def newest(connection: Connection) -> tuple[int, str]:
+    """(number, checksum) of the newest entry. Kept outside the archive, it shows later that no newer ones were cut off."""
+    row = connection.execute(select(audit.c.id, audit.c.digest).order_by(audit.c.id.desc()).limit(1)).first()
+    return (int(row.id), str(row.digest)) if row is not None else (0, START)
+
+
+def holds(connection: Connection, digest: str) -> bool:
+    """True where an entry has this checksum (its first twelve signs are enough)."""
+    return len(digest) >= 12 and connection.execute(select(audit.c.id).where(audit.c.digest.startswith(digest)).limit(1)).first() is not None
+
+
 def verify(connection: Connection) -> list[str]:
-    """Every fault of the chain in sentences; empty when it is whole."""
+    """Every fault of the chain in sentences; empty when it is whole. Whether its end was cut off, only `holds` can tell."""
     faults: list[str] = []
     previous, expected_id = START, 1
     details = {r.audit_id: r for r in connection.execute(select(audit_detail))}

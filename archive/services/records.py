@@ -21,11 +21,22 @@ class Records:
             rows = audit.entries(connection, limit)
         return tuple(RecordRow(r.id, r.at, r.actor, r.action, r.subject, r.detail or {}) for r in rows)
 
-    def check(self, viewer: Viewer, fixity: bool = False) -> tuple[str, ...]:
-        """Faults of the audit chain and the index, and with `fixity` of every master read again; empty when all is whole."""
+    def newest(self, viewer: Viewer) -> tuple[int, str]:
+        """(number, checksum) of the newest entry of the log, to be noted down outside the archive."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            return audit.newest(connection)
+
+    def check(self, viewer: Viewer, fixity: bool = False, noted: str = "") -> tuple[str, ...]:
+        """Faults of the audit chain and the index, and with `fixity` of every master read again; empty when all is whole.
+
+        `noted`: the checksum of an entry that somebody noted down; where the log has it no more, its end was cut off.
+        """
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:  # FTS5's own check is written as an insert
             faults = [*audit.verify(connection), *units.index_faults(connection)]
+            if noted and not audit.holds(connection, noted.strip().rstrip("…")):
+                faults.append("The log has no entry with the checksum that you noted down. Its end was cut off, or this is another archive.")
             masters = recordings.masters(connection)
         for row in masters if fixity else []:
             found = self._rooms.masters.verify(row.sha256, row.extension)

@@ -436,7 +436,10 @@ def test_the_archive_is_given_back_after_every_command(run: Run, monkeypatch: py
 
 
 def test_the_check_tells_a_fault_by_its_exit_code(run: Run, tmp_path: Path) -> None:
-    assert run("check", "--fixity").stdout.strip() == "Whole."
+    said = run("check", "--fixity").stdout
+    assert said.startswith("Whole.\n")
+    noted = said.split("--noted ")[1].split()[0]
+    assert run("check", "--noted", noted).exit_code == 0 and run("check", "--noted", "0" * 16).exit_code == errors.Broken.exit_code
     master = next((tmp_path / "archive" / "masters").glob("??/*"))
     data = master.read_bytes()
     master.unlink()  # it is a link to the session's own: another file is put in its place

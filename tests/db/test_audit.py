@@ -86,6 +86,17 @@ def test_a_missing_entry_is_found(entry: int) -> None:
         assert f"Entry {entry} is missing." in audit.verify(connection)
 
 
+def test_a_cut_end_is_told_by_a_checksum_that_was_noted_down() -> None:
+    """The chain alone cannot know that it once was longer."""
+    with bare() as connection:
+        filled(connection)
+        number, checksum = audit.newest(connection)
+        assert number == 5 and audit.holds(connection, checksum[:16])
+        connection.execute(delete(audit_table).where(audit_table.c.id == 5))
+        assert audit.verify(connection) == [] and not audit.holds(connection, checksum[:16])
+        assert not audit.holds(connection, ""), "nothing noted proves nothing"
+
+
 def test_several_missing_in_a_row_are_all_told() -> None:
     with bare() as connection:
         filled(connection, 6)
