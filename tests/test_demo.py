@@ -40,7 +40,7 @@ def result(demo_run: DemoRun) -> Result:
 def test_the_table_says_what_came_out(demo_run: DemoRun) -> None:
     for line in (
         "recordings in", "not taken", "word error rate", "passages", "suggestions", "quotes exported", "quotes refused", "withdrawal",
-        "files to open", "serve",
+        "Files to open", "serve",
     ):  # fmt: skip
         assert line in demo_run.printed, line
 

@@ -50,7 +50,10 @@ def excerpts(at: Desk, as_data: bool) -> None:
 def tick(at: Desk, excerpt: str, by: str) -> None:
     """Say that somebody heard exactly the words of EXCERPT against the sound."""
     at.archive.excerpts.tick_heard(at.viewer, excerpt, by)
-    say("On record. Any change of the wording needs a new listening.")
+    row = next(r for r in at.archive.excerpts.list(at.viewer) if r.code == excerpt)
+    if row.shown is not None:
+        say(f"{excerpt}, {', '.join(row.shown.speakers)}: “{row.shown.words}”")
+    say("On record as heard. Any change of the wording needs a new listening.")
 
 
 @click.command("heard")
@@ -99,7 +102,7 @@ def register(at: Desk, as_data: bool) -> None:
     if as_data:
         say_json(rows)
     else:
-        table("", ("export", "on", "for", "state", "excerpts", "people", "files"), [(r.export, phrases.day(r.on), r.use, phrases.went(r.state), ", ".join(r.excerpts), ", ".join(r.people), len(r.files)) for r in rows])
+        table("", ("export", "on", "for", "state", "excerpts", "people", "files", "to take down"), [(r.export, phrases.day(r.on), r.use, phrases.went(r.state), ", ".join(r.excerpts), ", ".join(r.people), len(r.files), ", ".join(code for code, _ in r.recall)) for r in rows])
 
 
 COMMANDS = (excerpt, excerpts, tick, heard, export, register)

@@ -32,17 +32,20 @@ def demo(at: Desk, folder: Path) -> None:
         ("not taken", "\n".join(result.not_taken)),
         ("minutes", f"{result.minutes:.1f}"),
         ("words", result.words),
-        ("word error rate against the scripts", f"{result.error_rate:.1%}"),
-        ("names right", f"{result.names_right:.1%}"),
-        ("passages", result.passages),
-        ("suggestions that wait for a person", result.suggestions),
+        ("words heard wrongly (word error rate)", f"{result.error_rate:.1%}, against the scripts that were spoken; under 5 % is good"),
+        ("names right", f"{result.names_right:.1%} of the places and people that are named"),
+        ("passages (stretches worth finding)", result.passages),
+        ("suggestions to confirm or reject", result.suggestions),
         ("quotes exported", "\n".join(result.given)),
         ("words only, and why", "\n".join(result.withheld)),
         ("quotes refused, and why", "\n".join(result.refused)),
         ("the withdrawal at the end", "\n".join(result.withdrawal)),
-        ("files to open", "\n".join(result.files)),
     ]
-    table("What came out", ("", ""), rows)
+    table("What came out", ("what", "how much, and why"), rows)
+    say()
+    say("Files to open:")
+    for line in result.files:
+        say(f"  {line}")
     say()
     say(f"The pages: toldhere --archive {folder} serve")
     archive.close()

@@ -279,7 +279,7 @@ def approve(at: Desk, excerpt: str, person: str, answer: str, way: str) -> None:
 @json_option
 @desk
 def may(at: Desk, target: str, use: str, way: str, as_data: bool) -> None:
-    """May TARGET (an excerpt EX-1, or a stretch TW-01.1@1:16-1:25) be used so, today? In sentences."""
+    """May TARGET (an excerpt EX-1, a stretch TW-01.1@1:16-1:25, a person N-05) be used so, today? In sentences."""
     answer = at.archive.consent.may(at.viewer, target, use, Way(way))
     if as_data:
         say_json(answer)

@@ -42,8 +42,10 @@ def load_policy(connection: Connection) -> Policy:
 
 
 def load_use(connection: Connection, code: str) -> Use:
-    """One use of the archive's own list. Raises BadInput with the list."""
-    row = connection.execute(select(use).where(use.c.code == code)).one_or_none()
+    """One use of the archive's own list, by its code or its label ("listening post"). Raises BadInput with the list."""
+    wanted = code.strip().lower()
+    same = or_(use.c.code == wanted.replace(" ", "_").replace("-", "_"), func.lower(use.c.label) == wanted)
+    row = connection.execute(select(use).where(same).limit(1)).first()
     if row is None:
         known = ", ".join(connection.execute(select(use.c.code).order_by(use.c.code)).scalars())
         raise BadInput("There is no such use in this archive.", f"Use one of: {known}.")

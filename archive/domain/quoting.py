@@ -90,7 +90,7 @@ def choose(
         raise NotFaithful(
             "The quote differs from the transcript.",
             index.differences(plain),
-            "Use the words as they stand, mark what you leave out with […], or correct the transcript first.",
+            "Use the words as they stand in the transcript (14 stays 14), and mark what you leave out with […].",
         )
     return _spans(pieces, found)
 

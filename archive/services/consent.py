@@ -13,6 +13,7 @@ from archive.domain import consent, phrases
 from archive.domain.agreements import (
     AgreementForm,
     AgreementKind,
+    Asked,
     Copyright,
     Relation,
     ReleaseKind,
@@ -237,7 +238,7 @@ class Consent:
             if not use or use == "machine":
                 stopped = jobs.stop_of_recordings(connection, [r.code for r in touched], "Stopped: consent changed.", now)
             flagged = self._flagged(connection, {r.id for r in touched} | naming)
-            out = left_rows(connection, excerpts.register(connection, person_id=person.id))
+            out = left_rows(Readings(connection, self._rooms.context()), excerpts.register(connection, person_id=person.id))
             audit.record(
                 connection, viewer.name, kind.value, f"restraint {restraint_id}", now, person=person.id,
                 use=use, interview=interview, jobs=stopped, excerpts=len(flagged), exports=[o.export for o in out],
@@ -286,7 +287,7 @@ class Consent:
             flagged = self._flagged(connection, {s.recording_id for s in held})
             quoting = [r.id for r in excerpts.chosen(connection) if r.code in flagged]
             left = {o.id: o for quote in quoting for o in excerpts.register(connection, excerpt_id=quote)}
-            out = left_rows(connection, list(left.values()))
+            out = left_rows(Readings(connection, self._rooms.context()), list(left.values()))
         return WithdrawalReport(code, f"to {len(held)} stretches", 0, flagged, out, CANNOT)
 
     def _flagged(self, connection: Connection, recording_ids: set[int]) -> tuple[str, ...]:
@@ -333,11 +334,24 @@ class Consent:
 
     # -- explaining --------------------------------------------------------------------------------------------
     def may(self, viewer: Viewer, target: str, use: str, way: Way) -> MayAnswer:
-        """May this excerpt (EX-1) or stretch (TW-01.1@1:16-1:25) be used so, today? In sentences."""
+        """May this excerpt (EX-1), stretch (TW-01.1@1:16-1:25) or all of a person (N-05) be used so, today? In sentences."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            decision = self.decision(connection, target, consent_rows.load_use(connection, use), way)
+            asked = consent_rows.load_use(connection, use)
+            person = people.by_code(connection, target)
+            if person is not None:
+                decision = self._of_person(connection, person.id, asked, way)
+            else:
+                decision = self.decision(connection, target, asked, way)
         return answer(decision, viewer)
+
+    def _of_person(self, connection: Connection, person_id: int, use: Use, way: Way) -> Decision:
+        """All that somebody says, in all their interviews, before what a single stretch or wording may change."""
+        standing = consent_rows.load_standings(connection, [person_id])[person_id]
+        policy, context = consent_rows.load_policy(connection), self._rooms.context()
+        taken = [row.id for row in people.interviews_of(connection, person_id)] or [None]
+        asked = [Asked(Stretch(0, 0, 1), i, use, way, context.on, context.exhibition) for i in taken]
+        return consent.merge([consent.decide(one, (standing,), policy) for one in asked])
 
     def decision(self, connection: Connection, target: str, use: Use, way: Way) -> Decision:
         """The decision that the gate itself would take. Raises NotFound."""
@@ -350,7 +364,7 @@ class Consent:
     def _stretch(self, connection: Connection, target: str) -> Stretch:
         """A stretch from its written form (TW-01.1@1:16-1:25, or in ms). Raises NotFound, also where the recording is shorter."""
         if "@" not in target:
-            raise NotFound("There is no such excerpt or stretch.", "Name an excerpt (EX-1) or a stretch (TW-01.1@1:16-1:25).")
+            raise NotFound("There is no such excerpt, stretch or person.", "Name an excerpt (EX-1), a stretch (TW-01.1@1:16-1:25) or a person (N-05).")
         code, start_ms, end_ms = phrases.stretch(target)
         return self._within(connection, code, start_ms, end_ms)
 

@@ -21,9 +21,10 @@ from archive.audio.cut import make_clip
 from archive.db import audit, consent_rows, excerpts
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ClearedClip, ClearedExport
-from archive.domain.values import Viewer
-from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, ScanRefused
-from archive.gate.clear import Clearing, Refusal, clear
+from archive.domain.values import Viewer, Way
+from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, Refused, ScanRefused
+from archive.gate.clear import Clearing, Pinned, Refusal, clear
+from archive.gate.reading import Readings
 from archive.gate.scan import Finding, matcher_for, scan_with
 from archive.render import captions, docx, jsonout
 from archive.services.rooms import EDITORS, Rooms, need
@@ -173,16 +174,23 @@ class Exports:
         """What went out, newest first."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            return left_rows(connection, excerpts.register(connection))
+            return left_rows(Readings(connection, self._rooms.context()), excerpts.register(connection))
 
     def file(self, viewer: Viewer, export: str, name: str) -> Path:
-        """A file of the register, still the bytes that were scanned. Raises NotFound, Broken."""
+        """A file of the register, still the bytes that were scanned. Raises NotFound, Broken; Refused where any of it may
+        not leave any more: a file in the house is no way round a withdrawal."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             row = excerpts.export_by_code(connection, export)
             files = {f.name: f.sha256 for f in excerpts.files(connection, row.id)} if row is not None else {}
+            gone = _no_longer(Readings(connection, self._rooms.context()), row) if row is not None else ()
         if row is None or name not in files:
             raise NotFound("There is no such file in the register.")
+        if gone:
+            raise Refused(
+                "Something in this export may not leave any more, so its files are not handed out again.",
+                tuple(f"{code}: {why}" for code, why in gone), "Take down what hangs already, and export the other excerpts anew.",
+            )  # fmt: skip
         path = Path(row.folder) / name
         if not path.is_file():
             raise NotFound("This file is no longer where it was given.", f"It was given to {row.folder}. Export it again.")
@@ -191,8 +199,20 @@ class Exports:
         return path
 
 
-def left_rows(connection: Connection, rows: Sequence[Row[Any]]) -> tuple[LeftRow, ...]:
+def _no_longer(readings: Readings, row: Row[Any]) -> tuple[tuple[str, str], ...]:
+    """(excerpt code, why) of what went out with this export and may not leave for its use today."""
+    found: dict[str, str] = {}
+    for code in dict.fromkeys(i.excerpt_code for i in excerpts.items(readings.connection, row.id)):
+        quoted = excerpts.by_code(readings.connection, code)
+        decision = Pinned(readings, quoted).decide(row.use, Way.WORDS) if quoted is not None else None
+        if decision is not None and not decision.allowed:
+            found[code] = " ".join(r.words for r in decision.reasons)
+    return tuple(found.items())
+
+
+def left_rows(readings: Readings, rows: Sequence[Row[Any]]) -> tuple[LeftRow, ...]:
     """Lines of the register from export rows."""
+    connection = readings.connection
     lines = []
     for row in rows:
         items = excerpts.items(connection, row.id)
@@ -201,7 +221,7 @@ def left_rows(connection: Connection, rows: Sequence[Row[Any]]) -> tuple[LeftRow
             LeftRow(
                 row.code, row.at[:10], row.use, row.exhibition, row.state,
                 tuple(dict.fromkeys(i.excerpt_code for i in items)), tuple(dict.fromkeys(i.person_code for i in items)),
-                tuple(str(Path(row.folder) / f.name) for f in files),
+                tuple(str(Path(row.folder) / f.name) for f in files), _no_longer(readings, row),
             )
         )  # fmt: skip
     return tuple(lines)

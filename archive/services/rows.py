@@ -194,7 +194,7 @@ class ExportReport:
 
 @dataclass(frozen=True, slots=True)
 class LeftRow:
-    """One line of the export register."""
+    """One line of the export register. `recall`: (excerpt, why) of what may not leave any more: to be taken down."""
 
     export: str
     on: str
@@ -204,6 +204,7 @@ class LeftRow:
     excerpts: tuple[str, ...]
     people: tuple[str, ...]
     files: tuple[str, ...]
+    recall: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,6 +34,7 @@ from archive.speech.plan import plan_chunks
 
 KIND = "transcribe"
 MIXED = -1
+SILENT_MS = 2000  # shorter pauses are told by nobody
 ATTEMPTS = 8  # begun so often without one more chunk: given up
 # A busy database is asked again after so many seconds; each asking waits ten for the lock itself (db/session.py).
 PAUSES_S = (0.5, 1.0, 2.0, 4.0, 8.0)
@@ -299,8 +300,14 @@ class Transcribing:
         self._mine(connection, job_id, token)
         row = recordings.by_id(connection, recording_id)
         lines = self._lines(connection, job_id, row)
-        notes = [c.notes or {} for c in jobs.chunks(connection, job_id)]
-        told_by_engine = {key: [item for n in notes for item in n.get(key, [])] for key in ("passed_over", "doubts")}
+        chunks = jobs.chunks(connection, job_id)
+        passed_over: dict[int, list[tuple[int, int]]] = {}
+        for chunk in chunks:
+            passed_over.setdefault(chunk.channel, []).extend((s, e) for s, e in (chunk.notes or {}).get("passed_over", []))
+        told_by_engine = {
+            "passed_over": _in_all(list(passed_over.values())),
+            "doubts": [item for c in chunks for item in (c.notes or {}).get("doubts", [])],
+        }
         if lines:
             run_id = runs.add_run(
                 connection, job_id=job_id, recording_id=recording_id, engine=engine.name if engine else "",
@@ -327,3 +334,11 @@ class Transcribing:
             return [(only, words) for words in by_pause(by_channel.get(MIXED, []))]
         sides = {0: row.left_person_id, 1: row.right_person_id}
         return [(sides[n], words) for n, words in merge_channels(by_channel.get(0, []), by_channel.get(1, []))]
+
+
+def _in_all(channels: Sequence[Sequence[tuple[int, int]]]) -> list[tuple[int, int]]:
+    """What was passed over in every channel at once: while one of two people speaks, the other's channel is silent."""
+    found = list(channels[0]) if channels else []
+    for other in channels[1:]:
+        found = [(max(a, c), min(b, d)) for a, b in found for c, d in other if min(b, d) - max(a, c) >= SILENT_MS]
+    return found

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from archive.app import Archive, Asked
 from archive.db import people, recordings, runs
 from archive.domain.cleared import ForbiddenName
-from archive.domain.values import Decision, Role, Viewer
+from archive.domain.values import Decision, Role, Viewer, Way
 from archive.errors import NotFaithful, Refused, SheetError
 from archive.gate import custody
 from archive.gate.reading import forbidden_names
@@ -107,6 +107,31 @@ def test_an_objection_holds_what_names_the_person(cast_archive: Archive) -> None
     assert "lantern" not in read_by(archive, EDITOR, "IV-21.1")
     refused = archive.exports.make(EDITOR, [code], "exhibition").refused
     assert any("objected" in line for line in refused[0].reasons)
+
+
+def test_a_file_in_the_house_is_no_way_round_a_withdrawal(cast_archive: Archive) -> None:
+    """What was given stays on record and is marked to be taken down; it is not handed out again."""
+    archive = cast_archive
+    code = archive.excerpts.choose(EDITOR, "IV-21.1", "We carried the lantern", "exhibition")
+    out = archive.exports.make(EDITOR, [code], "exhibition")
+    assert archive.exports.file(EDITOR, out.code, "DRAFT-wall-text.docx").is_file()
+    assert archive.exports.register(EDITOR)[0].recall == ()
+    report = archive.consent.withdraw(KEEPER, "N-21", how="letter")
+    (row,) = archive.exports.register(EDITOR)
+    assert [c for c, _ in row.recall] == [code] and "withdrew" in row.recall[0][1] and report.already_out[0].recall == row.recall
+    with pytest.raises(Refused) as refusal:
+        archive.exports.file(EDITOR, out.code, "DRAFT-wall-text.docx")
+    assert code in refusal.value.reasons[0]
+
+
+def test_a_person_may_be_asked_about_by_the_names_that_are_printed(cast_archive: Archive) -> None:
+    """All their interviews together; a use by its code, its label, or with hyphens."""
+    may = cast_archive.consent.may
+    assert may(EDITOR, "N-21", "exhibition", Way.WORDS).allowed
+    for use in ("listening post", "listening-post", "Listening_Post"):
+        assert may(EDITOR, "N-26", use, Way.VOICE).sentences == may(EDITOR, "N-26", "listening_post", Way.VOICE).sentences
+    refused = may(EDITOR, "N-24", "exhibition", Way.WORDS)
+    assert not refused.allowed and any("withdrew" in s for s in refused.sentences)
 
 
 # -- whose words ---------------------------------------------------------------------------------------------------------

@@ -27,6 +27,7 @@ from archive.domain.dates import adult_days
 from archive.domain.values import Answer, Attribution, Review, VoiceWish, Way, Word
 from archive.errors import Busy, LeaseLost, ModelMissing, NotFound
 from archive.services import transcribing
+from archive.services.transcribing import _in_all
 from archive.speech.engine import Doubt, Heard, Samples
 from tests import cast
 
@@ -562,3 +563,10 @@ def test_without_a_model_the_command_says_what_to_do(archive: Archive, tmp_path:
     assert done.stderr.splitlines()[0] == "The speech model “small” is not here."
     assert "toldhere models" in done.stderr and "Traceback" not in done.stderr
     assert archive.jobs.list(cast.EDITOR) == ()
+
+
+def test_with_two_microphones_only_what_both_pass_over_is_told() -> None:
+    """While one speaks, the other's channel is silent: that is no stretch without a transcript."""
+    assert _in_all([[(0, 9000), (20_000, 30_000)], [(5000, 8000), (9000, 28_000)]]) == [(5000, 8000), (20_000, 28_000)]
+    assert _in_all([[(0, 9000)], [(8000, 20_000)]]) == [], "shorter than a pause that is told"
+    assert _in_all([[(0, 9000)]]) == [(0, 9000)] and _in_all([]) == []
