@@ -74,6 +74,12 @@ def participants(connection: Connection, interview_id: int | None) -> dict[int, 
     return {r.person_id: r.role for r in connection.execute(query)}
 
 
+def taking_part(connection: Connection, most: int) -> set[int]:
+    """Ids of people who take part in any interview, at most so many."""
+    query = select(participation.c.person_id).distinct().order_by(participation.c.person_id).limit(most)
+    return {int(p) for p in connection.execute(query).scalars()}
+
+
 def take_part(connection: Connection, interview_id: int, person_id: int, role: str) -> bool:
     """Put a person into an interview; True where this was new. It changes who counts as heard, so consent moves."""
     if one(connection, participation, interview_id=interview_id, person_id=person_id, role=role) is not None:

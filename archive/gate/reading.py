@@ -10,11 +10,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from archive.db import consent_rows, excerpts, mentions, people, recordings, runs, uses, words
+from archive.db import consent_rows, describing, excerpts, mentions, people, recordings, runs, uses, words
 from archive.db.mentions import Mention
-from archive.db.session import Connection
+from archive.db.session import Connection, Row
 from archive.domain import consent
 from archive.domain.agreements import Asked, Policy, Standing, Wish
 from archive.domain.attribution import PersonName, attribution_line, hidden_names, shown_names
@@ -28,6 +28,8 @@ from archive.domain.values import Attribution, Role, Scan, Stretch, Use, Viewer,
 from archive.domain.values import Decision as Decided
 from archive.gate.scan_match import Matcher
 from archive.rules.names import NameFinder, PersonNames
+
+MOST_AHEAD = 300  # people whose records are read in one go; more come as they are asked about
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,13 +79,25 @@ class Readings:
     def __init__(self, connection: Connection, context: Context) -> None:
         self.connection, self.context = connection, context
         self._known: dict[tuple[int, int | None], Reading] = {}
+        self._today: dict[int, int | None] = {}
+        self._standings: dict[int, Standing] = {}
+
+    def standings_of(self, people_heard: Iterable[int]) -> list[Standing]:
+        """What is on record about each of these people. The first question reads it for all who take part anywhere."""
+        wanted = sorted(set(people_heard))
+        missing = set(wanted) - self._standings.keys()
+        if missing:
+            beside = people.taking_part(self.connection, MOST_AHEAD) if not self._standings else set()
+            self._standings.update(consent_rows.load_standings(self.connection, missing | beside))
+        return [self._standings[p] for p in wanted]
 
     def of(self, recording_id: int, version_id: int | None = None) -> Reading:
         """The recording in this version; in today's where none is named."""
-        today = words.newest_version(self.connection, recording_id)
-        key = (recording_id, version_id or today)
+        if recording_id not in self._today:
+            self._today[recording_id] = words.newest_version(self.connection, recording_id)
+        key = (recording_id, version_id or self._today[recording_id])
         if key not in self._known:
-            self._known[key] = Reading(self, recording_id, version_id or today)
+            self._known[key] = Reading(self, *key)
         return self._known[key]
 
     @cached_property
@@ -146,15 +160,14 @@ class Reading:
         return [w for u in self.utterances for w in u.words]
 
     @cached_property
-    def standings(self) -> dict[int, Standing]:
-        """What is on record about everybody heard here; see `standings_of`."""
-        spoken = {u.speaker_id for u in self.utterances if u.speaker_id is not None}
-        return consent_rows.load_standings(self.connection, {*self.roles, *spoken})
-
-    @cached_property
     def mentions(self) -> list[Mention]:
         """Who is named where, as decided today."""
         return mentions.current(self.connection, self.recording_id)
+
+    @cached_property
+    def tags(self) -> list[Row[Any]]:
+        """Suggestions and decisions, in time order."""
+        return describing.tags_of(self.connection, self.recording_id)
 
     @property
     def names(self) -> dict[int, list[PersonName]]:
@@ -217,10 +230,7 @@ class Reading:
 
     def standings_of(self, people_heard: frozenset[int]) -> list[Standing]:
         """What is on record about each of these people."""
-        missing = people_heard - self.standings.keys()
-        if missing:
-            self.standings.update(consent_rows.load_standings(self.connection, missing))
-        return [self.standings[p] for p in sorted(people_heard)]
+        return self.readings.standings_of(people_heard)
 
     def runs(self, utterance: Utterance, viewer: Viewer, use: str = "team") -> list[Run]:
         """The words of an utterance that are open to this viewer: all, none, or what a closed stretch leaves of them."""

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from archive.audio.peaks import closed_peaks
-from archive.db import consent_rows, describing, mentions, people, recordings
-from archive.db.session import Connection, Row
+from archive.db import mentions, people, recordings
+from archive.db.session import Row
 from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import (
     GATE_TOKEN,
@@ -27,7 +27,7 @@ from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, quote_text, text_tokens, word_tokens
 from archive.domain.values import Decision, Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
-from archive.gate.reading import Context, Reading, Readings, Run, called
+from archive.gate.reading import Reading, Readings, Run, called
 from archive.rules.analysis import Query, highlight
 
 TEAM = "team"
@@ -134,7 +134,7 @@ def show_sound(
 def show_tags(readings: Readings, viewer: Viewer, recording_id: int) -> tuple[ShownTag, ...]:
     """Suggestions and decisions whose evidence this viewer may read, in time order."""
     reading = readings.of(recording_id)
-    return tuple(_tags(reading, viewer, describing.tags_of(readings.connection, recording_id)))
+    return tuple(_tags(reading, viewer, reading.tags))
 
 
 def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
@@ -219,41 +219,39 @@ def show_hit(
 
 
 def _rows_in(reading: Reading, stretch: Stretch) -> list[Row[Any]]:
-    rows = describing.tags_of(reading.connection, reading.recording_id)
-    return [r for r in rows if r.start_ms < stretch.end_ms and stretch.start_ms < r.end_ms]
+    return [r for r in reading.tags if r.start_ms < stretch.end_ms and stretch.start_ms < r.end_ms]
 
 
-def speaker_choices(connection: Connection, viewer: Viewer, context: Context) -> tuple[tuple[str, str], ...]:
+def speaker_choices(readings: Readings, viewer: Viewer) -> tuple[tuple[str, str], ...]:
     """Narrators to narrow a question by: (code, label). Whoever is unnamed is not offered to readers."""
     choices = []
-    for row, label, named in _narrators(connection, viewer, context):
+    for row, label, named in _narrators(readings, viewer):
         if sees_names(viewer) or named:
             choices.append((row.code, label))
     return tuple(choices)
 
 
-def _narrators(connection: Connection, viewer: Viewer, context: Context) -> list[tuple[Row[Any], str, bool]]:
-    names = people.names(connection)
-    narrators = people.narrators(connection)
-    standings = consent_rows.load_standings(connection, [r.id for r in narrators])
+def _narrators(readings: Readings, viewer: Viewer) -> list[tuple[Row[Any], str, bool]]:
+    """(person, label, may be offered to readers) of everybody who narrates."""
+    on, narrators = readings.context.on, people.narrators(readings.connection)
+    standings = {s.person_id: s for s in readings.standings_of(r.id for r in narrators)}
     found = []
     for row in narrators:
-        wish = standings[row.id].wish_on(context.on).attribution
-        line = attribution_line(names.get(row.id, []), wish)
-        label = called(names.get(row.id, []), wish, row.code, viewer)
-        standing = standings[row.id]
-        agreed = any(standing.counts(a, context.on) and a.signed_on <= context.on for a in standing.agreements)
-        held = any(r.person_id == row.id and r.recording_id is None and r.holds_on(context.on) for r in standing.restraints)
-        found.append((row, label, line != WITHHELD and agreed and not held))
+        standing, names = standings[row.id], readings.names.get(row.id, [])
+        wish = standing.wish_on(on).attribution
+        agreed = any(standing.counts(a, on) and a.signed_on <= on for a in standing.agreements)
+        held = any(r.person_id == row.id and r.recording_id is None and r.holds_on(on) for r in standing.restraints)
+        named = attribution_line(names, wish) != WITHHELD and agreed and not held
+        found.append((row, called(names, wish, row.code, viewer), named))
     return found
 
 
 def found(
-    connection: Connection, viewer: Viewer, hits: tuple[ShownHit, ...], total: int,
-    facets: dict[str, tuple[tuple[str, int], ...]], context: Context,
+    readings: Readings, viewer: Viewer, hits: tuple[ShownHit, ...], total: int,
+    facets: dict[str, tuple[tuple[str, int], ...]],
 ) -> ShownFound:  # fmt: skip
     """The whole answer. Speakers are told as they wish to be called; the unnamed are not counted for readers."""
-    labels = {row.code: label for row, label, named in _narrators(connection, viewer, context) if named or sees_names(viewer)}
+    labels = {row.code: label for row, label, named in _narrators(readings, viewer) if named or sees_names(viewer)}
     speakers = tuple((labels[code], n) for code, n in facets.get("speaker", ()) if code in labels)
     return ShownFound(token=GATE_TOKEN, hits=hits, total=total, facets={**facets, "speaker": speakers})
 

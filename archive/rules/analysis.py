@@ -77,6 +77,9 @@ def analyse(text: str) -> Analysed:
     return Analysed(tuple(exact), tuple(map(stem, exact)))
 
 
+_analysed = lru_cache(maxsize=50_000)(analyse)  # for single words, which come again and again
+
+
 def analyse_masked(tokens: Sequence[Masked]) -> Analysed:
     """Tokens of a wording with its masks in place; nothing of what a mask covers or of its punctuation is kept."""
     return analyse(" ".join(MASK if t.masked else t.text.replace(MASK, " ") for t in tokens))
@@ -269,16 +272,19 @@ def highlight(words: Sequence[str], query: Query, around: int = 32) -> list[tupl
 
 def _marked(words: Sequence[str], query: Query) -> list[int]:
     """For each word 0, or the number of the wanted thing it meets."""
+    sought = list(_wanted(query))
+    if not sought:
+        return [0] * len(words)
     exact: list[str] = []
     stems: list[str] = []
     owner: list[int] = []
     for n, text in enumerate(words):
-        found = analyse(text)
+        found = _analysed(text)
         exact += found.exact
         stems += found.stem
         owner += [n] * len(found.exact)
     marked = [0] * len(words)
-    for number, wanted in enumerate(_wanted(query), start=1):
+    for number, wanted in enumerate(sought, start=1):
         for at in range(len(exact)):
             length = _meets(wanted, exact, stems, at)
             for k in range(at, at + length):

@@ -36,7 +36,7 @@ class Finding:
                 show_hit(readings, viewer, u.id, Stretch(u.recording_id, u.start_ms, u.end_ms), query, usable)
                 for u in answer.units
             ]
-            return found(connection, viewer, tuple(hits), answer.total, answer.facets, self._rooms.context())
+            return found(readings, viewer, tuple(hits), answer.total, answer.facets)
 
     def _filters(self, connection: Connection, viewer: Viewer, asked: Asked) -> search.Filters:
         list_of_uses = uses.every_use(connection)
@@ -91,7 +91,7 @@ class Finding:
             return None
         row = people.by_code(connection, code)
         # An unknown code finds nothing, like one who may not be found: the answer does not tell which.
-        offered = sees_names(viewer) or code in dict(speaker_choices(connection, viewer, self._rooms.context()))
+        offered = sees_names(viewer) or code in dict(speaker_choices(Readings(connection, self._rooms.context()), viewer))
         return int(row.id) if row is not None and offered else -1
 
     def choices(self, viewer: Viewer) -> dict[str, tuple[tuple[str, str], ...]]:
@@ -100,7 +100,7 @@ class Finding:
         with self._rooms.db.read() as connection:
             places = tuple((r.name, r.name) for r in describing.places(connection))
             themes = tuple((r.name, r.name) for r in describing.themes(connection))
-            speakers = speaker_choices(connection, viewer, self._rooms.context())
+            speakers = speaker_choices(Readings(connection, self._rooms.context()), viewer)
             listed = tuple((u.code, u.label) for u in uses.every_use(connection).values())
         decades = tuple((str(d), f"{d}s") for d in range(1920, self._rooms.today().year + 1, 10))
         return {"places": places, "decades": decades, "themes": themes, "speakers": speakers, "uses": listed}

@@ -21,6 +21,7 @@ from typing import Any, TypeVar
 from archive.audio import decode
 from archive.db import audit, jobs, recordings, runs
 from archive.db.session import Connection
+from archive.domain.masking import merge
 from archive.domain.values import Viewer, Word
 from archive.errors import Busy, LeaseLost, NotFound, Refused, ToldHereError
 from archive.gate import custody
@@ -216,6 +217,7 @@ class Transcribing:
             chunks = jobs.chunks(connection, job_id)
             recording = recordings.by_id(connection, recording_id)
             master = recordings.master_of(connection, recording_id)
+            speech = self._speech(connection, recording_id)
         source = self._rooms.masters.path(master.sha256, master.extension)
         engine: Engine | None = None
         for chunk in chunks:
@@ -223,7 +225,7 @@ class Transcribing:
                 continue
             self._ask(recording_id, chunk.start_ms, chunk.end_ms)
             engine = engine or hire()
-            words, notes = self._hear(engine, source, chunk, recording.language, primed)
+            words, notes = self._hear(engine, source, chunk, recording.language, primed, speech[chunk.channel])
             self._write(functools.partial(self._commit, job_id=job_id, token=token, n=chunk.n, words=words, notes=notes))
         if engine is None and chunks:  # a worker died between the last chunk and the end: what heard it is still noted
             engine = hire()
@@ -266,25 +268,31 @@ class Transcribing:
             connection, recording_id, places, self._rooms.options.vocabulary_most, self._rooms.context()
         )
 
-    def _plan(self, connection: Connection, recording_id: int) -> list[tuple[int, int, int]]:
-        """(channel, start_ms, end_ms) a chunk: one pass a channel where there are two microphones and they differ."""
+    def _speech(self, connection: Connection, recording_id: int) -> dict[int, list[tuple[int, int]]]:
+        """channel → where somebody speaks (ms), as measured once; two microphones that differ are heard one by one."""
         row = recordings.by_id(connection, recording_id)
         measured = recordings.measurement_of(connection, recording_id)
         speech = measured.speech_ms if measured is not None else [[]]
-        chunk_ms = self._rooms.options.chunk_ms
         if row.microphones == "two" and len(speech) > 1:
-            return [(n, s, e) for n in (0, 1) for s, e in plan_chunks(speech[n], row.duration_ms, chunk_ms)]
-        every = sorted(part for channel in speech for part in channel)
-        return [(MIXED, s, e) for s, e in plan_chunks(every, row.duration_ms, chunk_ms)]
+            return {n: [(s, e) for s, e in speech[n]] for n in (0, 1)}
+        return {MIXED: merge([(s, e) for channel in speech for s, e in channel])}
+
+    def _plan(self, connection: Connection, recording_id: int) -> list[tuple[int, int, int]]:
+        """(channel, start_ms, end_ms) a chunk: one pass a channel where there are two."""
+        whole_ms, chunk_ms = recordings.by_id(connection, recording_id).duration_ms, self._rooms.options.chunk_ms
+        speech = self._speech(connection, recording_id)
+        return [(n, s, e) for n, spoken in speech.items() for s, e in plan_chunks(spoken, whole_ms, chunk_ms)]
 
     def _hear(
-        self, engine: Engine, source: Path, chunk: Any, language: str, primed: Sequence[str]
-    ) -> tuple[list[Word], dict[str, Any]]:
+        self, engine: Engine, source: Path, chunk: Any, language: str, primed: Sequence[str],
+        speech: Sequence[tuple[int, int]],
+    ) -> tuple[list[Word], dict[str, Any]]:  # fmt: skip
         """Words of one chunk in the recording's own clock, and what the engine doubts or passed over: times, no words."""
         channel = None if chunk.channel == MIXED else chunk.channel
         pcm = decode.pcm(source, chunk.start_ms, chunk.end_ms, channel, RATE_HZ)
-        heard = engine.hear(pcm, language, primed)
         start = chunk.start_ms
+        inside = [(max(s, start) - start, min(e, chunk.end_ms) - start) for s, e in speech if s < chunk.end_ms and start < e]
+        heard = engine.hear(pcm, language, primed, inside)
         words = [Word(w.text, w.start_ms + start, w.end_ms + start, w.probability) for w in heard.words]
         notes = {
             "passed_over": [[s + start, e + start] for s, e in heard.skipped_ms],

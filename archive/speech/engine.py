@@ -49,8 +49,10 @@ class Engine(Protocol):
     def options(self) -> dict[str, Any]:
         """Everything that decides the words, to be kept beside them."""
 
-    def hear(self, pcm: Samples, language: str, vocabulary: Sequence[str] = ()) -> Heard:
-        """Words with times, and what is doubtful about them."""
+    def hear(
+        self, pcm: Samples, language: str, vocabulary: Sequence[str] = (), speech_ms: Sequence[tuple[int, int]] | None = None
+    ) -> Heard:
+        """Words with times, and what is doubtful about them. `speech_ms`: where somebody speaks, as it was measured once."""
 
     def transcribe(self, pcm: Samples, language: str, vocabulary: Sequence[str] = ()) -> list[Word]:
         """The words alone."""

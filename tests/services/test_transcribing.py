@@ -49,7 +49,9 @@ class Given:
         self.heard: list[tuple[int, str, tuple[str, ...]]] = []
         self._die_at, self._between = die_at, between
 
-    def hear(self, pcm: Samples, language: str, vocabulary: Sequence[str] = ()) -> Heard:
+    def hear(
+        self, pcm: Samples, language: str, vocabulary: Sequence[str] = (), speech_ms: Sequence[tuple[int, int]] | None = None
+    ) -> Heard:
         self.heard.append((len(pcm), language, tuple(vocabulary)))
         if len(self.heard) == self._die_at:
             raise Killed
@@ -516,7 +518,9 @@ def test_one_microphone_and_two_people_leave_the_speakers_to_a_person(archive: A
 
 def test_nothing_heard_is_said_and_not_heard_again_unasked(archive: Archive) -> None:
     class Silent(Given):
-        def hear(self, pcm: Samples, language: str, vocabulary: Sequence[str] = ()) -> Heard:
+        def hear(
+            self, pcm: Samples, language: str, vocabulary: Sequence[str] = (), speech_ms: Sequence[tuple[int, int]] | None = None
+        ) -> Heard:
             return Heard(())
 
     archive.transcribing.queue(cast.EDITOR)

@@ -67,7 +67,9 @@ class ScriptedEngine:
     def options(self) -> dict[str, Any]:
         return {}
 
-    def hear(self, pcm: Samples, language: str, vocabulary: Sequence[str] = ()) -> Heard:
+    def hear(
+        self, pcm: Samples, language: str, vocabulary: Sequence[str] = (), speech_ms: Sequence[tuple[int, int]] | None = None
+    ) -> Heard:
         words = []
         for start_ms, line in self.script:
             at = start_ms
