@@ -129,7 +129,7 @@ def test_words_are_chosen_by_mouse_over_two_utterances(visit: Visitor, archive: 
     page = visit(EDITOR.name).go("/recordings/TW-01.1")
     page.click("#words [data-s] >> text=ten")
     page.click("#words [data-s] >> text=Peter", modifiers=["Shift"])
-    page.click("text=Keep this excerpt")
+    page.get_by_role("button", name="Keep this excerpt").click()
     page.wait_for_url("**/exhibition*")
     (row,) = archive.excerpts.list(EDITOR)
     assert row.shown is not None
@@ -139,7 +139,7 @@ def test_words_are_chosen_by_mouse_over_two_utterances(visit: Visitor, archive: 
 def test_without_javascript_one_reads_chooses_and_ticks(visit: Visitor, archive: Archive) -> None:
     page = visit(EDITOR.name, java_script_enabled=False).go("/recordings/TW-01.1")
     page.fill("#quote", "the clock stopped at ten to three.")
-    page.click("text=Keep this excerpt")
+    page.get_by_role("button", name="Keep this excerpt").click()
     page.wait_for_url("**/exhibition*")
     page.check("input[name=sure]")
     page.click("text=Tick as heard")
