@@ -154,8 +154,14 @@ def test_the_tick_wants_listening_to_the_end(visit: Visitor, archive: Archive) -
     expect(tick).to_be_disabled()
     page.locator(f"#{code} .play").click()
     expect(tick).to_be_enabled(timeout=15_000)
+    button = page.locator(f"#{code}").get_by_role("button", name="Tick as heard")
+    button.click()
+    expect(page.locator(f"#{code} [role=alert]")).to_contain_text("Put a mark in the box first")
+    expect(tick).to_be_focused()
+    assert not archive.excerpts.list(EDITOR)[0].heard
     tick.check()
-    page.locator(f"#{code}").get_by_role("button", name="Tick as heard").click()
+    expect(page.locator(f"#{code} [role=alert]")).to_be_empty()
+    button.click()
     expect(page.locator(".heard")).to_contain_text("Heard by E-01")
 
 
