@@ -160,7 +160,7 @@ def test_who_may_not_choose_is_offered_no_taps(look: Visitor) -> None:
 
 @pytest.mark.parametrize("width", [1280, 390])
 def test_a_hit_is_seen_below_the_player(look: Visitor, width: int) -> None:
-    page = look(EDITOR.name, width, 700).go("/recordings/TW-01.1?from=16000#here")
+    page = look(EDITOR.name, width, 600).go("/recordings/TW-01.1?from=7000#here")
     page.wait_for_timeout(500)
     assert page.evaluate("scrollY") > 0
     assert page.evaluate(UNDER)
