@@ -38,20 +38,21 @@ UNSURE = '<span class="vh nocopy"> (unsure)</span>'
 
 
 def words(spoken: Iterable[Word]) -> Markup:
-    """One `span` a word with its start in ms as data-s and its number in the utterance as data-n; masks and doubtful words
+    """One `span` a word with start and end in ms as data-s, data-e (no end for a mask) and its number as data-n; masks and doubtful words
     are marked by class and by words. What is closed is no word: it can be neither played nor chosen."""
     parts = []
     for word in spoken:
         text = escape(word.text)
         here = f'data-s="{word.start_ms}" data-n="{word.index}"'
+        end = f' data-e="{word.end_ms}"'
         if word.closed:
             parts.append(f'<span class="mask">{text}</span>')
         elif word.masked:
             parts.append(f'<span class="mask" {here}>{text}</span>')
         elif word.doubtful:
-            parts.append(f'<span class="unsure" {here}>{text}{UNSURE}</span>')
+            parts.append(f'<span class="unsure" {here}{end}>{text}{UNSURE}</span>')
         else:
-            parts.append(f'<span {here}>{text}</span>')
+            parts.append(f'<span {here}{end}>{text}</span>')
     return Markup(" ".join(parts))
 
 

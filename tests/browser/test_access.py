@@ -72,7 +72,7 @@ def test_answers_and_refusals(look: Visitor, width: int) -> None:
     _check(page, f"an opened recording at {width}")
     visit.go("/recordings/TW-01.1")
     page.fill("#quote", "words that nobody said")
-    page.click("text=Keep this excerpt")
+    page.get_by_role("button", name="Keep this excerpt").click()
     page.wait_for_selector("[role=alert]")
     _check(page, f"a refused quote at {width}")
     visit.go("/upkeep/record")

@@ -129,7 +129,7 @@ def test_words_are_chosen_by_mouse_over_two_utterances(visit: Visitor, archive: 
     page = visit(EDITOR.name).go("/recordings/TW-01.1")
     page.click("#words [data-s] >> text=ten")
     page.click("#words [data-s] >> text=Peter", modifiers=["Shift"])
-    page.click("text=Keep this excerpt")
+    page.get_by_role("button", name="Keep this excerpt").click()
     page.wait_for_url("**/exhibition*")
     (row,) = archive.excerpts.list(EDITOR)
     assert row.shown is not None
@@ -139,7 +139,7 @@ def test_words_are_chosen_by_mouse_over_two_utterances(visit: Visitor, archive: 
 def test_without_javascript_one_reads_chooses_and_ticks(visit: Visitor, archive: Archive) -> None:
     page = visit(EDITOR.name, java_script_enabled=False).go("/recordings/TW-01.1")
     page.fill("#quote", "the clock stopped at ten to three.")
-    page.click("text=Keep this excerpt")
+    page.get_by_role("button", name="Keep this excerpt").click()
     page.wait_for_url("**/exhibition*")
     page.check("input[name=sure]")
     page.click("text=Tick as heard")
@@ -154,8 +154,14 @@ def test_the_tick_wants_listening_to_the_end(visit: Visitor, archive: Archive) -
     expect(tick).to_be_disabled()
     page.locator(f"#{code} .play").click()
     expect(tick).to_be_enabled(timeout=15_000)
+    button = page.locator(f"#{code}").get_by_role("button", name="Tick as heard")
+    button.click()
+    expect(page.locator(f"#{code} [role=alert]")).to_contain_text("Put a mark in the box first")
+    expect(tick).to_be_focused()
+    assert not archive.excerpts.list(EDITOR)[0].heard
     tick.check()
-    page.locator(f"#{code}").get_by_role("button", name="Tick as heard").click()
+    expect(page.locator(f"#{code} [role=alert]")).to_be_empty()
+    button.click()
     expect(page.locator(".heard")).to_contain_text("Heard by E-01")
 
 

@@ -428,6 +428,36 @@ def test_one_excerpt_is_exported_alone(enter: Enter) -> None:
     assert f"1 excerpt in it: {code}" in _said(text)
 
 
+def test_selected_is_for_the_export_and_ticked_for_what_was_heard(enter: Enter) -> None:
+    code = _choose(enter)
+    text = enter(EDITOR.name).get("/exhibition").text
+    assert "Export the selected excerpts for" in text
+    assert "the ticked excerpts" not in text
+    (label,) = re.findall(rf'<label for="pick-{code}">(.*?)</label>', text)
+    assert _said(label).split() == ["select", code]
+    assert "Tick as heard" in text
+
+
+def test_a_tick_without_its_box_says_what_to_do(enter: Enter, archive: Archive) -> None:
+    """Without JavaScript, from a browser that does not enforce `required`."""
+    code = _choose(enter)
+    client = enter(EDITOR.name)
+    status, text = post(client, "/exhibition", f"/exhibition/{code}/heard", wording=_wording(client, code))
+    assert status == 400
+    assert "Listen to the end" in text and "put a mark in the box" in text
+    assert not archive.excerpts.list(EDITOR)[0].heard
+
+
+def test_the_wall_text_comes_first_and_the_team_sheet_last(enter: Enter) -> None:
+    code = _choose(enter)
+    _, text = post(enter(EDITOR.name), "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
+    outside, inside = text.split("For the team only</h2>")
+    links = [re.findall(r'href="/exhibition/given/[^/]+/([^"]+)"', part) for part in (outside, inside)]
+    assert links[0][:2] == ["DRAFT-wall-text.docx", "DRAFT-quotes.json"]
+    assert len(links[0]) > 2 and all("clip-" in name for name in links[0][2:])
+    assert links[1] == ["for-the-team/DRAFT-internal-sheet.docx"]
+
+
 def test_unheard_words_come_out_as_a_draft(enter: Enter) -> None:
     code = _choose(enter)
     _, text = post(enter(EDITOR.name), "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")

@@ -32,3 +32,8 @@ def test_doubtful_words_are_told_by_words_too() -> None:
 def test_stretches_for_the_player() -> None:
     assert stretches([(0, 12_000), (15_000, 90_000)]) == "0-12000,15000-90000"
     assert stretches([]) == ""
+
+
+def test_a_word_tells_where_it_ends_and_a_mask_does_not() -> None:
+    assert 'data-e="200"' in words([Spoken("chain")]) and 'data-e="200"' in words([Spoken("chain", doubtful=True)])
+    assert "data-e" not in words([Spoken("[a name withheld]", masked=True)])

@@ -21,6 +21,16 @@ def given_names(paths: Sequence[str]) -> list[str]:
     return [Path(p).relative_to(folder).as_posix() for p in paths]
 
 
+def in_order(names: Sequence[str]) -> tuple[list[str], list[str]]:
+    """(what may leave: wall text, quotes, then clips; what stays with the team), from `given_names`."""
+
+    def rank(name: str) -> tuple[int, str]:
+        return next((i for i, end in enumerate(("wall-text.docx", "quotes.json")) if name.endswith(end)), 2), name
+
+    inside = [name for name in names if "/" in name]
+    return sorted((name for name in names if name not in inside), key=rank), sorted(inside)
+
+
 @views.get("/exhibition")
 def chosen() -> str:
     """Every chosen excerpt with its two decisions, made now."""
@@ -40,6 +50,11 @@ def heard(code: str) -> Response:
     wording = request.form.get("wording", "")
     if not wording:
         raise BadInput("It is not told which words were heard.", "Load the page again and listen once more.")
+    if request.form.get("sure") != "yes":
+        raise BadInput(
+            f"{code} is not ticked as heard: the box before “I listened” is empty.",
+            "Listen to the end. If exactly these words are said, put a mark in the box, then press “Tick as heard”.",
+        )
     archive().excerpts.tick_heard(viewer(), code, wording=wording)
     flash(f"{code} is on record as heard against the sound.")
     return redirect(url_for("exhibition.chosen", _anchor=code), 303)
@@ -65,7 +80,8 @@ def take_back(code: str) -> Response:
 def export() -> str:
     """Make what may leave, and say what may not and why."""
     report = archive().exports.make(viewer(), request.form.getlist("excerpt"), request.form.get("use", ""))
-    return render_template("exported.html", report=report, files=given_names(report.files))
+    files, team_files = in_order(given_names(report.files))
+    return render_template("exported.html", report=report, files=files, team_files=team_files)
 
 
 @views.get("/exhibition/given/<code>/<path:name>")

@@ -1,9 +1,12 @@
-// Choosing words: click one to hear it, Shift and click (or Shift and arrows) to reach from there to another.
+// Choosing words: click one to hear it, Shift and click (or Shift and arrows) to reach from there to another. Or two taps.
 export class Choosing {
-  constructor(box, spans, play) {
+  constructor(box, spans, play, chosen) {
     this.box = box;
     this.spans = spans;
     this.play = play;
+    this.chosen = chosen; // told the picked words whenever they change
+    this.tapping = false; // choosing with two taps
+    this.half = false; // the first of the two is made
     this.caret = -1;
     this.anchor = -1;
     this.picked = [];
@@ -14,12 +17,55 @@ export class Choosing {
     box.addEventListener("keydown", (event) => this.#key(event));
     document.getElementById("choose-none")?.addEventListener("click", () => { this.#choose(-1, -1); this.box.focus(); });
     for (const line of document.querySelectorAll(".with-js")) line.hidden = false;
+    document.getElementById("taps")?.addEventListener("click", () => this.#switch());
+    const form = document.getElementById("choose");
+    if (form) new IntersectionObserver(([entry]) => { this.formSeen = entry.isIntersecting; this.#bar(); }).observe(form);
+  }
+
+  #switch() {
+    this.tapping = !this.tapping;
+    this.half = false;
+    document.getElementById("taps").setAttribute("aria-pressed", String(this.tapping));
+    this.#say(this.tapping ? "Tap the first word." : "");
+    this.#bar();
+  }
+
+  #say(sentence) {
+    const line = document.getElementById("taps-said");
+    if (line) line.textContent = sentence;
+  }
+
+  #tap(index) {
+    this.#move(index);
+    if (!this.half) {
+      this.half = true;
+      this.anchor = index;
+      this.#choose(index, index);
+      this.#say(`First word: “${this.#text()}”. Tap the last word.`);
+      return;
+    }
+    this.half = false;
+    this.#choose(this.anchor, index);
+    const count = this.picked.length;
+    this.#say(`${count} ${count === 1 ? "word" : "words"} chosen. To choose others, tap a new first word.`);
+  }
+
+  #text() { return this.picked.map((span) => span.firstChild.textContent).join(" "); }
+
+  /** On narrow screens the form is far from the words: a bar leads there while it is out of sight. */
+  #bar() {
+    const bar = document.getElementById("keep");
+    if (!bar) return;
+    document.getElementById("keep-words").textContent = this.#text();
+    bar.hidden = !this.picked.length || this.half || this.formSeen;
+    document.documentElement.classList.toggle("keeping", !bar.hidden);
   }
 
   #click(event) {
     const span = event.target.closest("[data-s]");
     if (!span) return;
     const index = this.places.get(span);
+    if (this.tapping && !event.shiftKey) { this.#tap(index); return; }
     if (event.shiftKey && this.caret >= 0) {
       if (this.anchor < 0) this.anchor = this.caret;
       this.#move(index);
@@ -75,17 +121,21 @@ export class Choosing {
   }
 
   #choose(from, to) {
+    if (from < 0 && this.tapping) { this.half = false; this.#say("Tap the first word."); }
     for (const span of this.picked) span.classList.remove("picked");
     const [first, last] = from <= to ? [from, to] : [to, from];
     this.picked = first < 0 ? [] : this.spans.slice(first, last + 1);
     for (const span of this.picked) span.classList.add("picked");
+    this.chosen(this.picked);
     if (!this.first) return; // this viewer chooses no excerpts
     const some = this.picked.length > 0;
     this.first.value = some ? this.#name(this.picked[0]) : "";
     document.getElementById("last").value = some ? this.#name(this.picked.at(-1)) : "";
-    document.getElementById("chosen-text").textContent = this.picked.map((span) => span.firstChild.textContent).join(" ");
+    document.getElementById("chosen-text").textContent = this.#text();
     document.getElementById("chosen-words").hidden = !some;
     document.getElementById("by-words").hidden = some;
+    if (some) document.getElementById("side").scrollTop = 0;
+    this.#bar();
   }
 
   /** "utterance:word", as the server counts. */

@@ -3,6 +3,7 @@ import { CANNOT_PLAY, Player, clock, cut } from "./player.js";
 
 const player = new Player();
 let current = null;
+const NOT_SAID = "Put a mark in the box first: it says that you listened and that exactly these words are said.";
 
 function show(place) {
   const on = place === current && player.playing;
@@ -41,6 +42,17 @@ for (const form of document.querySelectorAll("form.tick")) {
   const button = form.querySelector("button:not(.play)");
   check.disabled = button.disabled = true;
   form.querySelector(".hint").hidden = false;
+  form.noValidate = true; // what is missing is said here, in the words of this page
+  const unsaid = form.querySelector(".unsaid");
+  const clear = () => { unsaid.textContent = ""; check.removeAttribute("aria-invalid"); };
+  check.addEventListener("change", clear);
+  form.addEventListener("submit", (event) => {
+    if (check.checked) return;
+    event.preventDefault();
+    unsaid.textContent = NOT_SAID;
+    check.setAttribute("aria-invalid", "true");
+    check.focus();
+  });
 }
 player.addEventListener("finished", () => {
   const form = current?.closest("form.tick");

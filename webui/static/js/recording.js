@@ -13,6 +13,7 @@ const $ = (id) => document.getElementById(id);
 const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
 
 let lit = null;
+let followed = null;
 function follow() {
   const now = player.now;
   $("needle").setAttribute("x1", (now * 1200) / duration);
@@ -23,9 +24,38 @@ function follow() {
   if (word === lit) return;
   lit?.classList.remove("now");
   word?.classList.add("now");
-  if (word && lit?.parentElement !== word.parentElement) bringIntoView(word);
+  if (word && followed !== word.parentElement && !busy()) {
+    bringIntoView(word);
+    followed = word.parentElement;
+  }
   lit = word;
 }
+
+/** Somebody chooses, or has just scrolled: the page stays where it is. */
+const LEFT_ALONE_MS = 4000;
+const SCROLLING = new Set(["PageUp", "PageDown", "Home", "End", "ArrowUp", "ArrowDown"]);
+let picked = [];
+let scrolledAt = -Infinity;
+function busy() { return picked.length > 0 || performance.now() - scrolledAt < LEFT_ALONE_MS; }
+function scrolled() { scrolledAt = performance.now(); }
+for (const kind of ["wheel", "touchmove"]) addEventListener(kind, scrolled, { passive: true });
+addEventListener("keydown", (event) => { if (SCROLLING.has(event.key)) scrolled(); });
+
+/** The sound of a clicked word that became part of a choice ends with the last word of the choice. */
+let clicked = null;
+let endsAt = Infinity;
+function chosen(now) {
+  picked = now;
+  const last = spans.indexOf(picked.at(-1));
+  endsAt = clicked !== null && last >= 0 ? Number(spans[last].dataset.e ?? starts[last + 1] ?? duration) : Infinity;
+  halt();
+}
+function halt() {
+  if (!player.playing || player.now < endsAt) return;
+  player.pause();
+  unclick();
+}
+function unclick() { clicked = null; endsAt = Infinity; }
 
 function bringIntoView(word) {
   const box = word.getBoundingClientRect();
@@ -35,7 +65,22 @@ function bringIntoView(word) {
   }
 }
 
+/** The player lies over the words: everything that is scrolled to stops below it. */
+function measure() {
+  const height = getComputedStyle(place).position === "sticky" ? place.offsetHeight : 0;
+  document.documentElement.style.setProperty("--player", `${height}px`);
+}
+function arrive() {
+  measure();
+  const here = document.getElementById("here");
+  if (!here || location.hash !== "#here") return;
+  here.scrollIntoView({ block: "start", behavior: "instant" });
+  const word = spans[lastBefore(starts, Number(place.dataset.from))];
+  if (word && here.contains(word)) word.scrollIntoView({ block: "nearest", behavior: "instant" });
+}
+
 function goTo(ms, andPlay) {
+  unclick();
   player.seek(ms);
   if (andPlay) player.play();
 }
@@ -45,6 +90,7 @@ if (playable.length) {
   player.use(place.dataset.sound, cut(playable, breaks), Number(place.dataset.from) || playable[0][0]);
   for (const hidden of document.querySelectorAll("#player [hidden], .keys[hidden]")) hidden.hidden = false;
   player.addEventListener("time", follow);
+  player.addEventListener("time", halt);
   player.addEventListener("state", () => {
     $("toggle").setAttribute("aria-pressed", String(player.playing));
     $("toggle").querySelector(".say").textContent = player.playing ? "Pause" : "Play";
@@ -52,7 +98,7 @@ if (playable.length) {
   });
   player.addEventListener("trouble", () => { $("trouble").textContent = CANNOT_PLAY; });
   follow();
-  $("toggle").addEventListener("click", () => { $("trouble").textContent = ""; player.toggle(); });
+  $("toggle").addEventListener("click", () => { $("trouble").textContent = ""; unclick(); player.toggle(); });
   $("back").addEventListener("click", () => goTo(player.now - 5000));
   $("on").addEventListener("click", () => goTo(player.now + 5000));
   $("position").addEventListener("change", (event) => goTo(Number(event.target.value) * 1000));
@@ -71,11 +117,21 @@ if (playable.length) {
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey || event.shiftKey) return;
     if (event.target.closest("input, select, textarea, summary, button, a")) return;
-    if (event.key === " ") { event.preventDefault(); player.toggle(); }
+    if (event.key === " ") { event.preventDefault(); unclick(); player.toggle(); }
     if (event.target.closest("#words")) return; // there the arrows go from word to word
     if (event.key === "ArrowLeft") { event.preventDefault(); goTo(player.now - 5000); }
     if (event.key === "ArrowRight") { event.preventDefault(); goTo(player.now + 5000); }
   });
 }
 
-if (words) new Choosing(words, spans, (ms) => playable.length && goTo(ms, true));
+function playFrom(ms) {
+  if (!playable.length) return;
+  goTo(ms, true);
+  clicked = ms;
+  scrolled(); // it may be the first word of a choice
+}
+if (words) new Choosing(words, spans, playFrom, chosen);
+arrive();
+new ResizeObserver(measure).observe(place);
+addEventListener("resize", measure);
+document.fonts.ready.then(() => scrolledAt < 0 && arrive());
