@@ -9,9 +9,10 @@ import hashlib
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import starmap
 from typing import Any
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, Text, cast, func, insert, select
 
 from archive.db.facts import bump_consent
 from archive.db.rows import add
@@ -45,12 +46,14 @@ def recordings_with_words(connection: Connection) -> dict[int, int]:
 def utterances(connection: Connection, version_id: int) -> list[Utterance]:
     """The utterances of a version, in order."""
     query = (
-        select(version_block.c.block_id, version_block.c.speaker_id, block.c.words)
+        select(version_block.c.block_id, version_block.c.speaker_id, cast(block.c.words, Text).label("written"))
         .join(block, block.c.id == version_block.c.block_id)
         .where(version_block.c.version_id == version_id)
         .order_by(version_block.c.position)
     )
-    return [_utterance(r.block_id, r.speaker_id, r.words) for r in connection.execute(query)]
+    rows = connection.execute(query).all()
+    spoken = json.loads(f"[{','.join(r.written for r in rows)}]")  # read in one go: a long interview has a thousand blocks
+    return [_utterance(r.block_id, r.speaker_id, data) for r, data in zip(rows, spoken, strict=True)]
 
 
 def counted(connection: Connection, version_id: int) -> tuple[int, int]:
@@ -93,7 +96,7 @@ def _add_block(connection: Connection, words: Sequence[Word]) -> int:
 
 
 def _words(data: Iterable[Sequence[Any]]) -> tuple[Word, ...]:
-    return tuple(Word(str(t), int(s), int(e), float(p)) for t, s, e, p in data)
+    return tuple(starmap(Word, data))
 
 
 def _utterance(block_id: int, speaker_id: int | None, data: Sequence[Sequence[Any]]) -> Utterance:

@@ -10,11 +10,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from archive.db import consent_rows, describing, excerpts, mentions, people, recordings, runs, uses, words
+from archive.db import consent_rows, excerpts, mentions, people, recordings, runs, uses, words
 from archive.db.mentions import Mention
-from archive.db.session import Connection, Row
+from archive.db.session import Connection
 from archive.domain import consent
 from archive.domain.agreements import Asked, Policy, Standing, Wish
 from archive.domain.attribution import PersonName, attribution_line, hidden_names, shown_names
@@ -165,9 +165,9 @@ class Reading:
         return mentions.current(self.connection, self.recording_id)
 
     @cached_property
-    def tags(self) -> list[Row[Any]]:
-        """Suggestions and decisions, in time order."""
-        return describing.tags_of(self.connection, self.recording_id)
+    def interview(self) -> str:
+        """The interview's code, "" where it is in none."""
+        return recordings.interview_code(self.connection, self.row.interview_id)
 
     @property
     def names(self) -> dict[int, list[PersonName]]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from archive.audio.peaks import closed_peaks
-from archive.db import mentions, people, recordings
+from archive.db import describing, mentions, people, recordings, units
 from archive.db.session import Row
 from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import (
@@ -134,7 +134,7 @@ def show_sound(
 def show_tags(readings: Readings, viewer: Viewer, recording_id: int) -> tuple[ShownTag, ...]:
     """Suggestions and decisions whose evidence this viewer may read, in time order."""
     reading = readings.of(recording_id)
-    return tuple(_tags(reading, viewer, reading.tags))
+    return tuple(_tags(reading, viewer, describing.tags_of(readings.connection, recording_id)))
 
 
 def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
@@ -206,20 +206,16 @@ def show_hit(
                 speakers[utterance.speaker_id] = None
     row = reading.row
     return ShownHit(
-        token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=show_title(readings, viewer, reading.recording_id), interview=recordings.interview_code(reading.connection, row.interview_id),
+        token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=show_title(readings, viewer, reading.recording_id), interview=reading.interview,
         start_ms=stretch.start_ms, end_ms=stretch.end_ms,
         speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
         snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(highlight(texts, query, SNIPPET_WORDS))),
-        tags=tuple(t for t in _tags(reading, viewer, _rows_in(reading, stretch)) if t.state != "rejected"),
+        tags=tuple(_tags(reading, viewer, units.tags_in(reading.connection, stretch))),
         playable=reading.judge(
             (stretch.start_ms, stretch.end_ms), reading.people_in(stretch.start_ms, stretch.end_ms), TEAM, Way.VOICE, viewer
         ).allowed,
         usable=usable,
     )  # fmt: skip
-
-
-def _rows_in(reading: Reading, stretch: Stretch) -> list[Row[Any]]:
-    return [r for r in reading.tags if r.start_ms < stretch.end_ms and stretch.start_ms < r.end_ms]
 
 
 def speaker_choices(readings: Readings, viewer: Viewer) -> tuple[tuple[str, str], ...]:
