@@ -138,6 +138,7 @@ run = Table(
 )
 block = Table(  # immutable: one utterance's words [[text, start_ms, end_ms, probability], ...]
     "block", metadata, _id(), Column("sha256", String(64), nullable=False, index=True), Column("words", JSON, nullable=False),
+    Column("start_ms", Integer, nullable=False), Column("end_ms", Integer, nullable=False),  # of its words, to find it without reading them
 )
 version = Table(
     "version", metadata, _id(), _ref("recording_id", "recording"), _ref("parent_id", "version", null=True, index=False),

@@ -43,14 +43,16 @@ def recordings_with_words(connection: Connection) -> dict[int, int]:
     return {int(r[0]): int(r[1]) for r in connection.execute(query)}
 
 
-def utterances(connection: Connection, version_id: int) -> list[Utterance]:
-    """The utterances of a version, in order."""
+def utterances(connection: Connection, version_id: int, near: tuple[int, int] | None = None) -> list[Utterance]:
+    """The utterances of a version, in order; with `near` only those that share time with that stretch (ms)."""
     query = (
         select(version_block.c.block_id, version_block.c.speaker_id, cast(block.c.words, Text).label("written"))
         .join(block, block.c.id == version_block.c.block_id)
         .where(version_block.c.version_id == version_id)
         .order_by(version_block.c.position)
     )
+    if near is not None:
+        query = query.where(block.c.start_ms < near[1], block.c.end_ms > near[0])
     rows = connection.execute(query).all()
     spoken = json.loads(f"[{','.join(r.written for r in rows)}]")  # read in one go: a long interview has a thousand blocks
     return [_utterance(r.block_id, r.speaker_id, data) for r, data in zip(rows, spoken, strict=True)]
@@ -92,7 +94,8 @@ def write_version(
 def _add_block(connection: Connection, words: Sequence[Word]) -> int:
     data = [[w.text, w.start_ms, w.end_ms, round(w.probability, 4)] for w in words]
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
-    return add(connection, block, sha256=hashlib.sha256(text.encode("utf-8")).hexdigest(), words=data)
+    times = {"start_ms": words[0].start_ms, "end_ms": max(w.end_ms for w in words)}
+    return add(connection, block, sha256=hashlib.sha256(text.encode("utf-8")).hexdigest(), words=data, **times)
 
 
 def _words(data: Iterable[Sequence[Any]]) -> tuple[Word, ...]:

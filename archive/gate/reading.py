@@ -10,11 +10,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from archive.db import consent_rows, excerpts, mentions, people, recordings, runs, uses, words
 from archive.db.mentions import Mention
-from archive.db.session import Connection
+from archive.db.session import Connection, Row
 from archive.domain import consent
 from archive.domain.agreements import Asked, Policy, Standing, Wish
 from archive.domain.attribution import PersonName, attribution_line, hidden_names, shown_names
@@ -78,8 +78,9 @@ class Readings:
 
     def __init__(self, connection: Connection, context: Context) -> None:
         self.connection, self.context = connection, context
-        self._known: dict[tuple[int, int | None], Reading] = {}
+        self._known: dict[tuple[int, int | None, tuple[int, int] | None], Reading] = {}
         self._today: dict[int, int | None] = {}
+        self._about: dict[int, tuple[Row[Any], dict[int, str], tuple[int, ...]]] = {}
         self._standings: dict[int, Standing] = {}
 
     def standings_of(self, people_heard: Iterable[int]) -> list[Standing]:
@@ -91,14 +92,23 @@ class Readings:
             self._standings.update(consent_rows.load_standings(self.connection, missing | beside))
         return [self._standings[p] for p in wanted]
 
-    def of(self, recording_id: int, version_id: int | None = None) -> Reading:
-        """The recording in this version; in today's where none is named."""
+    def of(self, recording_id: int, version_id: int | None = None, near: tuple[int, int] | None = None) -> Reading:
+        """The recording in this version; in today's where none is named. With `near` (ms) only what is said in that
+        stretch is read: an answer of Find needs a minute of three hours."""
         if recording_id not in self._today:
             self._today[recording_id] = words.newest_version(self.connection, recording_id)
-        key = (recording_id, version_id or self._today[recording_id])
+        key = (recording_id, version_id or self._today[recording_id], near)
         if key not in self._known:
             self._known[key] = Reading(self, *key)
         return self._known[key]
+
+    def about(self, recording_id: int) -> tuple[Row[Any], dict[int, str], tuple[int, ...]]:
+        """A recording's row, who takes part in which role, and the times at which an answer could change (ms)."""
+        if recording_id not in self._about:
+            row = recordings.by_id(self.connection, recording_id)
+            roles = people.participants(self.connection, row.interview_id)
+            self._about[recording_id] = (row, roles, consent_rows.cut_edges(self.connection, recording_id))
+        return self._about[recording_id]
 
     @cached_property
     def names(self) -> dict[int, list[PersonName]]:
@@ -135,12 +145,12 @@ class Readings:
 class Reading:
     """A recording and its consent in one transaction. Decisions are remembered per set of people and piece."""
 
-    def __init__(self, readings: Readings, recording_id: int, version_id: int | None) -> None:
-        self.readings, self.recording_id, self.version_id = readings, recording_id, version_id
+    def __init__(
+        self, readings: Readings, recording_id: int, version_id: int | None, near: tuple[int, int] | None = None
+    ) -> None:
+        self.readings, self.recording_id, self.version_id, self._near = readings, recording_id, version_id, near
         self.connection, self.context = readings.connection, readings.context
-        self.row = recordings.by_id(self.connection, recording_id)
-        self.roles = people.participants(self.connection, self.row.interview_id)
-        self.edges = consent_rows.cut_edges(self.connection, recording_id)
+        self.row, self.roles, self.edges = readings.about(recording_id)
         self._blocks: dict[int, tuple[str, tuple[Word, ...]]] = {}
         self._judged: dict[tuple[object, ...], Decision] = {}
         self._given: dict[str, list[tuple[str, ...]]] | None = None
@@ -152,7 +162,7 @@ class Reading:
     @cached_property
     def utterances(self) -> list[Utterance]:
         """Everything that is said, in order."""
-        return words.utterances(self.connection, self.version_id) if self.version_id else []
+        return words.utterances(self.connection, self.version_id, self._near) if self.version_id else []
 
     @cached_property
     def words(self) -> list[Word]:

@@ -194,7 +194,7 @@ def show_hit(
     readings: Readings, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query, usable: tuple[str, ...]
 ) -> ShownHit:
     """One answer of Find, from a unit that the query already found visible for this viewer."""
-    reading = readings.of(stretch.recording_id)
+    reading = readings.of(stretch.recording_id, near=(stretch.start_ms, stretch.end_ms))
     masks = [] if sees_names(viewer) else reading.masks()
     texts: list[str] = []
     speakers: dict[int | None, None] = {}

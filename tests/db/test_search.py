@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from sqlalchemy import text
 
 from archive.app import Archive, Asked
-from archive.db import consent_rows, search, uses
+from archive.db import consent_rows, recordings, search, uses, words
 from archive.domain.letters import folded
 from archive.domain.values import Viewer
 from archive.errors import BadInput, NotFound
@@ -359,3 +359,16 @@ def test_a_boundary_cannot_be_typed() -> None:
     """The token that stands for a mask is in no question, however it is written."""
     for typed in ("ǂǂǂ", "[name withheld]", '"and ǂǂǂ held"', "ǂǂǂ*", '"and [name withheld] held"'):
         assert "ǂ" not in repr(parse_query(typed))
+
+
+def test_an_answer_reads_only_its_own_stretch(cast_archive: Archive) -> None:
+    """An answer of Find needs a minute of three hours: blocks are found by their times, not by reading them."""
+    with cast_archive.rooms.db.read() as connection:
+        row = recordings.by_code(connection, "IV-21.1")
+        assert row is not None
+        version = words.newest_version(connection, row.id)
+        assert version is not None
+        (whole,) = words.utterances(connection, version)
+        assert words.utterances(connection, version, (whole.start_ms, whole.start_ms + 1)) == [whole]
+        assert words.utterances(connection, version, (whole.end_ms, whole.end_ms + 900)) == []
+        assert words.utterances(connection, version, (0, whole.start_ms)) == []

@@ -86,6 +86,8 @@ def _tables() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("sha256", sa.String(length=64), nullable=False),
         sa.Column("words", sa.JSON(), nullable=False),
+        sa.Column("start_ms", sa.Integer(), nullable=False),
+        sa.Column("end_ms", sa.Integer(), nullable=False),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_block")),
     )
     op.create_index(op.f("ix_block_sha256"), "block", ["sha256"], unique=False)
