@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from sqlalchemy import text
 
 from archive.app import Archive, Asked
-from archive.db import consent_rows, recordings, search, uses, words
+from archive.db import consent_rows, recordings, search, uses
+from archive.db import words as spoken
 from archive.domain.letters import folded
 from archive.domain.values import Viewer
 from archive.errors import BadInput, NotFound
@@ -366,9 +367,9 @@ def test_an_answer_reads_only_its_own_stretch(cast_archive: Archive) -> None:
     with cast_archive.rooms.db.read() as connection:
         row = recordings.by_code(connection, "IV-21.1")
         assert row is not None
-        version = words.newest_version(connection, row.id)
+        version = spoken.newest_version(connection, row.id)
         assert version is not None
-        (whole,) = words.utterances(connection, version)
-        assert words.utterances(connection, version, (whole.start_ms, whole.start_ms + 1)) == [whole]
-        assert words.utterances(connection, version, (whole.end_ms, whole.end_ms + 900)) == []
-        assert words.utterances(connection, version, (0, whole.start_ms)) == []
+        (whole,) = spoken.utterances(connection, version)
+        assert spoken.utterances(connection, version, (whole.start_ms, whole.start_ms + 1)) == [whole]
+        assert spoken.utterances(connection, version, (whole.end_ms, whole.end_ms + 900)) == []
+        assert spoken.utterances(connection, version, (0, whole.start_ms)) == []
