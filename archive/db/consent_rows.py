@@ -80,13 +80,14 @@ def load_standings(connection: Connection, person_ids: Collection[int]) -> dict[
     }
 
 
-def cut_edges(connection: Connection, recording_id: int) -> tuple[int, ...]:
-    """Where find units of a recording are cut: every edge (ms) of a restraint or of an agreement that covers only part."""
-    edges: set[int] = set()
+def cut_edges(connection: Connection, recording_ids: Collection[int]) -> dict[int, tuple[int, ...]]:
+    """recording id → where its find units are cut: every edge (ms) of a restraint or of an agreement that covers only part."""
+    edges: dict[int, set[int]] = {recording_id: set() for recording_id in recording_ids}
     for table in (restraint, agreement):
-        found = connection.execute(select(table.c.start_ms, table.c.end_ms).where(table.c.recording_id == recording_id))
-        edges.update(edge for row in found for edge in row if edge is not None)
-    return tuple(sorted(edges))
+        query = select(table.c.recording_id, table.c.start_ms, table.c.end_ms).where(table.c.recording_id.in_(recording_ids))
+        for recording_id, *found in connection.execute(query):
+            edges[recording_id].update(edge for edge in found if edge is not None)
+    return {recording_id: tuple(sorted(found)) for recording_id, found in edges.items()}
 
 
 def ground_piece(connection: Connection, stretch: Stretch) -> Stretch | None:

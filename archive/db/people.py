@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from sqlalchemy import Connection, Row, delete, select, update
@@ -72,6 +72,15 @@ def participants(connection: Connection, interview_id: int | None) -> dict[int, 
     """Who took part: person id → role. Empty where there is no interview."""
     query = select(participation).where(participation.c.interview_id == interview_id).order_by(participation.c.id)
     return {r.person_id: r.role for r in connection.execute(query)}
+
+
+def participants_of(connection: Connection, interview_ids: Collection[int]) -> dict[int, dict[int, str]]:
+    """interview id → who took part, as `participants`."""
+    query = select(participation).where(participation.c.interview_id.in_(interview_ids)).order_by(participation.c.id)
+    found: dict[int, dict[int, str]] = {}
+    for row in connection.execute(query):
+        found.setdefault(row.interview_id, {})[row.person_id] = row.role
+    return found
 
 
 def taking_part(connection: Connection, most: int) -> set[int]:

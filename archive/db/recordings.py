@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
 from typing import Any
 
@@ -57,6 +58,16 @@ def by_code(connection: Connection, code: str) -> Row[Any] | None:
 def by_id(connection: Connection, recording_id: int) -> Row[Any]:
     """The recording's row."""
     return connection.execute(select(recording).where(recording.c.id == recording_id)).one()
+
+
+def by_ids(connection: Connection, recording_ids: Collection[int]) -> list[Row[Any]]:
+    """Rows of these recordings, with their interview's code (`interview_code`, None where they are in none)."""
+    query = (
+        select(recording, interview.c.code.label("interview_code"))
+        .outerjoin(interview, interview.c.id == recording.c.interview_id)
+        .where(recording.c.id.in_(recording_ids))
+    )
+    return list(connection.execute(query))
 
 
 def files_named(connection: Connection, original_name: str) -> list[Row[Any]]:

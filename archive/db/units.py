@@ -6,7 +6,7 @@ there, because FTS5's external content must be told the old values to forget the
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -130,6 +130,16 @@ def set_unit_tags(connection: Connection, unit_id: int, rows: Iterable[tuple[int
     values = [{"unit_id": unit_id, "tag_id": t, "kind": k, "value": v, "shown": s} for t, k, v, s in dict.fromkeys(rows)]
     if values:
         connection.execute(insert(unit_tag), values)
+
+
+def tags_of_units(connection: Connection, unit_ids: Collection[int]) -> dict[int, list[Row[Any]]]:
+    """unit id → the tags that count for it, in time order."""
+    pairs = select(unit_tag.c.unit_id, unit_tag.c.tag_id).where(unit_tag.c.unit_id.in_(unit_ids)).distinct().subquery()
+    query = select(pairs.c.unit_id, tag).join(tag, tag.c.id == pairs.c.tag_id).order_by(tag.c.start_ms, tag.c.id)
+    found: dict[int, list[Row[Any]]] = {}
+    for row in connection.execute(query):
+        found.setdefault(row.unit_id, []).append(row)
+    return found
 
 
 def tags_in(connection: Connection, stretch: Stretch) -> list[Row[Any]]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import starmap
 from typing import Any
@@ -37,9 +37,11 @@ def newest_version(connection: Connection, recording_id: int) -> int | None:
     return None if found is None else int(found)
 
 
-def recordings_with_words(connection: Connection) -> dict[int, int]:
-    """recording id → newest version id, for all that have words."""
+def recordings_with_words(connection: Connection, recording_ids: Collection[int] | None = None) -> dict[int, int]:
+    """recording id → newest version id, for all (of these) that have words."""
     query = select(version.c.recording_id, func.max(version.c.id)).group_by(version.c.recording_id)
+    if recording_ids is not None:
+        query = query.where(version.c.recording_id.in_(recording_ids))
     return {int(r[0]): int(r[1]) for r in connection.execute(query)}
 
 

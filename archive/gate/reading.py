@@ -95,8 +95,7 @@ class Readings:
     def of(self, recording_id: int, version_id: int | None = None, near: tuple[int, int] | None = None) -> Reading:
         """The recording in this version; in today's where none is named. With `near` (ms) only what is said in that
         stretch is read: an answer of Find needs a minute of three hours."""
-        if recording_id not in self._today:
-            self._today[recording_id] = words.newest_version(self.connection, recording_id)
+        self.ahead([recording_id])
         key = (recording_id, version_id or self._today[recording_id], near)
         if key not in self._known:
             self._known[key] = Reading(self, *key)
@@ -104,11 +103,21 @@ class Readings:
 
     def about(self, recording_id: int) -> tuple[Row[Any], dict[int, str], tuple[int, ...]]:
         """A recording's row, who takes part in which role, and the times at which an answer could change (ms)."""
-        if recording_id not in self._about:
-            row = recordings.by_id(self.connection, recording_id)
-            roles = people.participants(self.connection, row.interview_id)
-            self._about[recording_id] = (row, roles, consent_rows.cut_edges(self.connection, recording_id))
+        self.ahead([recording_id])
         return self._about[recording_id]
+
+    def ahead(self, recording_ids: Iterable[int]) -> None:
+        """Read in one go what is asked about these recordings again and again."""
+        new = set(recording_ids) - self._about.keys()
+        if not new:
+            return
+        newest = words.recordings_with_words(self.connection, new)
+        edges = consent_rows.cut_edges(self.connection, new)
+        rows = recordings.by_ids(self.connection, new)
+        roles = people.participants_of(self.connection, {r.interview_id for r in rows if r.interview_id is not None})
+        for row in rows:
+            self._about[row.id] = (row, roles.get(row.interview_id, {}), edges[row.id])
+            self._today[row.id] = newest.get(row.id)
 
     @cached_property
     def names(self) -> dict[int, list[PersonName]]:
@@ -173,11 +182,6 @@ class Reading:
     def mentions(self) -> list[Mention]:
         """Who is named where, as decided today."""
         return mentions.current(self.connection, self.recording_id)
-
-    @cached_property
-    def interview(self) -> str:
-        """The interview's code, "" where it is in none."""
-        return recordings.interview_code(self.connection, self.row.interview_id)
 
     @property
     def names(self) -> dict[int, list[PersonName]]:

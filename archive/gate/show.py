@@ -34,6 +34,7 @@ TEAM = "team"
 MAX_PIECE_MS = 90_000
 SNIPPET_WORDS = 26
 CLOSED = "[closed]"
+APART_MS = 120_000  # answers farther apart in a recording are read apart
 
 
 def sees_names(viewer: Viewer) -> bool:
@@ -190,11 +191,35 @@ def show_quote(
     )
 
 
-def show_hit(
-    readings: Readings, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query, usable: tuple[str, ...]
-) -> ShownHit:
-    """One answer of Find, from a unit that the query already found visible for this viewer."""
-    reading = readings.of(stretch.recording_id, near=(stretch.start_ms, stretch.end_ms))
+def show_hits(
+    readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], query: Query, usable: tuple[str, ...]
+) -> tuple[ShownHit, ...]:
+    """The answers of Find, from units (id, stretch) that the query already found visible for this viewer."""
+    readings.ahead(stretch.recording_id for _, stretch in units_found)
+    tags = units.tags_of_units(readings.connection, [unit_id for unit_id, _ in units_found])
+    near = _near([stretch for _, stretch in units_found])
+    return tuple(
+        _hit(readings.of(stretch.recording_id, near=near[stretch]), viewer, unit_id, stretch, query, usable, tags.get(unit_id, []))
+        for unit_id, stretch in units_found
+    )
+
+
+def _near(stretches: Sequence[Stretch]) -> dict[Stretch, tuple[int, int]]:
+    """What to read of its recording for each stretch: those that lie close together are read together."""
+    found: dict[Stretch, tuple[int, int]] = {}
+    group: list[Stretch] = []
+    for stretch in sorted(set(stretches), key=lambda s: (s.recording_id, s.start_ms)):
+        if group and (stretch.recording_id != group[-1].recording_id or stretch.start_ms - group[-1].end_ms > APART_MS):
+            group = []
+        group.append(stretch)
+        found |= dict.fromkeys(group, (group[0].start_ms, max(s.end_ms for s in group)))
+    return found
+
+
+def _hit(
+    reading: Reading, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query, usable: tuple[str, ...],
+    tags: Sequence[Row[Any]],
+) -> ShownHit:  # fmt: skip
     masks = [] if sees_names(viewer) else reading.masks()
     texts: list[str] = []
     speakers: dict[int | None, None] = {}
@@ -206,11 +231,11 @@ def show_hit(
                 speakers[utterance.speaker_id] = None
     row = reading.row
     return ShownHit(
-        token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=show_title(readings, viewer, reading.recording_id), interview=reading.interview,
+        token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=show_title(reading.readings, viewer, reading.recording_id), interview=row.interview_code or "",
         start_ms=stretch.start_ms, end_ms=stretch.end_ms,
         speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
         snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(highlight(texts, query, SNIPPET_WORDS))),
-        tags=tuple(_tags(reading, viewer, units.tags_in(reading.connection, stretch))),
+        tags=tuple(_tags(reading, viewer, tags)),
         playable=reading.judge(
             (stretch.start_ms, stretch.end_ms), reading.people_in(stretch.start_ms, stretch.end_ms), TEAM, Way.VOICE, viewer
         ).allowed,

@@ -11,7 +11,7 @@ from archive.domain.cleared import ShownFound
 from archive.domain.values import Stretch, Viewer, Way
 from archive.errors import BadInput, NotFound
 from archive.gate.reading import Readings
-from archive.gate.show import found, sees_names, show_hit, speaker_choices
+from archive.gate.show import found, sees_names, show_hits, speaker_choices
 from archive.rules.analysis import parse_query
 from archive.services.rooms import EVERYBODY, Rooms, need
 from archive.services.rows import Asked
@@ -32,11 +32,9 @@ class Finding:
             answer = search.find(connection, query, filters, max(1, min(limit, 200)), max(0, offset))
             readings = Readings(connection, self._rooms.context())
             usable = (asked.usable_for,) if asked.usable_for else ()
-            hits = [
-                show_hit(readings, viewer, u.id, Stretch(u.recording_id, u.start_ms, u.end_ms), query, usable)
-                for u in answer.units
-            ]
-            return found(readings, viewer, tuple(hits), answer.total, answer.facets)
+            units = [(u.id, Stretch(u.recording_id, u.start_ms, u.end_ms)) for u in answer.units]
+            hits = show_hits(readings, viewer, units, query, usable)
+            return found(readings, viewer, hits, answer.total, answer.facets)
 
     def _filters(self, connection: Connection, viewer: Viewer, asked: Asked) -> search.Filters:
         list_of_uses = uses.every_use(connection)

@@ -123,7 +123,7 @@ def test_an_old_voicing_without_its_piece_stays_closed(small: Connection) -> Non
     assert units(small) == set()
     piece = ground_piece(small, Stretch(1, 0, 30_000))
     assert piece == Stretch(1, 0, 30_000)
-    assert cut_edges(small, 1) == (0, 30_000)
+    assert cut_edges(small, [1]) == {1: (0, 30_000)}
     small.execute(insert(t.voicing).values(id=3, key="3", interview_id=1, recording_id=1, start_ms=0, end_ms=30_000))
     small.execute(insert(t.voicing_person).values(voicing_id=3, person_id=1))
     small.execute(t.find_unit.update().where(t.find_unit.c.id == 1).values(voicing_id=3))

@@ -348,7 +348,7 @@ def settle(connection: Connection, world: World) -> list[Unit]:
     units: list[Unit] = []
     for passage, who in zip(world.rows["passage"], heard, strict=True):
         edges = [
-            e for e in cut_edges(connection, passage["recording_id"]) if passage["start_ms"] < e < passage["end_ms"]
+            e for e in cut_edges(connection, [passage["recording_id"]])[passage["recording_id"]] if passage["start_ms"] < e < passage["end_ms"]
         ]
         points = [passage["start_ms"], *edges, passage["end_ms"]]
         for start, end in zip(points, points[1:], strict=False):
