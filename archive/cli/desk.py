@@ -15,6 +15,7 @@ from archive.domain.values import Viewer
 from archive.errors import ToldHereError
 
 F = TypeVar("F", bound=Callable[..., Any])
+MOST = 2**31 - 1  # what a number on record may reach
 out = Console(highlight=False, markup=False, soft_wrap=False)
 
 

@@ -8,12 +8,11 @@ from pathlib import Path
 import click
 
 from archive.app import phrases
-from archive.cli.desk import Desk, desk, json_option, say, say_json, table
+from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table
 from archive.domain.values import Answer, Way
 
 PATH = click.Path(path_type=Path)
 WAYS = {Way.WORDS: "as words", Way.VOICE: "as voice", Way.PICTURE: "as picture"}
-MOST = 2**31 - 1  # what a number on record may reach
 
 
 @click.group()

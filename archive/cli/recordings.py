@@ -14,12 +14,11 @@ import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from archive.app import Archive, phrases
-from archive.cli.desk import Desk, desk, json_option, out, say, say_json, table
+from archive.cli.desk import MOST, Desk, desk, json_option, out, say, say_json, table
 
 PATH = click.Path(path_type=Path)
 REFUSED = 7
 WAIT_S = 0.5
-MOST = 2**31 - 1  # what a number on record may reach
 
 
 @click.command()

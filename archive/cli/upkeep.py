@@ -7,10 +7,8 @@ import sys
 import click
 
 from archive.app import phrases
-from archive.cli.desk import Desk, desk, json_option, say, say_json, table
+from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table
 from archive.domain.values import Role
-
-MOST = 2**31 - 1  # what a number on record may reach
 
 
 @click.group()

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from archive.db import consent_rows, excerpts, facts, people, recordings
+from archive.db import consent_rows, excerpts, facts, recordings
 from archive.db.session import Connection, Row
 from archive.domain import consent, quoting
 from archive.domain import reasons as say
@@ -237,16 +237,16 @@ def _source_line(recorded_on: date | None, collection: str) -> str:
 
 def _inside(connection: Connection, pinned: Pinned, item: int, decision: Decision) -> ClearedInside:
     reading = pinned.reading
-    codes = people.codes_by_id(connection)
-    words = pinned.words()
+    codes = reading.readings.codes
+    start_ms, end_ms = pinned.times()
     heard = excerpts.ticked(connection, pinned.row.wording_sha256)
     return ClearedInside(
         token=GATE_TOKEN, item=item, excerpt_code=pinned.row.code, recording=reading.row.code,
-        start_ms=words[0].start_ms, end_ms=max(w.end_ms for w in words),
+        start_ms=start_ms, end_ms=end_ms,
         speakers=tuple(codes[p] if p is not None else "not assigned" for p in pinned.speakers()),
         agreement_lines=decision.duties.agreements,
         conditions=tuple(f"{c.person_code}: {c.words} ({c.cites})" for c in decision.duties.conditions),
-        masks=sum(t.masked for t in mask_words(words, pinned.masks())),
+        masks=sum(t.masked for t in mask_words(pinned.words(), pinned.masks())),
         recheck_on=decision.recheck_on,
         heard_line=f"Heard against the sound by {heard.by} on {heard.at[:10]}." if heard else "Nobody has heard it against the sound.",
         wording_sha256=pinned.row.wording_sha256,

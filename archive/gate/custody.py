@@ -30,7 +30,6 @@ _CLOSED = "[closed]\ue000"  # the private letter makes it a word that nobody wri
 class Errand(StrEnum):
     """Why machinery needs raw words."""
 
-    TRANSCRIBE = "transcribe"
     DESCRIBE = "describe"
     MEASURE = "measure against a script"
     NAMES = "hear names"  # also in closed speech: a name that nobody noted would not be hidden

@@ -410,6 +410,11 @@ class Reading:
         """Who speaks in this block in this version."""
         return [u.speaker_id for u in self.utterances if u.block_id == block_id]
 
+    def span_stretch(self, span: Span) -> tuple[int, int]:
+        """Where a span lies, ms."""
+        chosen = self.block_words(span.block_id)[span.first : span.last + 1]
+        return chosen[0].start_ms, max(w.end_ms for w in chosen)
+
     def span_speakers(self, span: Span, today: Reading) -> tuple[int | None, ...]:
         """Who speaks a span as today's version has it. Where its block was corrected since, the pinned version's, if
         today's has the same people there; () where it has others."""
@@ -417,14 +422,12 @@ class Reading:
         if now:
             return tuple(dict.fromkeys(now))
         pinned = tuple(dict.fromkeys(self.speakers_of_block(span.block_id)))
-        chosen = self.block_words(span.block_id)[span.first : span.last + 1]
-        there = {u.speaker_id for u in today.overlapping(chosen[0].start_ms, max(w.end_ms for w in chosen))}
+        there = {u.speaker_id for u in today.overlapping(*self.span_stretch(span))}
         return pinned if there == set(pinned) else ()
 
     def span_heard(self, span: Span, today: Reading) -> tuple[tuple[int, int], frozenset[int]]:
         """A span's stretch (ms) and the people whose consent it needs: those of the pinned version and of today's."""
-        chosen = self.block_words(span.block_id)[span.first : span.last + 1]
-        stretch = (chosen[0].start_ms, max(w.end_ms for w in chosen))
+        stretch = self.span_stretch(span)
         now = today.speakers_of_block(span.block_id)
         heard = self.expand(self.speakers_of_block(span.block_id))
         return stretch, heard | (today.expand(now) if now else today.people_in(*stretch))
