@@ -37,11 +37,12 @@ def everyone(connection: Connection) -> list[Row[Any]]:
 def write(
     connection: Connection, code: str, born: str | None, died: str | None, days: PersonDay, note: str
 ) -> tuple[int, bool]:
-    """Add or correct a person's row; returns (id, was_new)."""
+    """Add or correct a person's row; returns (id, was_new). From when somebody is of age is consent: it moves."""
     values: dict[str, Any] = {
         "born": born, "died": died, "adult_from": days.adult_from, "adult_by": days.adult_by, "note": note,
     }  # fmt: skip
     row = by_code(connection, code)
+    bump_consent(connection)
     if row is None:
         return add(connection, person, code=code, **values), True
     connection.execute(update(person).where(person.c.id == row.id).values(**values))

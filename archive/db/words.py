@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import starmap
 from typing import Any
@@ -19,6 +19,8 @@ from archive.db.rows import add
 from archive.db.tables import block, version, version_block
 from archive.domain.passages import Utterance
 from archive.domain.values import Word
+
+ALL_OF_IT = 2**53  # ms: later than any recording ends
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,19 +47,33 @@ def recordings_with_words(connection: Connection, recording_ids: Collection[int]
     return {int(r[0]): int(r[1]) for r in connection.execute(query)}
 
 
-def utterances(connection: Connection, version_id: int, near: tuple[int, int] | None = None) -> list[Utterance]:
-    """The utterances of a version, in order; with `near` only those that share time with that stretch (ms)."""
+def utterances(connection: Connection, version_id: int) -> list[Utterance]:
+    """The utterances of a version, in order."""
+    return utterances_near(connection, {version_id: [(0, ALL_OF_IT)]})[version_id]
+
+
+def utterances_near(
+    connection: Connection, asked: Mapping[int, Iterable[tuple[int, int]]]
+) -> dict[int, list[Utterance]]:
+    """version id → the utterances, in order, that share time with any of the stretches (ms). One statement for all."""
+    pieces = [(version_id, *stretch) for version_id, stretches in asked.items() for stretch in stretches]
+    item = func.json_each(json.dumps(pieces)).table_valued("value")
+    version_id, start_ms, end_ms = (func.json_extract(item.c.value, f"$[{n}]") for n in range(3))
     query = (
-        select(version_block.c.block_id, version_block.c.speaker_id, cast(block.c.words, Text).label("written"))
+        select(version_block.c.version_id, version_block.c.block_id, version_block.c.speaker_id, cast(block.c.words, Text).label("written"))
+        .distinct()
+        .select_from(item)
+        .join(version_block, version_block.c.version_id == version_id)
         .join(block, block.c.id == version_block.c.block_id)
-        .where(version_block.c.version_id == version_id)
-        .order_by(version_block.c.position)
+        .where(block.c.start_ms < end_ms, block.c.end_ms > start_ms)
+        .order_by(version_block.c.version_id, version_block.c.position)
     )
-    if near is not None:
-        query = query.where(block.c.start_ms < near[1], block.c.end_ms > near[0])
     rows = connection.execute(query).all()
     spoken = json.loads(f"[{','.join(r.written for r in rows)}]")  # read in one go: a long interview has a thousand blocks
-    return [_utterance(r.block_id, r.speaker_id, data) for r, data in zip(rows, spoken, strict=True)]
+    found: dict[int, list[Utterance]] = {key: [] for key in asked}
+    for row, data in zip(rows, spoken, strict=True):
+        found[row.version_id].append(_utterance(row.block_id, row.speaker_id, data))
+    return found
 
 
 def counted(connection: Connection, version_id: int) -> tuple[int, int]:

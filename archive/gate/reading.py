@@ -12,7 +12,7 @@ from datetime import date
 from functools import cached_property
 from typing import Any, NamedTuple
 
-from archive.db import consent_rows, excerpts, mentions, people, recordings, runs, uses, words
+from archive.db import consent_rows, excerpts, facts, mentions, people, recordings, runs, uses, words
 from archive.db.mentions import Mention
 from archive.db.session import Connection, Row
 from archive.domain import consent
@@ -70,18 +70,35 @@ def called(names: Iterable[PersonName], wish: Attribution, code: str, viewer: Vi
     return f"{code} · {line}"
 
 
+class Kept:
+    """Consent records read once and kept for the questions that follow, until consent moves (`consent_revision`).
+
+    For read transactions alone: what a writer sees may be rolled back, and the next writer raises the same number.
+    """
+
+    def __init__(self) -> None:
+        self._at: tuple[int, dict[int, Standing]] = (-1, {})
+
+    def standings(self, connection: Connection) -> dict[int, Standing]:
+        """person id → what is on record, as far as it was asked for at this revision; to be added to."""
+        revision = facts.consent_revision(connection)
+        if self._at[0] != revision:
+            self._at = (revision, {})
+        return self._at[1]
+
+
 class Readings:
     """The recordings that one transaction looks at, each read once. After a write, make a new one.
 
     Services may hold it, to hand it from one door to the next; what it holds is the gate's alone.
     """
 
-    def __init__(self, connection: Connection, context: Context) -> None:
+    def __init__(self, connection: Connection, context: Context, kept: Kept | None = None) -> None:
         self.connection, self.context = connection, context
-        self._known: dict[tuple[int, int | None, tuple[int, int] | None], Reading] = {}
+        self._known: dict[tuple[int, int | None], Reading] = {}
         self._today: dict[int, int | None] = {}
         self._about: dict[int, tuple[Row[Any], dict[int, str], tuple[int, ...]]] = {}
-        self._standings: dict[int, Standing] = {}
+        self._standings: dict[int, Standing] = kept.standings(connection) if kept is not None else {}
 
     def standings_of(self, people_heard: Iterable[int]) -> list[Standing]:
         """What is on record about each of these people. The first question reads it for all who take part anywhere."""
@@ -92,14 +109,29 @@ class Readings:
             self._standings.update(consent_rows.load_standings(self.connection, missing | beside))
         return [self._standings[p] for p in wanted]
 
-    def of(self, recording_id: int, version_id: int | None = None, near: tuple[int, int] | None = None) -> Reading:
-        """The recording in this version; in today's where none is named. With `near` (ms) only what is said in that
-        stretch is read: an answer of Find needs a minute of three hours."""
+    def of(self, recording_id: int, version_id: int | None = None) -> Reading:
+        """The recording in this version; in today's where none is named."""
         self.ahead([recording_id])
-        key = (recording_id, version_id or self._today[recording_id], near)
+        key = (recording_id, version_id or self._today[recording_id])
         if key not in self._known:
             self._known[key] = Reading(self, *key)
         return self._known[key]
+
+    def near(self, stretches: Iterable[Stretch]) -> dict[int, Reading]:
+        """recording id → a reading of today's version that has what is said in these stretches and nothing else: an
+        answer of Find needs a minute of three hours."""
+        pieces: dict[int, set[tuple[int, int]]] = {}
+        for stretch in stretches:
+            pieces.setdefault(stretch.recording_id, set()).add((stretch.start_ms, stretch.end_ms))
+        self.ahead(pieces)
+        asked = {today: pieces[r] for r in pieces if (today := self._today[r]) is not None}
+        said = words.utterances_near(self.connection, asked) if asked else {}
+        found = {}
+        for recording_id in pieces:
+            today = self._today[recording_id]
+            found[recording_id] = Reading(self, recording_id, today)
+            found[recording_id].utterances = said[today] if today is not None else []
+        return found
 
     def about(self, recording_id: int) -> tuple[Row[Any], dict[int, str], tuple[int, ...]]:
         """A recording's row, who takes part in which role, and the times at which an answer could change (ms)."""
@@ -154,10 +186,8 @@ class Readings:
 class Reading:
     """A recording and its consent in one transaction. Decisions are remembered per set of people and piece."""
 
-    def __init__(
-        self, readings: Readings, recording_id: int, version_id: int | None, near: tuple[int, int] | None = None
-    ) -> None:
-        self.readings, self.recording_id, self.version_id, self._near = readings, recording_id, version_id, near
+    def __init__(self, readings: Readings, recording_id: int, version_id: int | None) -> None:
+        self.readings, self.recording_id, self.version_id = readings, recording_id, version_id
         self.connection, self.context = readings.connection, readings.context
         self.row, self.roles, self.edges = readings.about(recording_id)
         self._blocks: dict[int, tuple[str, tuple[Word, ...]]] = {}
@@ -171,7 +201,7 @@ class Reading:
     @cached_property
     def utterances(self) -> list[Utterance]:
         """Everything that is said, in order."""
-        return words.utterances(self.connection, self.version_id, self._near) if self.version_id else []
+        return words.utterances(self.connection, self.version_id) if self.version_id else []
 
     @cached_property
     def words(self) -> list[Word]:

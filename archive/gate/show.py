@@ -34,7 +34,6 @@ TEAM = "team"
 MAX_PIECE_MS = 90_000
 SNIPPET_WORDS = 26
 CLOSED = "[closed]"
-APART_MS = 120_000  # answers farther apart in a recording are read apart
 
 
 def sees_names(viewer: Viewer) -> bool:
@@ -195,25 +194,12 @@ def show_hits(
     readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], query: Query, usable: tuple[str, ...]
 ) -> tuple[ShownHit, ...]:
     """The answers of Find, from units (id, stretch) that the query already found visible for this viewer."""
-    readings.ahead(stretch.recording_id for _, stretch in units_found)
+    near = readings.near(stretch for _, stretch in units_found)
     tags = units.tags_of_units(readings.connection, [unit_id for unit_id, _ in units_found])
-    near = _near([stretch for _, stretch in units_found])
     return tuple(
-        _hit(readings.of(stretch.recording_id, near=near[stretch]), viewer, unit_id, stretch, query, usable, tags.get(unit_id, []))
+        _hit(near[stretch.recording_id], viewer, unit_id, stretch, query, usable, tags.get(unit_id, []))
         for unit_id, stretch in units_found
     )
-
-
-def _near(stretches: Sequence[Stretch]) -> dict[Stretch, tuple[int, int]]:
-    """What to read of its recording for each stretch: those that lie close together are read together."""
-    found: dict[Stretch, tuple[int, int]] = {}
-    group: list[Stretch] = []
-    for stretch in sorted(set(stretches), key=lambda s: (s.recording_id, s.start_ms)):
-        if group and (stretch.recording_id != group[-1].recording_id or stretch.start_ms - group[-1].end_ms > APART_MS):
-            group = []
-        group.append(stretch)
-        found |= dict.fromkeys(group, (group[0].start_ms, max(s.end_ms for s in group)))
-    return found
 
 
 def _hit(

@@ -188,7 +188,8 @@ def left_out(text: str) -> int:
 def _readable(text: str) -> str:
     printable = "".join(" " if unicodedata.category(c) in ("Cc", "Cs", "Co", "Cn") else c for c in text)
     words = plain_signs(_MASKED.sub(" ", printable)).split()[:MAX_QUERY_WORDS]
-    line = re.sub(r"(?i)\b(?:not\s+not\s+)+", "", " ".join(words))  # twice not is none, and would nest without end
+    # Twice not is none, and would nest without end; between quotation marks these are words like any other.
+    line = re.sub(r'(?i)("[^"]*"?)|\b(?:not\s+not\s+)+', lambda m: m[1] or "", " ".join(words))
     if line.count('"') % 2:  # an open quotation mark closes at the end of the question
         line += '"'
     return line if _depth(line) <= _MAX_DEPTH else line.replace("(", " ").replace(")", " ")

@@ -10,7 +10,7 @@ from archive.db.session import Connection
 from archive.domain.cleared import ShownFound
 from archive.domain.values import Stretch, Viewer, Way
 from archive.errors import BadInput, NotFound
-from archive.gate.reading import Readings
+from archive.gate.reading import Kept, Readings
 from archive.gate.show import found, sees_names, show_hits, speaker_choices
 from archive.rules.analysis import parse_query
 from archive.services.rooms import EVERYBODY, Rooms, need
@@ -22,6 +22,7 @@ class Finding:
 
     def __init__(self, rooms: Rooms) -> None:
         self._rooms = rooms
+        self._kept = Kept()
 
     def ask(self, viewer: Viewer, asked: Asked, limit: int = 20, offset: int = 0) -> ShownFound:
         """Answer one question. What the use “team” does not allow today is not there; nor is what is hidden from this role."""
@@ -30,7 +31,7 @@ class Finding:
         with self._rooms.db.read() as connection:
             filters = self._filters(connection, viewer, asked)
             answer = search.find(connection, query, filters, max(1, min(limit, 200)), max(0, offset))
-            readings = Readings(connection, self._rooms.context())
+            readings = Readings(connection, self._rooms.context(), self._kept)
             usable = (asked.usable_for,) if asked.usable_for else ()
             units = [(u.id, Stretch(u.recording_id, u.start_ms, u.end_ms)) for u in answer.units]
             hits = show_hits(readings, viewer, units, query, usable)

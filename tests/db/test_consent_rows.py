@@ -10,6 +10,7 @@ import pytest
 from sqlalchemy import Connection, create_engine, event, func, insert, select
 from sqlalchemy.pool import StaticPool
 
+from archive.db import people
 from archive.db import tables as t
 from archive.db.consent_rows import (
     add_agreement,
@@ -33,7 +34,18 @@ from archive.domain.agreements import (
     Relation,
     ReleaseKind,
 )
-from archive.domain.values import USES, Answer, Attribution, RestraintKind, Review, Stretch, Use, VoiceWish, Way
+from archive.domain.values import (
+    USES,
+    Answer,
+    Attribution,
+    PersonDay,
+    RestraintKind,
+    Review,
+    Stretch,
+    Use,
+    VoiceWish,
+    Way,
+)
 from archive.errors import BadInput, NotFound
 
 WEEK = [date(2031, 2, 26) + timedelta(days=n) for n in range(6)]
@@ -165,6 +177,8 @@ def test_every_insert_raises_the_revision(small: Connection) -> None:
         **BY,
     )
     assert consent_revision(small) == before + 4
+    people.write(small, "N-01", None, None, PersonDay(date(2030, 1, 1), date(2030, 12, 31)), "")  # of age from then on
+    assert consent_revision(small) == before + 5
     person = load_standings(small, [1])[1]
     assert person.approved("a" * 64, "exhibition", Way.WORDS, YES_DAY)
     assert not person.approved("a" * 64, "exhibition", Way.WORDS, WEEK[2])

@@ -370,6 +370,11 @@ def test_an_answer_reads_only_its_own_stretch(cast_archive: Archive) -> None:
         version = spoken.newest_version(connection, row.id)
         assert version is not None
         (whole,) = spoken.utterances(connection, version)
-        assert spoken.utterances(connection, version, (whole.start_ms, whole.start_ms + 1)) == [whole]
-        assert spoken.utterances(connection, version, (whole.end_ms, whole.end_ms + 900)) == []
-        assert spoken.utterances(connection, version, (0, whole.start_ms)) == []
+        for near, found in (
+            ((whole.start_ms, whole.start_ms + 1), [whole]),
+            ((whole.end_ms, whole.end_ms + 900), []),
+            ((0, whole.start_ms), []),
+        ):
+            assert spoken.utterances_near(connection, {version: [near]}) == {version: found}
+        twice = [(whole.start_ms, whole.end_ms), (whole.end_ms - 1, whole.end_ms)]
+        assert spoken.utterances_near(connection, {version: twice}) == {version: [whole]}, "each once"

@@ -70,6 +70,19 @@ def test_a_cleared_name_goes_when_its_person_goes(cast_archive: Archive, decisio
     assert "Brine" not in quotes_of(archive.exports.make(EDITOR, [code], "exhibition").files)
 
 
+def test_a_running_server_hears_of_a_wish_that_somebody_else_wrote(cast_archive: Archive, tmp_path: Path) -> None:
+    """Find keeps consent records between questions: what the command line writes beside it counts at the next one."""
+    running, beside = (Archive.open(cast_archive.folder, {}, Later(1)) for _ in range(2))
+    asked = Asked("lantern")
+    assert [h.speakers for h in running.finding.ask(READER, asked).hits] == [("Edith Quill",)]
+    people_sheet(beside, tmp_path, "N-21,Edith Quill,Edith,Quill,,unnamed,as_recorded,not_wanted,")
+    found = running.finding.ask(READER, asked)
+    assert found.total == 1 and "Quill" not in str(found)
+    beside.consent.withdraw(KEEPER, "N-21", how="call")
+    assert running.finding.ask(READER, asked).total == 0
+    running.close(), beside.close()
+
+
 def test_a_later_wish_counts_more_than_what_was_cleared_before(cast_archive: Archive, tmp_path: Path, add_interview: AddInterview) -> None:
     archive = cast_archive
     code = add_interview(archive, 80, ["N-21:narrator"], [("N-21", cast.words_of("then Greta Holm came in"))])

@@ -124,6 +124,7 @@ QUESTIONS: list[tuple[str, Query]] = [
     ("new-houses", Phrase(("new", "houses"))),
     ("place:row", Phrase(("place", "row"))),
     ("not not x", term("x")),
+    ('"not not x"', Phrase(("not", "not", "x"))),
     ("flood flood", term("flood")),
 ]
 
