@@ -34,7 +34,9 @@ class Settings:
     max_hours: int = 8
     max_channels: int = 8
     max_bytes: int = 8_000_000_000
-    mute_margin_ms: int = 60
+    mute_margin_ms: int = 120
+    mute_bed: str = "noise"  # what is heard where a name is withheld: CHOICES
+    draft_mark: str = "beep"  # what a clip says of being a draft: CHOICES
     clip_loudness_lufs: float = -18.0  # project choice for listening posts; no published standard found
     doubtful_below: float = 0.5
     host: str = "127.0.0.1"
@@ -60,7 +62,11 @@ RANGES: dict[str, tuple[float, float]] = {
     "doubtful_below": (0, 1),
     "port": (0, 65_535),
 }
-CHOICES: dict[str, tuple[str, ...]] = {"compute_type": ("int8", "int8_float32", "float32")}  # what runs on processors
+CHOICES: dict[str, tuple[str, ...]] = {
+    "compute_type": ("int8", "int8_float32", "float32"),  # what runs on processors
+    "mute_bed": ("noise", "silence"),
+    "draft_mark": ("beep", "none"),
+}
 MAY_BE_EMPTY = frozenset({"models_dir"})
 _KINDS = {str: "text in quotation marks", int: "a whole number", float: "a number"}
 

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, func, select
 from archive.db.facts import bump_consent
 from archive.db.rows import add
 from archive.db.tables import mention
-from archive.domain.values import Decision, Stretch
+from archive.domain.values import Decision, Naming, Stretch
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +21,10 @@ class Mention:
     decision: Decision
     by: str
     at: str
+    kind: Naming = Naming.NAME
+    rule: str = ""
+    instead: str = ""
+    how: str = ""
 
 
 def current(connection: Connection, recording_id: int) -> list[Mention]:
@@ -32,7 +36,10 @@ def current(connection: Connection, recording_id: int) -> list[Mention]:
     )
     query = select(mention).where(mention.c.id.in_(latest)).order_by(mention.c.start_ms, mention.c.id)
     return [
-        Mention(Stretch(r.recording_id, r.start_ms, r.end_ms), r.person_id, Decision(r.decision), r.by, r.at)
+        Mention(
+            Stretch(r.recording_id, r.start_ms, r.end_ms), r.person_id, Decision(r.decision), r.by, r.at,
+            Naming(r.kind), r.rule, r.instead, r.how,
+        )
         for r in connection.execute(query)
     ]
 
@@ -44,11 +51,15 @@ def recordings_of(connection: Connection, person_id: int) -> set[int]:
 
 
 def decide(
-    connection: Connection, stretch: Stretch, person_id: int | None, decision: Decision, how: str, by: str, at: str
-) -> None:
-    """Add one decision. Consent moves: what may be shown has changed."""
+    connection: Connection, stretch: Stretch, person_id: int | None, decision: Decision, how: str, by: str, at: str,
+    kind: Naming = Naming.NAME, rule: str = "", instead: str = "",
+) -> None:  # fmt: skip
+    """Add one decision, or (undecided) what the machine suggests. Consent moves: what may be shown has changed.
+
+    `instead`: the words of the mask, brackets and all; "" the usual ones.
+    """
     add(
         connection, mention, recording_id=stretch.recording_id, start_ms=stretch.start_ms, end_ms=stretch.end_ms,
-        person_id=person_id, decision=decision.value, how=how, by=by, at=at,
+        person_id=person_id, decision=decision.value, how=how, by=by, at=at, kind=kind.value, rule=rule, instead=instead,
     )  # fmt: skip
     bump_consent(connection)

@@ -127,6 +127,7 @@ measurement = Table(
     Column("damage", JSON, nullable=False),  # [[start_ms, end_ms, words], ...]
     Column("flags", JSON, nullable=False),  # [[code, start_ms | null, end_ms | null, words], ...]
     Column("peak_ms", Integer, nullable=False), Column("peaks", LargeBinary, nullable=False), *_by(),
+    Column("levels", LargeBinary),  # one byte a step of audio.levels: how loud it is there, for the edges of a mute
 )
 
 # --- words --------------------------------------------------------------------------------------------------------
@@ -212,6 +213,9 @@ tag = Table(
 mention = Table(  # append-only; the latest row of the same stretch and person counts
     "mention", metadata, _id(), *_stretch(), _ref("person_id", "person", null=True),
     Column("decision", String(10), nullable=False), Column("how", Text, nullable=False, server_default=""), *_by(),
+    Column("kind", String(12), nullable=False, server_default="name"),  # domain.values.Naming: how these words point to somebody
+    Column("rule", Text, nullable=False, server_default=""),  # what made the machine suggest it; "" where a person did
+    Column("instead", String(80), nullable=False, server_default=""),  # the words of the mask ("[a neighbour]"); "": the usual ones
     CheckConstraint("end_ms > start_ms", name="stretch"),
 )
 
@@ -242,6 +246,7 @@ restraint = Table(
     _ref("raised_by_id", "person", null=True), Column("from_on", Date, nullable=False), Column("until_on", Date),
     Column("needs_review", Boolean, nullable=False), Column("event", Text, nullable=False, server_default=""),
     Column("how", Text, nullable=False, server_default=""), *_by(),
+    Column("rule", Text, nullable=False, server_default=""),  # what made the machine close it; "" where a person did
 )
 release = Table(
     "release", metadata, _id(), _ref("restraint_id", "restraint"), Column("kind", String(8), nullable=False),  # lifted | reviewed
@@ -274,6 +279,7 @@ excerpt = Table(
 heard = Table(
     "heard", metadata, _id(), Column("wording_sha256", String(64), nullable=False, index=True), _ref("excerpt_id", "excerpt"),
     Column("second", Boolean, nullable=False, server_default="0"), *_by(),
+    Column("shown_sha256", String(64), nullable=False, server_default=""),  # the wording with its masks, and its sound: a changed one is not ticked
 )
 export = Table(
     "export", metadata, _id(), Column("code", String(30), nullable=False, unique=True), Column("use", String(30), nullable=False),
@@ -285,10 +291,16 @@ export_item = Table(
     Column("item", Integer, nullable=False), Column("wording_sha256", String(64), nullable=False),
     Column("mask_digest", String(64), nullable=False), Column("attribution", String(12), nullable=False),
     Column("voice", Boolean, nullable=False),
+    Column("how_heard", String(12), nullable=False, server_default=""),  # as_recorded | disguised | read | "": not heard
 )
 export_file = Table(
     "export_file", metadata, _id(), _ref("export_id", "export"), Column("name", Text, nullable=False), Column("sha256", String(64), nullable=False),
     Column("item", Integer),
+)
+spoken_by = Table(  # a quote read aloud by somebody else, for exactly this shown wording
+    "spoken_by", metadata, _id(), _ref("excerpt_id", "excerpt"), Column("shown_sha256", String(64), nullable=False),
+    Column("master_sha256", String(64), nullable=False), Column("extension", String(8), nullable=False),
+    Column("duration_ms", Integer, nullable=False), Column("credit", String(120), nullable=False), *_by(),
 )
 placement = Table(
     "placement", metadata, _id(), _ref("export_file_id", "export_file"), Column("where", Text, nullable=False),

@@ -194,6 +194,8 @@ class ClearedClip(_Sealed):
     mutes: tuple[PlayStretch, ...]
     caption: ClearedCaption
     draft: bool
+    disguised: bool = False  # the speaker is to be heard only so
+    read_by: str = ""  # the credit of who reads it aloud; then `master_sha256` is the reading, without mutes of its own
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -126,6 +126,20 @@ class Decision(StrEnum):
         return self in (Decision.KEEP, Decision.CLEARED, Decision.PUBLIC)
 
 
+class Naming(StrEnum):
+    """How words point to somebody: by name, by kin ("the constable's brother"), by where they live or work, by what sets
+    them apart ("the only woman on the crew"), by a number, by a year of birth; or they name a place that is hidden like one."""
+
+    NAME = "name"
+    KIN = "kin"
+    ADDRESS = "address"
+    WORK = "work"
+    APART = "apart"
+    NUMBER = "number"
+    BIRTH = "birth"
+    PLACE = "place"
+
+
 class Scan(StrEnum):
     """How the last scan treats a name: always a hit; a hit only where written as a name; never."""
 
