@@ -1,0 +1,193 @@
+"""The cast × every page, command and error × every role. The lists come from the program: a new way out without a row here fails.
+
+DESIGN §4, 5 (names asked to be hidden appear nowhere) and §9 (roles).
+"""
+
+from __future__ import annotations
+
+import logging
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from flask import Flask
+from flask.testing import FlaskClient
+
+from archive.app import Archive, Asked
+from archive.cli import desk
+from archive.cli.main import cli
+from archive.domain.values import Attribution, Role
+from tests import cast
+from tests.cast import CAST, EDITOR, KEEPER, READER, THIRD
+from tests.cli.test_commands import COMMANDS, FOR_READERS, READING
+from tests.webui.conftest import token_of
+from webui.allowed import ALLOWED
+from webui.app import create_app
+
+PASSWORD = "rope lantern quay tide"
+HELD = [m for m in CAST if m.held]
+SECRETS = [m.secret for m in HELD]  # words of closed speech: for nobody, whatever the role
+# Who closed only a stretch may be named; who is held back altogether, or wishes another name, may not.
+FOR_NO_READER = [m.name for m in CAST if m.attribution != Attribution.FULL or m.held in ("embargo", "withdrawn")] + [THIRD[1]]
+ROLES = (KEEPER, EDITOR, READER)
+Rows = list[dict[str, Any]]
+
+
+def parts(names: list[str]) -> list[str]:
+    """Full names and each part of them."""
+    return [p for name in names for p in (name, *name.split())]
+
+
+def found_in(text: str, wanted: list[str]) -> list[str]:
+    """Which of these stand in a text as words of their own."""
+    return [w for w in wanted if re.search(rf"(?i)\b{re.escape(w)}\b", text)]
+
+
+def leaks(text: str, role: Role) -> list[str]:
+    """What this role must not read in it."""
+    return found_in(text, SECRETS + (parts(FOR_NO_READER) if role == Role.READER else []))
+
+
+@pytest.fixture
+def filled(cast_archive: Archive, tmp_path: Path) -> Archive:
+    """The cast with excerpts, an export, a kept question, a pause, accounts."""
+    archive = cast_archive
+    for viewer in ROLES:
+        archive.accounts.add(KEEPER, viewer.name, viewer.role, PASSWORD)
+    codes = [archive.excerpts.choose(EDITOR, cast.recording_of(m.code), m.text, "exhibition") for m in CAST if not m.held]
+    archive.excerpts.tick_heard(EDITOR, codes[0])
+    archive.exports.make(EDITOR, codes, "exhibition", tmp_path / "out")
+    return archive
+
+
+@pytest.fixture
+def app(filled: Archive) -> Flask:
+    return create_app(filled)
+
+
+def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
+    """endpoint → what its address is asked with. One for every endpoint that takes something."""
+    recordings = [m.code for m in archive.recordings.list(KEEPER)]
+    export = archive.exports.register(EDITOR)[0]
+    folder = Path(export.files[0]).parent
+    key = archive.finding.keep(viewer, Asked("lantern"))
+    everybody = [{"code": m.code} for m in CAST] + [{"code": THIRD[0]}]
+    return {
+        "static": [{"filename": "css/page.css"}],
+        "sign_in.link": [{"token": "not-a-token"}],
+        "finding.answer": [{"question": key}],
+        "recordings.one": [{"code": code} for code in recordings],
+        "recordings.sound": [{"code": c, "start_ms": 500, "end_ms": 2500} for c in recordings],
+        "people.one": everybody,
+        "people.before_withdrawal": everybody,
+        "exhibition.download": [{"code": export.export, "name": Path(f).relative_to(folder).as_posix()} for f in export.files],
+    }
+
+
+def addresses(app: Flask, archive: Archive, viewer: cast.Viewer) -> Iterator[str]:
+    """Every address that can be fetched, as the program lists them."""
+    rows = rows_for(archive, viewer)
+    with app.test_request_context():
+        for rule in app.url_map.iter_rules():
+            if "GET" not in (rule.methods or ()):
+                continue
+            if rule.arguments:
+                wanted = rows.get(rule.endpoint)
+                assert wanted is not None, f"{rule.endpoint}: say in rows_for what its address is asked with"
+            for row in rows.get(rule.endpoint, [{}]) if rule.arguments else [{}]:
+                yield app.url_map.bind("localhost").build(rule.endpoint, row)
+
+
+def enter(app: Flask, viewer: cast.Viewer) -> FlaskClient:
+    client = app.test_client()
+    token = token_of(client.get("/sign-in").text)
+    answer = client.post("/sign-in", data={"csrf_token": token, "name": viewer.name, "password": PASSWORD})
+    assert answer.status_code == 303
+    return client
+
+
+@pytest.mark.parametrize("viewer", ROLES, ids=lambda v: v.role.value)
+def test_no_page_no_header_no_address_no_log(app: Flask, filled: Archive, viewer: cast.Viewer, caplog: pytest.LogCaptureFixture) -> None:
+    caplog.set_level(logging.DEBUG)
+    client = enter(app, viewer)
+    seen = 0
+    for address in [*addresses(app, filled, viewer)]:
+        answer = client.get(address)
+        text = answer.get_data().decode("utf-8", "replace") if not address.startswith("/static") else ""
+        told = text + str(answer.headers) + address
+        assert answer.status_code < 500, address
+        assert not leaks(told, viewer.role), f"{address} as {viewer.role.value}"
+        seen += answer.status_code == 200
+        answer.close()  # a download holds its file open
+    assert seen >= 8, "most pages were really there"
+    assert not found_in(caplog.text, SECRETS + parts(FOR_NO_READER)), "a log is for nobody in particular"
+
+
+@pytest.mark.parametrize("viewer", ROLES, ids=lambda v: v.role.value)
+@pytest.mark.parametrize("typed", ["Lena Fosse", "Walter Brine", "capstan"])
+def test_no_error_page_repeats_what_was_typed(app: Flask, filled: Archive, viewer: cast.Viewer, typed: str) -> None:
+    """What somebody typed by mistake is in no error page, so in no screenshot that is sent around."""
+    client = enter(app, viewer)
+    slug = typed.replace(" ", "%20")
+    for address in (f"/{slug}", f"/recordings/{slug}", f"/people/{slug}", f"/find/{slug}", f"/recordings/{slug}/sound/0-900.wav", f"/exhibition/{slug}/x"):
+        answer = client.get(address)
+        assert answer.status_code >= 400 or address.startswith("/find"), address
+        assert not found_in(answer.text, [typed, *typed.split()]), address
+
+
+def test_a_question_stays_in_nobody_s_history(app: Flask, filled: Archive, caplog: pytest.LogCaptureFixture) -> None:
+    """A name that is typed into Find is posted and answered under a random id."""
+    caplog.set_level(logging.DEBUG)
+    client = enter(app, EDITOR)
+    token = token_of(client.get("/find").text)
+    answer = client.post("/find", data={"csrf_token": token, "words": "Lena Fosse"})
+    assert answer.status_code == 303 and not found_in(answer.headers["Location"], parts(["Lena Fosse"]))
+    page = client.get(answer.headers["Location"])
+    assert "no-store" in page.headers["Cache-Control"]
+    assert not found_in(re.search(r"<title>(.*?)</title>", page.text)[1], parts(["Lena Fosse"]))  # type: ignore[index]
+    assert not found_in(caplog.text, parts(["Lena Fosse"]))
+
+
+def test_every_page_is_for_somebody(app: Flask) -> None:
+    """The walk above fetches what the table lists, and the table lists everything."""
+    assert {rule.endpoint for rule in app.url_map.iter_rules()} == set(ALLOWED)
+
+
+# -- the command line ----------------------------------------------------------------------------------------------------
+@pytest.fixture
+def command(filled: Archive, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., str]:
+    folder, real = filled.folder, Archive.open
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(desk.out, "_width", 240)
+    environ = {"TOLDHERE_MODELS_DIR": str(tmp_path / "models")}
+    monkeypatch.setattr(Archive, "open", lambda path, *_: real(path, environ, cast.clock))
+
+    def run(viewer: cast.Viewer, *arguments: str) -> str:
+        given = ["--as", viewer.name, "--role", viewer.role.value, "--archive", str(folder), *arguments]
+        return CliRunner().invoke(cli, given, prog_name="toldhere").output
+
+    return run
+
+
+@pytest.mark.parametrize("viewer", ROLES, ids=lambda v: v.role.value)
+@pytest.mark.parametrize("name", sorted(READING))
+def test_no_command(command: Callable[..., str], viewer: cast.Viewer, name: str) -> None:
+    arguments = READING[name]
+    codes = [cast.recording_of(m.code) for m in CAST] if arguments[-1].startswith("IV-") else [""]
+    for code in codes:
+        asked = [*arguments[:-1], code] if code else arguments
+        for form in ([], ["--json"]):
+            told = command(viewer, *asked, *form)
+            assert told, name
+            assert not leaks(told, viewer.role), f"{name} {code} as {viewer.role.value}"
+    if name not in FOR_READERS and viewer.role == Role.READER:
+        assert "Only a" in told
+
+
+def test_every_reading_command_has_its_row() -> None:
+    """A command with --json reads: it is in the table of the commands' own tests, which this walk follows."""
+    reading = {n for n, c in COMMANDS.items() if any(p.name == "as_data" for p in c.params)}
+    assert set(READING) <= reading
