@@ -11,7 +11,7 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, Row, Table, func, insert, or_, select
+from sqlalchemy import ColumnElement, Connection, Row, Table, func, insert, or_, select
 
 from archive.db.facts import bump_consent, participation_covers_machine
 from archive.db.tables import agreement, approval, permission, person, release, restraint, use, wish
@@ -61,7 +61,7 @@ def load_standings(connection: Connection, person_ids: Collection[int]) -> dict[
     agreements = _agreements(connection, ids)
     signers = {a.spoken_for_by_id for found in agreements.values() for a in found if a.spoken_for_by_id is not None}
     first_own = _first_agreements(connection, signers)
-    restraints = _restraints(connection, ids)
+    restraints = _restraints(connection, _of_these(ids))
     wishes = _by_person(connection, wish, ids)
     approvals = _by_person(connection, approval, ids)
     return {
@@ -165,8 +165,16 @@ def _first_agreements(connection: Connection, ids: Collection[int]) -> dict[int,
     return {row[0]: row[1] for row in rows}
 
 
-def _restraints(connection: Connection, ids: Sequence[int]) -> list[Restraint]:
-    wanted = or_(restraint.c.person_id.is_(None), restraint.c.person_id.in_(ids))
+def holds_on_page(connection: Connection, person_id: int) -> list[Restraint]:
+    """Every hold that is this person's own, lies on speech of nobody in particular, or was raised by them."""
+    return _restraints(connection, or_(_of_these([person_id]), restraint.c.raised_by_id == person_id))
+
+
+def _of_these(ids: Sequence[int]) -> ColumnElement[bool]:
+    return or_(restraint.c.person_id.is_(None), restraint.c.person_id.in_(ids))
+
+
+def _restraints(connection: Connection, wanted: ColumnElement[bool]) -> list[Restraint]:
     releases: dict[int, list[Release]] = defaultdict(list)
     rows = connection.execute(
         select(release).where(release.c.restraint_id.in_(select(restraint.c.id).where(wanted))).order_by(release.c.id)
@@ -224,6 +232,7 @@ def _restraint(row: Row[Any], releases: tuple[Release, ...]) -> Restraint:
         end_ms=row.end_ms,
         use=row.use,
         releases=releases,
+        raised_by_id=row.raised_by_id,
     )
 
 

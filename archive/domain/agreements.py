@@ -175,6 +175,7 @@ class Restraint:
     end_ms: int | None = None
     use: str | None = None
     releases: tuple[Release, ...] = ()
+    raised_by_id: int | None = None  # who, being spoken about, objected; it decides nothing
 
     def targets(self, person_id: int, asked: Asked) -> bool:
         """True where it is meant for this speaker, interview, stretch and use, whatever the day."""

@@ -154,7 +154,7 @@ class People:
                 agreements=tuple(_agreement_line(a, standing, self._rooms, interviews) for a in standing.agreements),
                 restraints=tuple(
                     HoldLine(r.id, r.kind.value, _restraint_line(r, codes, interviews, labels), r.holds_on(today))
-                    for r in standing.restraints
+                    for r in consent_rows.holds_on_page(connection, row.id)
                     if concerns(connection, row.id, r)
                 ),
                 interviews=tuple(f"{t.code} as {t.role}" for t in taken),
@@ -251,10 +251,15 @@ class Held(Protocol):
     def interview_id(self) -> int | None: ...
     @property
     def recording_id(self) -> int | None: ...
+    @property
+    def raised_by_id(self) -> int | None: ...
 
 
 def concerns(connection: Connection, person_id: int, hold: Held | DbRow[Any]) -> bool:
-    """True where a hold is this person's own or, naming nobody, lies on what they take part in: then it is on their page."""
+    """True where a hold is this person's own, was raised by them or, naming nobody, lies on what they take part in: then
+    it is on their page."""
+    if hold.raised_by_id == person_id:
+        return True
     if hold.person_id is not None:
         return bool(hold.person_id == person_id)
     mine = {t.id for t in people.interviews_of(connection, person_id)}

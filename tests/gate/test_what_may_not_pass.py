@@ -120,6 +120,11 @@ def test_an_objection_holds_what_names_the_person(cast_archive: Archive) -> None
     assert "lantern" not in read_by(archive, EDITOR, "IV-21.1")
     refused = archive.exports.make(EDITOR, [code], "exhibition").refused
     assert any("objected" in line for line in refused[0].reasons)
+    for page in (archive.people.page(KEEPER, "P-41"), archive.people.page(KEEPER, "N-21")):  # who objected, and whose words they are
+        assert any(h.kind == "objected" and h.holds for h in page.restraints)
+    (hold,) = [h for h in archive.people.page(KEEPER, "P-41").restraints if h.kind == "objected"]
+    archive.consent.lift(KEEPER, hold.id, "we spoke; she agrees", person="P-41")
+    assert archive.finding.ask(EDITOR, Asked("lantern")).total == 1
 
 
 def test_a_file_in_the_house_is_no_way_round_a_withdrawal(cast_archive: Archive) -> None:
