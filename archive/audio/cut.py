@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import errno
+import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
+from archive.audio.bed import with_bed
+from archive.audio.beep import with_beeps
 from archive.audio.clipwriter import write_wav
 from archive.audio.decode import LONGEST_MS, pcm_of
 from archive.audio.level import set_loudness
 from archive.audio.loudness import measure_array
-from archive.audio.mute import edge_faded, muted, samples_down
+from archive.audio.mute import edge_gain, kept_gain, need_silence, samples_down, samples_up, thinned
 from archive.domain.cleared import ClearedClip
-from archive.errors import BadInput, NoSpace
+from archive.errors import BadInput, Broken, NoSpace
 
 Samples = npt.NDArray[np.float32]
 CLIP_RATE_HZ = 48000
@@ -38,12 +41,16 @@ def make_clip(
     out: Path,
     loudness_lufs: float = LISTENING_LUFS,
     true_peak_dbtp: float = CEILING_DBTP,
+    bed: bool = True,
+    beep: bool = True,
 ) -> Clip:
-    """Write the clip as WAV, 48 kHz, 16 bit, mono. Muted stretches hold exact zeros and the length is that of the pieces.
+    """Write the clip as WAV, 48 kHz, 16 bit, mono; its length is that of the pieces. Nothing of the source is in a mute.
 
-    Pieces are joined without overlap, each with short fades. Raises BadInput, BadMedia, NoSpace; no half file stays.
+    `bed`: made noise in the mutes; `beep`: a draft says so. Raises BadInput, BadMedia, Broken, NoSpace; no half file stays.
     """
-    sound = set_loudness(clip_samples(clip, source), CLIP_RATE_HZ, loudness_lufs, true_peak_dbtp)
+    sound = set_loudness(clip_samples(clip, source, bed), CLIP_RATE_HZ, loudness_lufs, true_peak_dbtp)
+    if clip.draft and beep:
+        sound = with_beeps(sound, CLIP_RATE_HZ, true_peak_dbtp)
     try:
         write_wav(sound, CLIP_RATE_HZ, out)
     except OSError as trouble:
@@ -55,16 +62,39 @@ def make_clip(
     return Clip(round(len(sound) * 1000 / CLIP_RATE_HZ), loudness, peak)
 
 
-def clip_samples(clip: ClearedClip, source: Path) -> Samples:
-    """The clip's samples at 48 kHz before its loudness is set: pieces in order, muted and faded."""
+def clip_samples(clip: ClearedClip, source: Path, bed: bool = False) -> Samples:
+    """The clip's samples at 48 kHz before its loudness is set: pieces in order, muted, faded; then, if asked for, the bed.
+
+    Whatever changes the voice comes between the mutes and the bed, and ends with `emptied`. Raises Broken where a mute is not silent.
+    """
     if not clip.pieces:
         raise BadInput("A clip needs at least one stretch of sound.")
     if sum(p.end_ms - p.start_ms for p in clip.pieces) > LONGEST_MS:
         raise BadInput("A clip may last 15 minutes at most.")
+    raw = [pcm_of(source, p.start_ms, p.end_ms, clip.channels, CLIP_RATE_HZ) for p in clip.pieces]
+    kept, edges = _gains(clip)
+    sound = emptied(np.concatenate(raw), kept, edges)
+    return with_bed(sound, kept, edges, CLIP_RATE_HZ, _seed(clip)) if bed else sound
+
+
+def emptied(sound: Samples, kept: Samples, edges: Samples) -> Samples:
+    """Exact zeros over the mutes and soft edges, looked at again. Raises Broken where that failed."""
+    if len(sound) != len(kept):
+        raise Broken("The clip has not the length of its pieces; nothing was given.")
+    out = thinned(sound, kept * edges)
+    need_silence(out, kept)
+    return out
+
+
+def _gains(clip: ClearedClip) -> tuple[Samples, Samples]:
+    """For each sample of the clip how much of it stays beside the mutes, and at the edges of its piece."""
     mutes = [(m.start_ms, m.end_ms) for m in clip.mutes]
-    pieces = []
-    for piece in clip.pieces:
-        sound = pcm_of(source, piece.start_ms, piece.end_ms, clip.channels, CLIP_RATE_HZ)
-        first = samples_down(piece.start_ms, CLIP_RATE_HZ)
-        pieces.append(edge_faded(muted(sound, first, CLIP_RATE_HZ, mutes), CLIP_RATE_HZ))
-    return np.concatenate(pieces)
+    spans = [(samples_down(p.start_ms, CLIP_RATE_HZ), samples_up(p.end_ms, CLIP_RATE_HZ)) for p in clip.pieces]
+    kept = [kept_gain(last - first, first, CLIP_RATE_HZ, mutes) for first, last in spans]
+    return np.concatenate(kept), np.concatenate([edge_gain(last - first, CLIP_RATE_HZ) for first, last in spans])
+
+
+def _seed(clip: ClearedClip) -> int:
+    """The same clip made again has the same noise."""
+    told = repr((clip.master_sha256, clip.channels, clip.pieces, clip.mutes))
+    return int.from_bytes(hashlib.sha256(told.encode("utf-8")).digest()[:8], "big")

@@ -10,13 +10,14 @@ from archive.audio.loudness import measure_array
 Samples = npt.NDArray[np.float32]
 LOOK_MS = 5
 OVERSAMPLE = 4
+HEADROOM_DB = 0.15  # the meter reads in steps, 16 bit rounds
 MOST_ROUNDS = 8
 MOST_GAIN_DB = 40.0  # more would only lift the noise of a silent stretch
 
 
 def set_loudness(pcm: Samples, rate_hz: int, loudness_lufs: float, true_peak_dbtp: float) -> Samples:
     """float32 [n] at the wanted loudness with no true peak over the ceiling. Zeros stay exact zeros; same length."""
-    ceiling = 10 ** ((true_peak_dbtp - 0.15) / 20)  # the meter reads in steps, 16 bit rounds
+    ceiling = 10 ** ((true_peak_dbtp - HEADROOM_DB) / 20)
     out, gain_db = pcm, 0.0
     for _ in range(MOST_ROUNDS):  # limiting lowers the loudness a little, so the gain is found in rounds
         measured, _peak = measure_array(out, rate_hz)

@@ -14,6 +14,7 @@ from av.audio.frame import AudioFrame
 from av.audio.resampler import AudioResampler
 
 from archive.audio.frames import Block, Damage, FrameReader
+from archive.audio.levels import LevelTrack, loudest
 from archive.audio.loudness import LoudnessMeter
 from archive.audio.peaks import PEAK_MS, PeakTrack
 from archive.audio.probe import Caps, Header, clock, header
@@ -40,6 +41,7 @@ class Voice(Protocol):
 @dataclass(frozen=True, slots=True)
 class Measured:
     """What the measuring pass found. Times in ms of the recording; peaks are int8 pairs (lowest, highest) a step.
+    `levels`: one byte a step of audio.levels, the loudest of the channels that are listened to.
 
     `speech_ms`: one list a channel that is listened to (one entry where mono, the same twice, or opposite phase).
     `channels`: as in the file; the first two are listened to.
@@ -59,16 +61,17 @@ class Measured:
     flags: list[tuple[str, int | None, int | None, str]]
     peak_ms: int
     peaks: bytes
+    levels: bytes
 
     def to_json(self) -> dict[str, Any]:
-        """Plain values; peaks as base64."""
-        return asdict(self) | {"peaks": base64.b64encode(self.peaks).decode("ascii")}
+        """Plain values; peaks and levels as base64."""
+        return asdict(self) | {name: base64.b64encode(getattr(self, name)).decode("ascii") for name in ("peaks", "levels")}
 
     @classmethod
     def from_json(cls, found: dict[str, Any]) -> Measured:
         """The reverse of to_json."""
         values = dict(found)
-        values["peaks"] = base64.b64decode(values["peaks"])
+        values |= {name: base64.b64decode(values[name]) for name in ("peaks", "levels")}
         values["speech_ms"] = [[(int(s), int(e)) for s, e in channel] for channel in values["speech_ms"]]
         values["damage"] = [(int(s), int(e), str(w)) for s, e, w in values["damage"]]
         values["flags"] = [(str(c), s, e, str(w)) for c, s, e, w in values["flags"]]
@@ -82,6 +85,7 @@ class _Channel:
         self.clips = ClipFinder(rate_hz)
         self.dropouts = DropoutFinder(rate_hz)
         self.hum = HumFinder()
+        self.levels = LevelTrack()
         self.speech: list[tuple[int, int]] = []
         self._voice = voice
         self._rate_hz = rate_hz
@@ -102,6 +106,7 @@ class _Channel:
             sound = np.asarray(frame.to_ndarray()[0], dtype=np.float32)
             if sound.size:
                 self._voice.feed(sound)
+                self.levels.feed(sound)
                 if hum:
                     self.hum.feed(sound)
 
@@ -191,6 +196,7 @@ def measure(path: Path, caps: Caps, voice: Callable[[], Voice]) -> Measured:
         [(f.code, f.start_ms, f.end_ms, f.words) for f in flags],
         PEAK_MS,
         work.peaks.finish(),
+        loudest([channel.levels.finish() for channel in work.channels]),
     )
 
 

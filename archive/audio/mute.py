@@ -7,6 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from archive.errors import Broken
+
 Samples = npt.NDArray[np.float32]
 FADE_MS = 15
 
@@ -21,12 +23,12 @@ def samples_up(ms: int, rate_hz: int) -> int:
     return -(-ms * rate_hz // 1000)
 
 
-def muted(pcm: Samples, first: int, rate_hz: int, mutes: Sequence[tuple[int, int]], fade_ms: int = FADE_MS) -> Samples:
-    """A copy with exact zeros over each mute (ms of the recording, rounded outwards); fades lie outside the mutes.
+def kept_gain(length: int, first: int, rate_hz: int, mutes: Sequence[tuple[int, int]], fade_ms: int = FADE_MS) -> Samples:
+    """How much of each sample stays: 0 over each mute (ms of the recording, rounded outwards), 1 elsewhere; fades lie outside.
 
-    `first`: the recording's sample number of pcm[0] at this rate; mutes beside the piece still fade into it.
+    `first`: the recording's sample number of the first one at this rate; mutes beside the piece still fade into it.
     """
-    gain = np.ones(len(pcm), dtype=np.float32)
+    gain = np.ones(length, dtype=np.float32)
     fade = max(1, samples_up(fade_ms, rate_hz))
     ramp = (0.5 + 0.5 * np.cos(np.pi * (np.arange(fade, dtype=np.float32) + 1) / (fade + 1))).astype(
         np.float32
@@ -38,9 +40,23 @@ def muted(pcm: Samples, first: int, rate_hz: int, mutes: Sequence[tuple[int, int
         _lower(gain, start - fade, ramp)
         _lower(gain, end, ramp[::-1])
         gain[max(0, start) : max(0, end)] = 0.0
-    return np.asarray(
-        np.where(gain > 0, pcm, np.float32(0)) * gain, dtype=np.float32
-    )  # zero even where pcm is infinite
+    return gain
+
+
+def thinned(pcm: Samples, gain: Samples) -> Samples:
+    """The samples times their gain: exact zeros where it is 0, whatever was there (an infinity, or no number)."""
+    return np.asarray(np.where(gain > 0, pcm, np.float32(0)) * gain, dtype=np.float32)
+
+
+def muted(pcm: Samples, first: int, rate_hz: int, mutes: Sequence[tuple[int, int]], fade_ms: int = FADE_MS) -> Samples:
+    """A copy with exact zeros over each mute; see `kept_gain`."""
+    return thinned(pcm, kept_gain(len(pcm), first, rate_hz, mutes, fade_ms))
+
+
+def need_silence(pcm: Samples, gain: Samples) -> None:
+    """The last look before sound is handed on. Raises Broken where the length changed or a muted sample is not zero."""
+    if len(pcm) != len(gain) or np.any(pcm[gain == 0]):  # a NaN counts as sound
+        raise Broken("A stretch that must be silent is not silent; nothing was given.")
 
 
 def _lower(gain: Samples, at: int, ramp: Samples) -> None:
@@ -49,12 +65,17 @@ def _lower(gain: Samples, at: int, ramp: Samples) -> None:
         gain[start:end] = np.minimum(gain[start:end], ramp[start - at : end - at])
 
 
-def edge_faded(pcm: Samples, rate_hz: int, fade_ms: int = FADE_MS) -> Samples:
-    """A copy that begins and ends softly; same length."""
-    fade = min(samples_up(fade_ms, rate_hz), len(pcm) // 2)
-    out = pcm.copy()
+def edge_gain(length: int, rate_hz: int, fade_ms: int = FADE_MS) -> Samples:
+    """How much of each sample stays where a piece begins and ends softly."""
+    fade = min(samples_up(fade_ms, rate_hz), length // 2)
+    gain = np.ones(length, dtype=np.float32)
     if fade > 0:
         ramp = (0.5 - 0.5 * np.cos(np.pi * np.arange(fade, dtype=np.float32) / fade)).astype(np.float32)
-        out[:fade] *= ramp
-        out[-fade:] *= ramp[::-1]
-    return out
+        gain[:fade] = ramp
+        gain[-fade:] = ramp[::-1]
+    return gain
+
+
+def edge_faded(pcm: Samples, rate_hz: int, fade_ms: int = FADE_MS) -> Samples:
+    """A copy that begins and ends softly; same length."""
+    return np.asarray(pcm * edge_gain(len(pcm), rate_hz, fade_ms), dtype=np.float32)

@@ -171,6 +171,12 @@ def measurement_of(connection: Connection, recording_id: int) -> Row[Any] | None
     return one(connection, measurement, recording_id=recording_id)
 
 
+def levels_of(connection: Connection, recording_id: int) -> bytes:
+    """How loud it is, a byte a step (audio.levels); b"" where it was measured before levels were kept."""
+    query = select(measurement.c.levels).where(measurement.c.recording_id == recording_id)
+    return connection.execute(query).scalar() or b""
+
+
 def add_finding(connection: Connection, **values: Any) -> None:
     """Keep what became of one file."""
     add(connection, finding, **values)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from archive.domain.letters import core, plain_signs, trailing
+from archive.domain.passages import Utterance
 from archive.domain.values import MIN_WORD_MS, Word
 
 MASK = "[name withheld]"
-MARGIN_MS = 60
+MARGIN_MS = 120  # a word's time is a guess: project choice, from the engine's own error (SPEECH: median 71 ms)
 _OPENING = "\"'“‘(«"
 _CLOSING = ".,;:!?…)]\"”»—–-"
 
@@ -78,16 +79,33 @@ def mask_words(
     return tokens
 
 
-def mute_stretches(
-    words: Sequence[Word], masks: Sequence[tuple[int, int]], margin_ms: int = MARGIN_MS
-) -> list[tuple[int, int]]:
-    """What to silence, in ms of the recording: each mask and each word it touches, whole, and a margin on both sides."""
+def hidden_stretches(utterances: Sequence[Utterance], masks: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """What may not be heard, ms, without any margin: each mask, and each word it touches, whole.
+
+    Hidden words that follow one another are one stretch, with what lies between them: one mask stands for them all.
+    """
+    if not masks:
+        return []
     merged = merge([(s, max(e, s + 1)) for s, e in masks])
-    hidden = under_masks(words, masks)
-    covered = merged + [
-        (w.start_ms, max(w.end_ms, w.start_ms + MIN_WORD_MS)) for w, h in zip(words, hidden, strict=True) if h
-    ]
-    return merge([(max(0, s - margin_ms), e + margin_ms) for s, e in covered])
+    starts = [s for s, _ in merged]
+    longest_ms = max(e - s for s, e in merged)
+    found = list(merged)
+    run: tuple[int, int] | None = None
+    for utterance in utterances:
+        until_ms = utterance.end_ms + MIN_WORD_MS
+        first = bisect_right(starts, utterance.start_ms - longest_ms - 1)
+        near = merged[first : bisect_left(starts, until_ms)]
+        near = [m for m in near if m[1] > utterance.start_ms]
+        for word, hidden in zip(utterance.words, under_masks(utterance.words, near), strict=True) if near else ():
+            if not hidden:
+                run = None
+                continue
+            start_ms, end_ms = word.start_ms, max(word.end_ms, word.start_ms + MIN_WORD_MS)
+            run = (min(run[0], start_ms), max(run[1], end_ms)) if run else (start_ms, end_ms)
+            found.append(run)
+        if not near and utterance.words:
+            run = None
+    return merge(found)
 
 
 def wording(tokens: Sequence[Masked]) -> str:

@@ -12,6 +12,7 @@ from datetime import date
 from functools import cached_property
 from typing import Any, NamedTuple
 
+from archive.audio.edges import widened
 from archive.db import consent_rows, excerpts, facts, mentions, people, recordings, runs, uses, words
 from archive.db.mentions import Mention
 from archive.db.session import Connection, Row
@@ -21,7 +22,7 @@ from archive.domain.attribution import PersonName, attribution_line, hidden_name
 from archive.domain.cleared import ForbiddenName
 from archive.domain.consent import Decision
 from archive.domain.letters import without_possessive
-from archive.domain.masking import MARGIN_MS, mute_stretches, under_masks
+from archive.domain.masking import MARGIN_MS, hidden_stretches, under_masks
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, text_tokens, word_tokens
 from archive.domain.values import Attribution, Role, Scan, Stretch, Use, Viewer, Way, Word
@@ -34,10 +35,11 @@ MOST_AHEAD = 300  # people whose records are read in one go; more come as they a
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What every decision needs beside the records: the day, the exhibition, the archive's policy."""
+    """What every decision needs beside the records: the day, the exhibition, and how far a mute reaches beyond a name."""
 
     on: date
     exhibition: str
+    margin_ms: int = MARGIN_MS
 
 
 def forbidden_names(names: Mapping[int, list[PersonName]]) -> tuple[ForbiddenName, ...]:
@@ -320,11 +322,15 @@ class Reading:
             self._masks = [(m.stretch.start_ms, m.stretch.end_ms) for m in self.mentions if not self._shows(m)]
         return self._masks
 
-    def mutes(self, margin_ms: int = MARGIN_MS) -> list[tuple[int, int]]:
-        """What to silence where names are withheld, ms of the recording."""
-        if margin_ms not in self._mutes:
-            self._mutes[margin_ms] = mute_stretches(self.words, self.masks(), margin_ms) if self.masks() else []
-        return self._mutes[margin_ms]
+    def mutes(self, margin_ms: int | None = None) -> list[tuple[int, int]]:
+        """What to silence where names are withheld, ms of the recording: the margin (the archive's own, where none is given)
+        around every hidden word, and on to where the sound itself says that the name begins and ends."""
+        wide_ms = self.context.margin_ms if margin_ms is None else margin_ms
+        if wide_ms not in self._mutes:
+            hidden = hidden_stretches(self.utterances, self.masks())
+            levels = recordings.levels_of(self.connection, self.recording_id) if hidden else b""
+            self._mutes[wide_ms] = widened(levels, hidden, wide_ms, self.row.duration_ms)
+        return self._mutes[wide_ms]
 
     def shown_mentions(self, start_ms: int, end_ms: int) -> list[str]:
         """The words of names in this stretch that may be read there (the last scan lets exactly these stand)."""

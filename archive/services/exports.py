@@ -134,9 +134,10 @@ class Exports:
         stem = f"{'DRAFT-' if clip.draft else ''}clip-{clip.item:02d}"
         length_ms = sum(p.end_ms - p.start_ms for p in clip.pieces)
         source = self._rooms.masters.path(clip.master_sha256, clip.extension)
-        loudness = self._rooms.options.clip_loudness_lufs
+        options = self._rooms.options
+        loudness, bed, beep = options.clip_loudness_lufs, options.mute_bed == "noise", options.draft_mark == "beep"
         return {
-            f"{stem}.wav": lambda path: make_clip(clip, source, path, loudness),
+            f"{stem}.wav": lambda path: make_clip(clip, source, path, loudness, bed=bed, beep=beep),
             f"{stem}.vtt": lambda path: path.write_bytes(captions.webvtt(clip.caption, length_ms)),
             f"{stem}.srt": lambda path: path.write_bytes(captions.srt(clip.caption, length_ms)),
         }

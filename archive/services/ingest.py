@@ -150,7 +150,7 @@ class Ingest:
             rate_hz=measured.rate_hz, bit_depth=measured.bit_depth, channels=measured.channels,
             duration_ms=measured.duration_ms, loudness_lufs=measured.loudness_lufs, true_peak_dbtp=measured.true_peak_dbtp,
             noise_dbfs=measured.noise_dbfs, speech_ms=measured.speech_ms, damage=measured.damage, flags=measured.flags,
-            peak_ms=measured.peak_ms, peaks=measured.peaks, by=by, at=now,
+            peak_ms=measured.peak_ms, peaks=measured.peaks, levels=measured.levels, by=by, at=now,
         )  # fmt: skip
         if joined:
             self._index(connection, values["interview_id"])

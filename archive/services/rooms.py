@@ -79,8 +79,8 @@ class Rooms:
         return self.clock().astimezone(self.options.zone).date()
 
     def context(self) -> Context:
-        """Today and this exhibition, for the gate."""
-        return Context(self.today(), self.options.exhibition)
+        """Today, this exhibition and the margin of its mutes, for the gate."""
+        return Context(self.today(), self.options.exhibition, self.options.mute_margin_ms)
 
 
 def need(viewer: Viewer, *roles: Role) -> None:

@@ -23,9 +23,9 @@ SECONDS = 12
 
 
 def cleared(
-    pieces: list[tuple[int, int]], mutes: list[tuple[int, int]] | None = None, channels: tuple[int, ...] = ()
+    pieces: list[tuple[int, int]], mutes: list[tuple[int, int]] | None = None, channels: tuple[int, ...] = (), draft: bool = False
 ) -> ClearedClip:
-    caption = ClearedCaption(token=GATE_TOKEN, item=1, speaker="", words=(), draft=False)
+    caption = ClearedCaption(token=GATE_TOKEN, item=1, speaker="", words=(), draft=draft)
     return ClearedClip(
         token=GATE_TOKEN,
         item=1,
@@ -35,7 +35,7 @@ def cleared(
         pieces=tuple(PlayStretch(*p) for p in pieces),
         mutes=tuple(PlayStretch(*m) for m in mutes or []),
         caption=caption,
-        draft=False,
+        draft=draft,
     )
 
 
@@ -74,7 +74,7 @@ def test_a_clip_holds_sound_and_nothing_else(source: Path, tmp_path: Path) -> No
 
 
 def test_a_mute_has_no_energy_and_its_fades_lie_outside(source: Path, tmp_path: Path) -> None:
-    make_clip(cleared([(1_000, 9_000)], [(3_000, 3_700)]), source, tmp_path / "clip.wav")
+    make_clip(cleared([(1_000, 9_000)], [(3_000, 3_700)]), source, tmp_path / "clip.wav", bed=False)
     sound = read(tmp_path / "clip.wav")
     assert len(sound) == 8 * 48_000
     assert not sound[2_000 * 48 : 2_700 * 48].any()
@@ -168,7 +168,7 @@ def test_a_wholly_muted_clip_is_silence(source: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize("suffix", ["mp3", "m4a", "opus", "flac"])
 def test_clips_from_every_format(source: Path, tmp_path: Path, suffix: str) -> None:
     path = sounds.encoded(source, tmp_path / f"a.{suffix}")
-    made = make_clip(cleared([(2_000, 5_000)], [(3_000, 3_500)]), path, tmp_path / "clip.wav")
+    made = make_clip(cleared([(2_000, 5_000)], [(3_000, 3_500)]), path, tmp_path / "clip.wav", bed=False)
     sound = read(tmp_path / "clip.wav")
     assert made.duration_ms == 3_000 and len(sound) == 144_000
     assert not sound[48_000:72_000].any() and sound[75_000:100_000].any()
