@@ -11,8 +11,6 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-import pytest
 from rapidfuzz import fuzz
 
 from archive.audio.cut import clip_samples, make_clip
@@ -118,7 +116,7 @@ def test_no_name_is_heard_where_it_was_muted(engine: WhisperEngine, tmp_path: Pa
         make_clip(clip, SAMPLES / said.file, tmp_path / "clip.wav")
         again = [plain(w.text) for w in engine.hear(pcm(tmp_path / "clip.wav", 0, last_ms - first_ms), "en").words]
         for part in sorted(said.parts()):
-            alike = [word for word in again if fuzz.ratio(part, word) >= 75]
+            alike = [w for w in again if w == part or len(part) > 3 and fuzz.ratio(part, w) >= 75]
             assert not alike, f"{said}: {part} in {again}"
         assert len(again) >= 3, f"{said}: the rest is still there"
     assert stretches >= 12

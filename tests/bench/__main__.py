@@ -1,6 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer real memory find killed. Without names: all of them (about twenty minutes on two cores).
+Names: transcribe ingest wer real memory find killed masks. Without names: all of them (about twenty minutes on two cores).
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ from archive.files.masters import Masters
 from archive.services.demo import SAMPLES
 from archive.services.scripts import against, summed
 from archive.speech import models
+from tests.bench.masks import masks
 
 ROOT = Path(__file__).resolve().parents[2]
 REAL = ROOT.parent / "shared" / "real-speech"
@@ -234,6 +235,7 @@ def killed(home: Path) -> None:
 
 ALL: dict[str, Callable[[Path], None]] = {
     "ingest": ingest, "wer": wer, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "memory": memory,
+    "masks": lambda home: masks(home, say),
 }  # fmt: skip
 
 
