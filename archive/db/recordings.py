@@ -167,8 +167,9 @@ def add_measurement(connection: Connection, **values: Any) -> None:
 
 
 def measurement_of(connection: Connection, recording_id: int) -> Row[Any] | None:
-    """What the measuring pass found, or None."""
-    return one(connection, measurement, recording_id=recording_id)
+    """What the measuring pass found, but for the levels (`levels_of`), or None."""
+    query = select(*(c for c in measurement.c if c.name != "levels")).where(measurement.c.recording_id == recording_id)
+    return connection.execute(query).first()
 
 
 def levels_of(connection: Connection, recording_id: int) -> bytes:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import itemgetter
 
 from archive.domain.letters import core, plain_signs, trailing
 from archive.domain.passages import Utterance
@@ -51,6 +52,12 @@ def under_masks(words: Sequence[Word], masks: Sequence[tuple[int, int]]) -> list
         last = bisect_right(starts, end_ms - 1) - 1
         hidden.append(last >= 0 and merged[last][1] > word.start_ms)
     return hidden
+
+
+def touched(merged: Sequence[tuple[int, int]], start_ms: int, end_ms: int) -> bool:
+    """Whether any of these stretches, which `merge` put in order, shares time with this one (ms, half-open)."""
+    last = bisect_left(merged, end_ms, key=itemgetter(0)) - 1
+    return last >= 0 and merged[last][1] > start_ms
 
 
 def mask_words(

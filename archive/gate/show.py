@@ -22,7 +22,7 @@ from archive.domain.cleared import (
     ShownWord,
 )
 from archive.domain.letters import without_possessive
-from archive.domain.masking import mask_words, wording
+from archive.domain.masking import mask_words, merge, touched, wording
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, quote_text, text_tokens, word_tokens
 from archive.domain.values import Decision, Role, Stretch, Viewer, Way, Word
@@ -138,11 +138,11 @@ def show_tags(readings: Readings, viewer: Viewer, recording_id: int) -> tuple[Sh
 
 
 def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
-    masks = [] if sees_names(viewer) else reading.masks()
+    masks = [] if sees_names(viewer) else merge(reading.masks())
     shown = []
     for row in rows:
         stretch = (row.start_ms, row.end_ms)
-        covered = any(s < stretch[1] and stretch[0] < e for s, e in masks)
+        covered = touched(masks, *stretch)
         closed = not reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
         if covered or closed:
             continue

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from archive.domain.letters import folded
-from archive.domain.masking import MASK, Masked, hidden_stretches, mask_words, under_masks, wording
+from archive.domain.masking import MASK, Masked, hidden_stretches, mask_words, merge, touched, under_masks, wording
 from archive.domain.passages import Utterance
 from archive.domain.values import Word
 
@@ -61,6 +61,12 @@ def test_sound_covers_every_masked_token_whole(words: list[Word], hidden: list[t
     for start, end in muted:
         assert start in [s for s, _ in covered]
         assert end - 20 <= max(e for s, e in covered if s <= end), "and nothing else is silent (a word lasts 20 ms at least)"
+
+
+@given(masks, st.integers(0, 5_000), st.integers(1, 900))
+def test_a_stretch_is_touched_where_any_mask_shares_time_with_it(hidden: list[tuple[int, int]], start: int, length: int) -> None:
+    hidden = [(s, max(e, s + 1)) for s, e in hidden]
+    assert touched(merge(hidden), start, start + length) is any(s < start + length and start < e for s, e in hidden)
 
 
 def test_a_name_over_two_utterances_is_one_stretch() -> None:
