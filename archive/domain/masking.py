@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from operator import itemgetter
 
 from archive.domain.letters import core, plain_signs, trailing
-from archive.domain.passages import Utterance
 from archive.domain.values import MIN_WORD_MS, Word
 
 MASK = "[name withheld]"
-MARGIN_MS = 120  # a word's time is a guess: project choice, from the engine's own error (SPEECH: median 71 ms)
 _OPENING = "\"'“‘(«"
 _CLOSING = ".,;:!?…)]\"”»—–-"
 
@@ -54,12 +51,6 @@ def under_masks(words: Sequence[Word], masks: Sequence[tuple[int, int]]) -> list
     return hidden
 
 
-def touched(merged: Sequence[tuple[int, int]], start_ms: int, end_ms: int) -> bool:
-    """Whether any of these stretches, which `merge` put in order, shares time with this one (ms, half-open)."""
-    last = bisect_left(merged, end_ms, key=itemgetter(0)) - 1
-    return last >= 0 and merged[last][1] > start_ms
-
-
 def mask_words(
     words: Sequence[Word], masks: Sequence[tuple[int, int]], replacement: str = MASK
 ) -> list[Masked]:
@@ -84,35 +75,6 @@ def mask_words(
             )
         i = last + 1
     return tokens
-
-
-def hidden_stretches(utterances: Sequence[Utterance], masks: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
-    """What may not be heard, ms, without any margin: each mask, and each word it touches, whole.
-
-    Hidden words that follow one another are one stretch, with what lies between them: one mask stands for them all.
-    """
-    if not masks:
-        return []
-    merged = merge([(s, max(e, s + 1)) for s, e in masks])
-    starts = [s for s, _ in merged]
-    longest_ms = max(e - s for s, e in merged)
-    found = list(merged)
-    run: tuple[int, int] | None = None
-    for utterance in utterances:
-        until_ms = utterance.end_ms + MIN_WORD_MS
-        first = bisect_right(starts, utterance.start_ms - longest_ms - 1)
-        near = merged[first : bisect_left(starts, until_ms)]
-        near = [m for m in near if m[1] > utterance.start_ms]
-        for word, hidden in zip(utterance.words, under_masks(utterance.words, near), strict=True) if near else ():
-            if not hidden:
-                run = None
-                continue
-            start_ms, end_ms = word.start_ms, max(word.end_ms, word.start_ms + MIN_WORD_MS)
-            run = (min(run[0], start_ms), max(run[1], end_ms)) if run else (start_ms, end_ms)
-            found.append(run)
-        if not near and utterance.words:
-            run = None
-    return merge(found)
 
 
 def wording(tokens: Sequence[Masked]) -> str:

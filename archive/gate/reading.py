@@ -22,9 +22,10 @@ from archive.domain.attribution import PersonName, attribution_line, hidden_name
 from archive.domain.cleared import ForbiddenName
 from archive.domain.consent import Decision
 from archive.domain.letters import without_possessive
-from archive.domain.masking import MARGIN_MS, hidden_stretches, under_masks
+from archive.domain.masking import under_masks
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, text_tokens, word_tokens
+from archive.domain.silence import MARGIN_MS, hidden_stretches
 from archive.domain.values import Attribution, Role, Scan, Stretch, Use, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.gate.scan_match import Matcher

@@ -22,9 +22,10 @@ from archive.domain.cleared import (
     ShownWord,
 )
 from archive.domain.letters import without_possessive
-from archive.domain.masking import mask_words, merge, touched, wording
+from archive.domain.masking import mask_words, merge, wording
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, quote_text, text_tokens, word_tokens
+from archive.domain.silence import touched
 from archive.domain.values import Decision, Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
 from archive.gate.reading import Reading, Readings, Run, called
