@@ -10,12 +10,12 @@ from archive.rules.data.ordinary import ORDINARY
 from archive.rules.data.people_words import BEFORE_TITLE, KIN_TITLES, TITLES
 from archive.rules.said import Found, Said, bare
 from archive.rules.seasons import MONTHS
+from archive.rules.spoken import word_set
 
 # After a name that opens a sentence ("Grimshaw said …"); after an ordinary word these stand as well, so that is asked first.
-_DONE = frozenset(
+_DONE = word_set(
     "said says told used lived died worked came went got had has was is did does knew thought wanted asked gave took kept ran sat stood "
-    "stayed left married never always would could couldn't wouldn't didn't wasn't".split()
-)
+    "stayed left married never always would could couldn't wouldn't didn't wasn't")
 _NO_NAMES = ORDINARY - GIVEN_NAMES | frozenset(MONTHS) | frozenset(("nan", "nana", "nanna", "dad", "mum", "christmas"))
 
 
@@ -60,9 +60,10 @@ def spelled_initials(said: Said) -> Iterator[Found]:
     """ "J. B.", "J.B.": two single capitals with dots, in a row."""
     for at in range(len(said) - 1):
         one, two = said.spoken[at], said.spoken[at + 1]
-        if len(one.letters) == len(two.letters) == 1 and one.capital and two.capital and "." in one.raw and "." in two.raw:
-            if not said.is_name(at) and not said.is_name(at + 1) and one.letters.isalpha() and two.letters.isalpha():
-                yield Found(at, at + 1, Naming.NAME, None, "initials")
+        single = len(one.letters) == len(two.letters) == 1 and one.letters.isalpha() and two.letters.isalpha()
+        dotted = one.capital and two.capital and "." in one.raw and "." in two.raw
+        if single and dotted and not said.is_name(at) and not said.is_name(at + 1):
+            yield Found(at, at + 1, Naming.NAME, None, "initials")
 
 
 def _may_be(said: Said, at: int, no_names: Collection[str]) -> bool:

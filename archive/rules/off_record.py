@@ -154,7 +154,7 @@ def _off_the_record(spoken: Sequence[Token], at: int) -> int | None:
     run = [_text(spoken, at + n) for n in range(5)]
     if run[:3] == ["off", "the", "record"]:
         return None if run[3] in ("player", "deck", "shelf", "shop", "company", "sleeve", "books") else at + 2
-    denied = run[0] in ("not", "isn't", "wasn't") or run[0] in ("never",)
+    denied = run[0] in ("not", "isn't", "never")
     if denied and run[1] in ("for", "on") and run[2] in ("the", "your", "this", "that"):
         fits = run[3] in ("tape", "record", "recording", "recorder", "exhibition", "archive", "transcript", "camera", "microphone", "book")
         # "It was not on the record", "it is not for the exhibition to say": only where it closes the sentence.
@@ -169,9 +169,7 @@ def _between_us(spoken: Sequence[Token], at: int) -> int | None:
     run = [_text(spoken, at + n) for n in range(1, 6)]
     if run[0] in _US:
         last = at + 1
-    elif run[:3] in (["you", "and", "me"], ["you", "and", "i"]):
-        last = at + 3
-    elif run[0] in ("these", "the") and run[1:3] == ["four", "walls"] and run[0] == "these":
+    elif run[:3] in (["you", "and", "me"], ["you", "and", "i"], ["these", "four", "walls"]):
         last = at + 3
     else:
         return None
@@ -199,7 +197,7 @@ def _leave_out(spoken: Sequence[Token], at: int) -> int | None:
     last = at + 1
     while _text(spoken, last + 1) in ("of", "that", "this", "it", "bit", "part", "last", "name"):
         last += 1
-    if text in ("strike", "scrub", "wipe", "delete", "erase") and text != "wipe":
+    if text in ("strike", "scrub", "delete", "erase"):
         return last if _text(spoken, at + 1) in ("that", "this") and _closed_behind(spoken, last) and spoken[at].opens else None
     if _text(spoken, last + 1) != "out":
         return None

@@ -9,10 +9,11 @@ from archive.domain.values import Naming, Word
 from archive.rules.dates import suggest_dates
 from archive.rules.numbers import full_year
 from archive.rules.said import Found, Said
+from archive.rules.spoken import word_set
 
-_DIGITS = frozenset("oh o nought zero one two three four five six seven eight nine double treble triple".split())
+_DIGITS = word_set("oh o nought zero one two three four five six seven eight nine double treble triple")
 _LEAST_DIGITS = 6  # of a telephone number without a word that says so
-_CALLED = frozenset("phone telephone phoned telephoned ring rang dial dialled call mobile exchange".split())
+_CALLED = word_set("phone telephone phoned telephoned ring rang dial dialled call mobile exchange")
 _NEAR = 6  # tokens between "telephone" and a short number
 _BORN = frozenset(("born", "birthday", "birth"))
 _REACH = 12  # tokens between "born" and the year

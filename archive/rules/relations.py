@@ -12,14 +12,14 @@ from archive.rules.data import people_words as known
 from archive.rules.data.people_words import CLOSE_KIN, COMPANY, KIN, OFFICES, PERSONS, SINGLING, STREET_ENDS, TRADES
 from archive.rules.numbers import cardinal
 from archive.rules.said import Found, Said
+from archive.rules.spoken import word_set
 
-_WHOSE = frozenset("my our his her their your".split())
-_ARTICLES = frozenset("the a an our that this one my your his her their".split())
-_ADJECTIVES = frozenset(
+_WHOSE = word_set("my our his her their your")
+_ARTICLES = word_set("the a an our that this one my your his her their")
+_ADJECTIVES = word_set(
     "old young little younger elder eldest oldest youngest big late dear poor best own great first second only other married lame blind deaf "
-    "red-haired tall short fat thin quiet dead long-lost great-".split()
-)
-_AT = frozenset("on at in of by near off up down behind opposite along above below".split())
+    "red-haired tall short fat thin quiet dead long-lost great-")
+_AT = word_set("on at in of by near off up down behind opposite along above below")
 _BACK = 25  # tokens within which "his wife" is still the wife of whoever was named
 _MOST_TAIL = 16
 _WHO = frozenset(("who", "that", "whose"))
@@ -74,10 +74,7 @@ def _is_trade(said: Said, at: int) -> bool:
 
 def _pointed_before(said: Said, at: int) -> bool:
     """Whether somebody was named, or told by an office, shortly before."""
-    for back in range(at - 1, max(-1, at - _BACK), -1):
-        if said.is_name(back) or said.text(back) in OFFICES:
-            return True
-    return False
+    return any(said.is_name(back) or said.text(back) in OFFICES for back in range(max(0, at - _BACK), at))
 
 
 # -- kin -------------------------------------------------------------------------------------------------------------------
@@ -187,7 +184,7 @@ def _doors_from(said: Said, at: int) -> Found | None:
 
 _BESIDE = (("next", "door"), ("opposite",), ("upstairs",), ("downstairs",), ("across", "the", "road"), ("across", "the", "street"),
            ("across", "the", "way"), ("over", "the", "road"), ("across", "the", "landing"))  # fmt: skip
-_NEAR = PERSONS | frozenset("people family neighbour neighbours couple lodger sisters brothers lot girls boys children".split())
+_NEAR = PERSONS | word_set("people family neighbour neighbours couple lodger sisters brothers lot girls boys children")
 
 
 def _neighbour(said: Said, at: int) -> Found | None:
@@ -214,7 +211,7 @@ def _neighbour(said: Said, at: int) -> Found | None:
     return None
 
 
-_HOUSES = frozenset("house houses cottage flat farm lodgings rooms front-door".split())
+_HOUSES = word_set("house houses cottage flat farm lodgings rooms front-door")
 
 
 def _house_of(said: Said, at: int) -> Found | None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from archive.rules.spoken import word_set
+
 _LISTED = """
 abigail: abby abbie gail
 agnes: aggie nessie nessa
@@ -277,14 +279,13 @@ _ALSO = (
     "brendan declan ahmed ali mohammed hassan fatima ayesha amina ravi anil sunita priya kwame kofi ama abena winston delroy"
 )
 
-GIVEN_NAMES: frozenset[str] = frozenset(SHORT_FORMS) | {s for forms in SHORT_FORMS.values() for s in forms} | frozenset(_ALSO.split())
+GIVEN_NAMES: frozenset[str] = frozenset(SHORT_FORMS) | {s for forms in SHORT_FORMS.values() for s in forms} | word_set(_ALSO)
 
 # Given names and short forms that are words as well: where one opens a sentence it is taken for the word.
-ALSO_WORDS: frozenset[str] = frozenset(
+ALSO_WORDS: frozenset[str] = word_set(
     "will art al ant may bill rob rose sue pat penny ray dot max gene joy glad nan peg cat carol sandy daisy lily hazel ivy "
     "june grace olive violet ginger con rich frank mark jack dick hank lance miles guy pip pen win stew bell patty jean jo "
     "gray rod norm herb cliff don nick drew chuck patsy else eve tory corny even dolly dan den deb tel si mo ally shell "
     "harry ted tom ali sal ama kit bob barb pam angie mina mia rae vin faith hope charity patience prudence dawn "
     "april august christian summer victor constance earnest ernest mike jimmy robin heather iris angel col us gil hal lil vi "
-    "syb ru dunc glyn ron bart".split()
-)
+    "syb ru dunc glyn ron bart")

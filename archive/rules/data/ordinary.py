@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from archive.rules.spoken import word_set
+
 _OFTEN = """
 a about above across after afterwards again against ago ah all almost along already also although always am among an and
 another any anybody anyone anything anyway apart are around as ask asked at away back bad be because been before began begin behind
@@ -49,4 +51,4 @@ ok okay tv radio union labour tory tories liberal conservative parliament govern
 i i'm i'd i'll i've mr mrs miss ms dr saint st
 """
 
-ORDINARY: frozenset[str] = frozenset(_OFTEN.split()) | frozenset(_CAPITALS.split())
+ORDINARY: frozenset[str] = word_set(_OFTEN) | word_set(_CAPITALS)
