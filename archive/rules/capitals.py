@@ -19,14 +19,14 @@ _DONE = word_set(
 _NO_NAMES = ORDINARY - GIVEN_NAMES | frozenset(MONTHS) | frozenset(("nan", "nana", "nanna", "dad", "mum", "christmas"))
 
 
-def titled(said: Said, no_names: Collection[str]) -> Iterator[Found]:
+def titled(said: Said) -> Iterator[Found]:
     """ "old Mrs …", "Constable …", "Uncle Ted": a title before a capitalised word. Names on record are found without it."""
     for at in range(len(said) - 1):
         title = said.text(at)
         if title not in TITLES and title not in KIN_TITLES or said.ends(at) or said.is_name(at):
             continue
         last = at
-        while said.capital(last + 1) and last + 1 not in said.inside and bare(said.spoken[last + 1]) not in no_names:
+        while said.capital(last + 1) and last + 1 not in said.inside:
             if last > at and (said.ends(last) or bare(said.spoken[last + 1]) in _NO_NAMES):
                 break
             last += 1

@@ -12,6 +12,7 @@ from jellyfish import metaphone
 from rapidfuzz.distance import JaroWinkler
 
 from archive.rules.data.ordinary import ORDINARY
+from archive.rules.data.people_words import KIN, PERSONS, TRADES
 
 SAME_SOUND = 0.82  # Jaro-Winkler from which a word of the same Metaphone is one name with another
 ALIKE = 0.935  # Jaro-Winkler from which letters alone are enough
@@ -28,6 +29,9 @@ def likeness(one: str, other: str) -> float:
 def sound(word: str) -> str:
     """The Metaphone code of a folded word (jellyfish)."""
     return str(metaphone(word))
+
+
+_PLAIN = ORDINARY | KIN | PERSONS | TRADES
 
 
 class Likeness:
@@ -59,7 +63,7 @@ class Likeness:
         )
 
     def _compared(self, word: str, strict: bool) -> tuple[int, ...]:
-        if len(word) < _LEAST or word in ORDINARY:
+        if len(word) < _LEAST or word in _PLAIN:
             return ()
         least = ALIKE if strict else SAME_SOUND
         same = [(likeness(word, name), p) for name, p in self._by_sound.get(sound(word), ())]

@@ -50,6 +50,9 @@ class Pointers:
         self._alike = Likeness(_single_names(people, as_names=True))
         self._strictly_alike = Likeness(_single_names(people, as_names=False))
         placed = [t for p in gazetteer.places for t in (p.name, *p.also, *p.heard_as)]
+        self._called = {  # names that are words as well, by which somebody is called: ", dot."
+            folded(text): p.person_id for p in people for text, kind, scan in p.names if kind in ("first", "nick") and scan == Scan.AS_NAME
+        }
         theirs = {name for name, _ in _single_names(people, as_names=True)}
         self._no_names = frozenset(w for text in (*placed, *known_words) for w in _capitals(text)) - theirs
 
@@ -68,7 +71,8 @@ class Pointers:
         for hit in found:
             said.mark(hit)
         found += self._marked(said, self._sounding(said))
-        found += self._marked(said, titled(said, self._no_names))
+        found += self._marked(said, self._spoken_to(said))
+        found += self._marked(said, titled(said))
         found += self._marked(said, spelled_initials(said))
         found += self._marked(said, capitalised(said, self._no_names))
         found += [*pointing(said), *telephone_numbers(said), *years_of_birth(said, words)]
@@ -79,6 +83,12 @@ class Pointers:
         for hit in found:
             said.mark(hit)
         return found
+
+    def _spoken_to(self, said: Said) -> Iterable[Found]:
+        """A name that is a word as well, in small letters, where somebody is spoken to: "the same street, dot."."""
+        for at, token in enumerate(said.spoken):
+            if token.letters in self._called and not said.is_name(at) and at > 0 and said.ends(at - 1) and said.ends(at):
+                yield Found(at, at, Naming.NAME, self._called[token.letters], "a name on record, spoken to")
 
     def _sounding(self, said: Said) -> Iterable[Found]:
         """Mishearings that nobody listed: a capital inside a sentence, a rare word, or a word beside the other name."""
@@ -114,15 +124,19 @@ def with_short_forms(person: PersonNames) -> PersonNames:
 
 
 def _single_names(people: Sequence[PersonNames], *, as_names: bool) -> list[tuple[str, int]]:
-    """(folded name of one word, person id). `as_names`: those that are words as well, too."""
-    found = []
+    """(folded name of one word, person id). `as_names`: also those that are words as well, and the parts of full names."""
+    found, words = [], set()
     for person in people:
         for text, kind, scan in person.names:
-            if scan == Scan.NEVER or kind in ("initials", "pseudonym") or scan == Scan.AS_NAME and not as_names:
+            if scan == Scan.NEVER or kind in ("initials", "pseudonym"):
                 continue
             parts = name_parts(text) if kind in ("full", "heard_as", "nick") else text.split()
-            found += [("".join(c for c in folded(part) if c.isalnum()), person.person_id) for part in parts]
-    return found
+            made = ["".join(c for c in folded(part) if c.isalnum()) for part in parts]
+            if scan == Scan.AS_NAME:
+                words.update(made)
+            if as_names or len(made) == 1:
+                found += [(name, person.person_id) for name in made]
+    return [f for f in found if as_names or f[0] not in words]
 
 
 def _capitals(text: str) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from difflib import SequenceMatcher
 from pathlib import Path
 
 from archive.domain.letters import folded
@@ -19,6 +20,7 @@ SAMPLES = Path(__file__).resolve().parents[2] / "sample_media"
 TRUTH = Path(__file__).with_name("names_said.csv")
 MINUTES = 22.2  # of the samples, from sample_media/ABOUT.md
 _KINDS = ("full", "first", "family", "nick", "initials", "heard_as", "pseudonym")
+_SIGNS = ".,;:!?\"“”‘’'"
 _LEADING = TITLES | BEFORE_TITLE | {"the", "a", "an"}
 
 
@@ -89,28 +91,43 @@ def pointing_words(row: Sequence[str], first: int, last: int) -> set[int]:
 
 def against_truth(made: tuple[Pointers, dict[int, str]]) -> Measured:
     """Suggestions on the scripts' own words, a recording at a time."""
-    pointers, codes = made
     result = Measured()
     for script, rows in scripts().items():
         every = [w for row in rows for w in row]
-        words = [Word(w, n * 300, n * 300 + 250) for n, w in enumerate(every)]
-        suggested = pointers.suggest(words)
-        covered = {n for p in suggested for n in range(p.first, p.last + 1)}
-        true: set[int] = set()
-        offset = 0
-        for number, row in enumerate(rows, 1):
-            wanted = [t for t in truth() if t["script"] == script and t["row"] == str(number)]
-            for first, last, one in spans(row, wanted):
-                result.said += 1
-                true |= set(range(offset + first, offset + last + 1))
-                need = {offset + n for n in pointing_words(row, first, last)}
-                if not need <= covered:
-                    result.missed.append(f"{script}.{number} {one['words']}")
-                own = [p for p in suggested if need & set(range(p.first, p.last + 1))]
-                result.right_person += not one["person"] or any(codes.get(p.person_id or 0) == one["person"] for p in own)
-                result.right_kind += any(p.kind == one["kind"] for p in own)
-            offset += len(row)
-        for p in suggested:
-            if true.isdisjoint(range(p.first, p.last + 1)):
-                result.false.append(f"{script}: {' '.join(every[p.first : p.last + 1])} ({p.rule})")
+        against_script(result, script, [Word(w, n * 300, n * 300 + 250) for n, w in enumerate(every)], *made)
     return result
+
+
+def against_script(result: Measured, script: str, words: Sequence[Word], pointers: Pointers, codes: dict[int, str]) -> None:
+    """Suggestions on these words of a script, as they were written or as an engine heard them, added to `result`."""
+    rows = scripts()[script]
+    heard_at = _heard_at([w for row in rows for w in row], [w.text for w in words])
+    suggested = pointers.suggest(words)
+    covered = {n for p in suggested for n in range(p.first, p.last + 1)}
+    true: set[int] = set()
+    offset = 0
+    for number, row in enumerate(rows, 1):
+        wanted = [t for t in truth() if t["script"] == script and t["row"] == str(number)]
+        for first, last, one in spans(row, wanted):
+            result.said += 1
+            true |= {h for n in range(first, last + 1) for h in heard_at[offset + n]}
+            need = {h for n in pointing_words(row, first, last) for h in heard_at[offset + n]}
+            if not need <= covered:
+                result.missed.append(f"{script}.{number} {one['words']} (heard: {' '.join(words[n].text for n in sorted(need))})")
+            own = [p for p in suggested if need & set(range(p.first, p.last + 1))]
+            result.right_person += not one["person"] or any(codes.get(p.person_id or 0) == one["person"] for p in own)
+            result.right_kind += any(p.kind == one["kind"] for p in own)
+        offset += len(row)
+    for p in suggested:
+        if true.isdisjoint(range(p.first, p.last + 1)):
+            result.false.append(f"{script}: {' '.join(w.text for w in words[p.first : p.last + 1])} ({p.rule})")
+
+
+def _heard_at(said: Sequence[str], heard: Sequence[str]) -> list[set[int]]:
+    """For each word of a script the words in which it was heard: the same one, or those between the same neighbours."""
+    a, b = [folded(w).strip(_SIGNS) for w in said], [folded(w).strip(_SIGNS) for w in heard]
+    found: list[set[int]] = [set() for _ in said]
+    for tag, i1, i2, j1, j2 in SequenceMatcher(None, a, b, autojunk=False).get_opcodes():
+        for i in range(i1, i2):
+            found[i] = {j1 + i - i1} if tag == "equal" or i2 - i1 == j2 - j1 else set(range(j1, j2))
+    return found

@@ -32,7 +32,7 @@ today together told tomorrow too took top towards town travel tried true try tur
 up upon us use used usually very voice wait walk walked wall want wanted war was wasn't watch water way we weather week weeks well went were west
 wet what whatever when whenever where wherever whether which while white who whoever whole whom whose why wide wife will wind window winter
 wireless with within without woman women wonder won't wood word words work worked workers working world worse worst would wouldn't write
-wrong yard year years yes yesterday yet you young your yours yourself youth
+welcome exhibition interview recording wrong yard year years yes yesterday yet you young your yours yourself youth
 """
 
 # Words with a capital of their own that name no person: the calendar, feasts, tongues, peoples, churches, forms of address.
