@@ -7,15 +7,10 @@ from collections.abc import Collection, Iterator
 from archive.domain.values import Naming
 from archive.rules.data.given_names import ALSO_WORDS, GIVEN_NAMES
 from archive.rules.data.ordinary import ORDINARY
-from archive.rules.data.people_words import BEFORE_TITLE, KIN_TITLES, TITLES
+from archive.rules.data.people_words import BEFORE_TITLE, DONE, KIN_TITLES, TITLES
 from archive.rules.said import Found, Said, bare
 from archive.rules.seasons import MONTHS
-from archive.rules.spoken import word_set
 
-# After a name that opens a sentence ("Grimshaw said …"); after an ordinary word these stand as well, so that is asked first.
-_DONE = word_set(
-    "said says told used lived died worked came went got had has was is did does knew thought wanted asked gave took kept ran sat stood "
-    "stayed left married never always would could couldn't wouldn't didn't wasn't")
 _NO_NAMES = ORDINARY - GIVEN_NAMES | frozenset(MONTHS) | frozenset(("nan", "nana", "nanna", "dad", "mum", "christmas"))
 
 
@@ -88,4 +83,4 @@ def _why(said: Said, first: int, last: int, small: Collection[str]) -> str:
     if not opens:
         return "" if word in small else "written like a name, and no place or day on record"
     owned = bool(said.owner(first)) and word not in small
-    return "opens a sentence like a name" if word not in small and (said.text(last + 1) in _DONE and not said.ends(last) or owned) else ""
+    return "opens a sentence like a name" if word not in small and (said.text(last + 1) in DONE and not said.ends(last) or owned) else ""

@@ -142,6 +142,8 @@ def _numbered_house(said: Said, at: int) -> Found | None:
     length = number.length if number is not None else (1 if text.isdigit() and len(text) <= 3 else 0)
     if not length and text[:-1].isdigit() and text[-1:] in ("a", "b", "c") and len(text) <= 4:
         length = 1
+    if 0 < begin < len(said) and said.spoken[begin].word == said.spoken[begin - 1].word:
+        return None  # the second half of "sixty-eight"
     if not length or said.text(at - 1) in ("in", "since", "until", "by") and not marked:
         return None
     last = begin + length - 1
@@ -270,8 +272,7 @@ def _office(said: Said, at: int) -> Found | None:
         last = _clause_end(said, who + 2, 3)
         if who + 2 in said.places or who + 3 in said.places:
             last = said.places.get(who + 2, said.places.get(who + 3, last))
-        if any(said.text(n) in ("who", "that", "and", "was", "had", "is") for n in range(who + 3, last + 1)):
-            last = next(n for n in range(who + 3, last + 1) if said.text(n) in ("who", "that", "and", "was", "had", "is")) - 1
+        last = next((n for n in range(who + 3, last + 1) if said.text(n) in known.DONE or said.text(n) in ("who", "that", "and", "were")), last + 1) - 1
         if last < who + 3:
             return None
     elif said.text(who) not in OFFICES or who > at + 2:

@@ -15,7 +15,7 @@ even evening ever every everybody everyone everything eyes face fact family far 
 find fine fire first fish five flood floor folk follow food foot for forget forty found four fourteen friday friend friends from front full
 funny gave get gets getting girl girls give go god goes going gone good got grandad grandfather grandma grandmother gran granny great
 green grey group had half hall hand hands happy hard hardly harsh has hat have having he head hear heard heavy held hello help her here hers herself
-high hill him himself his hold home hope hot house houses how however hundred hundreds husband i ice if ill in inside instead into is it
+high hill hobby hobbies him himself his hold home hope hot house houses how however hundred hundreds husband i ice if ill in inside instead into is it
 its itself job just keep kept kids kind kitchen knew know lad lady land large last late later laugh least leave left less let letter
 life light like line links listen little live lived living long look looked looking lost lot lots loud love low luck made mainly make makes mark marks
 making mam man many maybe me mean meant measure meet men middle mill might mind mine minute miss mm money months moon more morning

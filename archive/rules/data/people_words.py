@@ -53,3 +53,9 @@ HOUSES = word_set(
 STREET_ENDS = word_set(
     "row street lane road square steps walk view hill wharf quay slip terrace avenue close court place gardens buildings cottages "
     "crescent drive way parade mews green alley passage yard")
+
+# What people do, as it is told: after these a name or an office is complete ("Grimshaw said …", "of the union knew").
+DONE = word_set(
+    "said says told used lived died worked came went got had has was is did does knew thought wanted asked gave took kept ran sat stood "
+    "stayed left married never always would could couldn't wouldn't didn't wasn't wept laughed shouted"
+)
