@@ -53,6 +53,6 @@ def test_two_hundred_innocent_words_are_no_names() -> None:
 def test_a_word_beside_the_other_name_needs_less() -> None:
     """ "Joseph Tundee": beside a first name the sound alone is enough; alone it is not."""
     pointers, codes = pointers_of_samples()
-    words = [Word(w, n * 300, n * 300 + 250) for n, w in enumerate("the boat of Joseph tundee was a tundee boat".split())]
+    words = [Word(w, n * 300, n * 300 + 250) for n, w in enumerate(["the", "boat", "of", "Joseph", "tundee", "was", "a", "tundee", "boat"])]
     found = [(p.first, p.last, codes[p.person_id or 0]) for p in pointers.suggest(words) if p.rule == "sounds like a name on record"]
     assert found == [(4, 4, "N-02")]

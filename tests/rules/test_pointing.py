@@ -114,7 +114,7 @@ def test_nothing_in_plain_talk() -> None:
 
 
 def test_each_suggestion_says_why_and_whom() -> None:
-    words = [Word(w, n * 300, n * 300 + 250) for n, w in enumerate("old Mrs Teller met Bernie and Joseph Tundee".split())]
+    words = [Word(w, n * 300, n * 300 + 250) for n, w in enumerate(["old", "Mrs", "Teller", "met", "Bernie", "and", "Joseph", "Tundee"])]
     told = [(p.rule, CODES.get(p.person_id or 0)) for p in POINTERS.suggest(words)]
     assert told == [
         ("title and a name", None), ("usual short form of a first name on record", "N-04"), ("first name on record", "N-02"),
