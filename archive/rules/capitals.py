@@ -76,7 +76,7 @@ def _why(said: Said, first: int, last: int, small: Collection[str]) -> str:
     if last > first:
         return "" if opens and word in ORDINARY and last == first + 1 and bare(said.spoken[last]) in small else "first and family name"
     beside = said.is_name(first - 1) and not said.ends(first - 1) or said.is_name(last + 1) and not said.ends(last)
-    if beside and not (opens and (word in small or word in ALSO_WORDS)):
+    if beside and not (opens and word in small and word not in GIVEN_NAMES):
         return "beside a name on record"
     if word in GIVEN_NAMES and not (opens and (word in ALSO_WORDS or word in small)):
         return "a given name"

@@ -13,7 +13,7 @@ from archive.rules.spoken import word_set
 
 _DIGITS = word_set("oh o nought zero one two three four five six seven eight nine double treble triple")
 _LEAST_DIGITS = 6  # of a telephone number without a word that says so
-_CALLED = word_set("phone telephone phoned telephoned ring rang dial dialled call mobile exchange")
+_CALLED = word_set("phone telephone phoned telephoned ring rang dial dialled mobile exchange number")
 _NEAR = 6  # tokens between "telephone" and a short number
 _BORN = frozenset(("born", "birthday", "birth"))
 _REACH = 12  # tokens between "born" and the year
@@ -32,7 +32,7 @@ def telephone_numbers(said: Said) -> Iterator[Found]:
         texts = [said.text(n) for n in range(at, last + 1)]
         called = any(said.text(n) in _CALLED for n in range(max(0, at - _NEAR), at))
         years = all(len(t) == 4 and t.isdigit() for t in texts)
-        counted = spoken and last - at + 1 < _LEAST_DIGITS  # "one two three" is counting
+        counted = spoken and not called and last - at + 1 < _LEAST_DIGITS  # "one two three" is counting
         if not years and (digits >= _LEAST_DIGITS and not counted and (called or last > at or digits > 6) or called and digits >= 3 and not counted):
             yield Found(at, last, Naming.NUMBER, None, "a telephone number")
         at = last + 1
@@ -41,7 +41,7 @@ def telephone_numbers(said: Said) -> Iterator[Found]:
 def _size(text: str) -> int:
     """How many digits a token stands for; 0 where it is none."""
     if text in _DIGITS:
-        return 0 if text in () else 1
+        return 1
     plain = text.removeprefix("+")
     return len(plain) if plain.isdigit() and plain.isascii() else 0
 

@@ -104,8 +104,8 @@ def _kin_of(said: Said, at: int) -> Found | None:
             first -= 1
         return Found(first, kin, Naming.KIN, None, "kin of somebody named")
     if owner in TRADES or owner.endswith(known.TRADE_ENDS) and len(owner) > 6:
-        first = at - 1 if said.text(at - 1) in _ARTICLES else at
-        return Found(first, kin, Naming.KIN, None, "kin of somebody told by their work")
+        back = next((n for n in (1, 2) if said.text(at - n) in _ARTICLES and not said.ends(at - 1)), 0)
+        return Found(at - back, kin, Naming.KIN, None, "kin of somebody told by their work")
     return None
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from archive.domain.letters import plain_signs
 from archive.domain.values import Naming
 from archive.rules.spoken import Token
 
@@ -65,11 +66,12 @@ class Said:
         return at in self.named
 
     def owner(self, at: int) -> str:
-        """The word without its possessive ending, where it has one; else ""."""
+        """The word without its possessive ending, where it has one ("Lund's", "Hobbs'"); else ""."""
         text = self.text(at)
         if text.endswith("'s"):
             return text[:-2]
-        return text[:-1] if text.endswith("s'") else ""
+        raw = plain_signs(self.spoken[at].raw).rstrip(".,;:!?") if text.endswith("s") else ""
+        return text if raw.endswith("s'") else ""
 
 
 def bare(token: Token) -> str:

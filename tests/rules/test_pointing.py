@@ -50,7 +50,10 @@ SAID: list[tuple[str, list[tuple[str, str]]]] = [
     ("signed by J. B. in ink", [("name", "J. B")]),
     ("Peter Grimshaw was another", [("name", "Peter"), ("name", "Grimshaw")]),
     ("a Mrs Harbour on Beacon Hill", [("name", "Mrs Harbour")]),
+    ("Peg Ellery sold tickets", [("name", "Peg"), ("name", "Ellery")]),
+    ("Constable Hobbs' brother drove", [("name", "Constable Hobbs'"), ("kin", "Constable Hobbs' brother")]),
     # kin
+    ("the harbour master's wife used to wave", [("kin", "the harbour master's wife")]),
     ("my cousin Ted told me", [("kin", "my cousin Ted")]),
     ("his old friend, Ann Teller, wept", [("kin", "his old friend, Ann Teller")]),
     ("Uncle Ned drove", [("kin", "Uncle Ned")]),
@@ -89,6 +92,7 @@ SAID: list[tuple[str, list[tuple[str, str]]]] = [
     ("ring me on 01632 960 123 tonight", [("number", "01632 960 123")]),
     ("it was oh one six three two nine six oh", [("number", "oh one six three two nine six oh")]),
     ("telephone Tarnwick 254 they said", [("number", "254")]),
+    ("my number was two five four", [("number", "two five four")]),
     ("one two three four and pull", []),
     ("from 1968 to 1974 and 1987", []),
     # years of birth

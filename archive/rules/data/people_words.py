@@ -38,7 +38,7 @@ TRADES = OFFICES | word_set(
     "lodger caretaker cleaner clerk cashier typist librarian organist conductor bandmaster driver fireman watchman watchmaker chemist "
     "pharmacist solicitor lawyer councillor alderman steward shopkeeper innkeeper signalman gatekeeper ferryman boatman boatbuilder "
     "netmaker ropemaker fisherman miller joiner plumber painter glazier electrician farmer gamekeeper gardener cook housekeeper maid "
-    "butler chauffeur reporter editor photographer dentist optician vet bookmaker bookie banker owner director captain's informer")
+    "butler chauffeur master keeper reporter editor photographer dentist optician vet bookmaker bookie banker owner director captain's informer")
 TRADE_ENDS = ("man", "woman", "master", "mistress", "keeper", "maker", "wright", "monger", "smith")
 
 PERSONS = word_set("woman man girl boy lad lass lady gentleman child chap fellow bloke person widow widower one survivor")
@@ -49,7 +49,7 @@ HOUSE_VERBS = word_set("kept ran owned managed had led headed runs keeps owns ma
 HOUSES = word_set(
     "shop floor pub inn tavern bakery bakehouse butcher's baker's grocer's chemist's dairy chapel school post-office office café cafe stall hotel "
     "laundry forge smithy yard works mill kiosk library hall lodging-house boarding-house club choir band bar canteen kitchen store stores "
-    "farm garage station surgery class infants bell ferry van round barber's chippy newsagent's fishmonger's greengrocer's")
+    "farm garage station surgery class infants bell ferry van round barber's chippy newsagent's fishmonger's greengrocer's tobacconist's draper's ironmonger's cobbler's tailor's florist's")
 STREET_ENDS = word_set(
     "row street lane road square steps walk view hill wharf quay slip terrace avenue close court place gardens buildings cottages "
     "crescent drive way parade mews green alley passage yard")
