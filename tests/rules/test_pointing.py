@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from archive.domain.passages import Utterance
 from archive.domain.values import Naming, Word
 from archive.rules.names import PersonNames
+from archive.rules.off_record import suggest_off_record
 from archive.rules.places import Gazetteer
 from archive.rules.pointing import Pointers, Pointing, suggest_pointers, with_short_forms
 from tests.rules.named import MINUTES, against_truth, pointers_of_samples, truth
@@ -143,3 +147,18 @@ def test_with_nobody_and_no_place_on_record_it_still_works() -> None:
     assert empty.suggest([]) == []
     assert found("I met Ann Teller there", empty) == [("name", "Ann Teller")]
     assert Pointing(0, 0, Naming.NAME, None, "").person_id is None
+
+
+_BITS = ["the", "a", "my", "his", "her", "old", "Mrs.", "Mr", "Constable", "brother", "house", "number", "nine", "62", "1942", "born", "in", "door", "doors", "from", "next", "woman", "opposite", "only", "first", "who", "kept", "ran", "shop", "on", "of", "Ropewalk", "Net", "Row", "Lund's", "Lund", "Dot", "bell", "wife's", "mayor", "manager", "and", ",", ".", "?", "don't", "put", "that", "off", "record", "between", "us", "turn", "it", "J.", "B.", "'s", "Hobbs'", "oh", "one", "two", "three"]
+
+
+@given(st.lists(st.one_of(st.sampled_from(_BITS), st.text(max_size=8)), max_size=40))
+def test_whatever_is_said_suggestions_lie_in_the_words(said: list[str]) -> None:
+    """Any words in any order, with any signs: no error, and first ≤ last inside them, each told once and why."""
+    words = tuple(Word(w, n * 300, n * 300 + 250) for n, w in enumerate(said))
+    made = POINTERS.suggest(words)
+    assert all(0 <= p.first <= p.last < len(words) and p.rule for p in made)
+    assert len({(p.first, p.last, p.person_id) for p in made}) == len(made)
+    if words:
+        whole = [Utterance(1, None, 0, words[-1].end_ms, words)]
+        assert all(0 <= f.start_ms < f.end_ms <= words[-1].end_ms for f in suggest_off_record(whole, {1}))
