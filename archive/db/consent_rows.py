@@ -134,10 +134,12 @@ def has_restraint(connection: Connection, kind: RestraintKind, stretch: Stretch)
     return connection.execute(select(restraint.c.id).where(restraint.c.kind == kind.value, *same).limit(1)).first() is not None
 
 
-def closed_by_rule(connection: Connection, recording_id: int) -> list[Stretch]:
-    """What the machine ever closed in a recording, lifted or not: where a person decided, it does not close again."""
-    query = select(restraint).where(restraint.c.recording_id == recording_id, restraint.c.rule != "")
-    return [Stretch(r.recording_id, r.start_ms, r.end_ms) for r in connection.execute(query)]
+def closed_by_rule(connection: Connection, recording_id: int) -> list[tuple[Stretch, bool]]:
+    """What the machine ever closed in a recording, and whether a person decided about it by lifting it."""
+    lifted = select(release.c.restraint_id).where(release.c.kind == ReleaseKind.LIFTED.value)
+    query = select(restraint, restraint.c.id.in_(lifted).label("lifted"))
+    rows = connection.execute(query.where(restraint.c.recording_id == recording_id, restraint.c.rule != ""))
+    return [(Stretch(r.recording_id, r.start_ms, r.end_ms), bool(r.lifted)) for r in rows]
 
 
 def _by_person(connection: Connection, table: Table, ids: Sequence[int]) -> Mapping[int, list[Row[Any]]]:

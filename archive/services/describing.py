@@ -234,14 +234,15 @@ def hear_names_again(connection: Connection, context: Context, by: str, at: str)
 def close_off_record(connection: Connection, recording_id: int, spoken: Spoken, context: Context, at: str) -> int:
     """Seal what was said off the record until a person decides its true limits; returns how many stretches.
 
-    Where the machine once closed a stretch, a person decided or will: it closes nothing there again.
+    Where a person decided, the machine closes nothing again; where one will, only what the answer turns out to be longer
+    (once speakers are assigned, say).
     """
     before = consent_rows.closed_by_rule(connection, recording_id)
     begins = recordings.by_id(connection, recording_id).position in (None, 1)
     closed = 0
     for said in suggest_off_record(spoken.utterances, spoken.interviewers, begins=begins):
         whole = custody.snap_outwards(connection, Stretch(recording_id, said.start_ms, said.end_ms))
-        if any(whole.overlaps(other) for other in before):
+        if any(whole.overlaps(other) and (lifted or other.covers(whole)) for other, lifted in before):
             continue
         restraint_id = consent_rows.add_restraint(
             connection, kind=RestraintKind.SEALED, stretch=whole, from_on=context.on, rule=said.rule, by=MACHINE, at=at,

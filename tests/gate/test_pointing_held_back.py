@@ -107,7 +107,8 @@ def test_what_was_said_off_the_record_is_closed_to_all_but_the_keeper(cast_archi
     with archive.rooms.db.read() as connection:
         row = recordings.by_code(connection, code)
         assert row is not None
-        (closed,) = consent_rows.closed_by_rule(connection, row.id)
+        ((closed, lifted),) = consent_rows.closed_by_rule(connection, row.id)
+        assert not lifted
         assert custody.machine_may(connection, row.id, closed.start_ms, closed.end_ms, archive.rooms.context()).allowed, "our own computer may"
     start_ms = name_at(archive, code, "Walter Brine")[0]
     assert closed.start_ms == start_ms and closed.end_ms == name_at(archive, code, "put that in.")[1], "whole words"
@@ -124,6 +125,22 @@ def test_a_person_who_opens_it_is_not_contradicted(cast_archive: Archive, add_in
     assert "sweet" in read_by(archive, EDITOR, code)
     assert archive.describing.describe(EDITOR, code).off_record == 0
     assert "sweet" in read_by(archive, EDITOR, code)
+
+
+def test_an_answer_that_turns_out_longer_is_closed_whole(cast_archive: Archive, add_interview: AddInterview) -> None:
+    """With nobody assigned a question of the narrator's own looks like the next one; with speakers it does not."""
+    archive = cast_archive
+    lines = ((ASKS, "Who ran it?"), (TELLS, "Somebody with a lantern did."), (TELLS, "Do you know what I mean?"), (TELLS, "No, don't put that in."), (ASKS, "And then?"))
+    at, unassigned, assigned = 500, [], []
+    for who, text in lines:
+        words = cast.words_of(text, at)
+        unassigned.append((None, words)), assigned.append((who, words))
+        at = words[-1].end_ms + 900
+    code = add_interview(archive, 88, [f"{ASKS}:interviewer", f"{TELLS}:narrator"], unassigned)  # type: ignore[arg-type]
+    assert "lantern" in read_by(archive, EDITOR, code) and "put that" not in read_by(archive, EDITOR, code)
+    cast.give_words(archive, code, assigned)  # type: ignore[arg-type]
+    assert "lantern" not in read_by(archive, EDITOR, code)
+    assert archive.describing.describe(EDITOR, code).off_record == 0
 
 
 # -- what a machine may learn ------------------------------------------------------------------------------------------------
