@@ -187,8 +187,10 @@ def describe(at: Desk, recording: str, confirmed: tuple[int, ...], rejected: tup
             at.archive.describing.decide(at.viewer, number, state)
             say(f"{number}: {state}.")
     if not confirmed and not rejected:
-        waiting, closed = at.archive.describing.describe(at.viewer, recording)
+        waiting, closed, off_record = at.archive.describing.describe(at.viewer, recording)
         say(f"{phrases.begin(phrases.many(waiting, 'suggestion waits', 'suggestions wait'))} for a person.")
+        if off_record:
+            say(f"{phrases.begin(phrases.many(off_record, 'stretch was', 'stretches were'))} closed as said off the record, until a person decides.")
         if closed:
             say(f"Left as they are, because our own computer may not read them: {', '.join(closed)}.")
 

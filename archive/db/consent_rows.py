@@ -134,6 +134,14 @@ def has_restraint(connection: Connection, kind: RestraintKind, stretch: Stretch)
     return connection.execute(select(restraint.c.id).where(restraint.c.kind == kind.value, *same).limit(1)).first() is not None
 
 
+def closed_by_rule(connection: Connection, recording_id: int) -> list[tuple[Stretch, bool]]:
+    """What the machine ever closed in a recording, and whether a person decided about it by lifting it."""
+    lifted = select(release.c.restraint_id).where(release.c.kind == ReleaseKind.LIFTED.value)
+    query = select(restraint, restraint.c.id.in_(lifted).label("lifted"))
+    rows = connection.execute(query.where(restraint.c.recording_id == recording_id, restraint.c.rule != ""))
+    return [(Stretch(r.recording_id, r.start_ms, r.end_ms), bool(r.lifted)) for r in rows]
+
+
 def _by_person(connection: Connection, table: Table, ids: Sequence[int]) -> Mapping[int, list[Row[Any]]]:
     found: dict[int, list[Row[Any]]] = defaultdict(list)
     for row in connection.execute(select(table).where(table.c.person_id.in_(ids)).order_by(table.c.id)):
@@ -333,8 +341,9 @@ def add_restraint(
     needs_review: bool | None = None,
     event: str = "",
     how: str = "",
+    rule: str = "",
 ) -> int:
-    """Hold speech back; returns its id. `needs_review` None: the end of a seal or an embargo means review (CHECKS §8)."""
+    """Hold speech back; returns its id. `rule`: what made the machine close it; "" where a person did. `needs_review` None: the end of a seal or an embargo means review (CHECKS §8)."""
     if person_id is None and interview_id is None and stretch is None:
         raise BadInput("A hold must say whom or what it is for.", "Name a person, an interview or a stretch.")
     _in_order(from_on, until_on)
@@ -343,7 +352,7 @@ def add_restraint(
     values: dict[str, Any] = {
         "kind": kind.value, "person_id": person_id, "interview_id": interview_id, **_target(stretch), "use": use,
         "raised_by_id": raised_by_id, "from_on": from_on, "until_on": until_on, "needs_review": needs_review,
-        "event": event, "how": how,
+        "event": event, "how": how, "rule": rule,
         "by": by, "at": at,
     }  # fmt: skip
     return _add(connection, restraint, values)

@@ -50,6 +50,12 @@ def recordings_of(connection: Connection, person_id: int) -> set[int]:
     return {int(r) for r in connection.execute(query).scalars()}
 
 
+def recordings_with(connection: Connection, kind: Naming) -> set[int]:
+    """Ids of the recordings in which words point in this way."""
+    query = select(mention.c.recording_id).where(mention.c.kind == kind.value).distinct()
+    return {int(r) for r in connection.execute(query).scalars()}
+
+
 def decide(
     connection: Connection, stretch: Stretch, person_id: int | None, decision: Decision, how: str, by: str, at: str,
     kind: Naming = Naming.NAME, rule: str = "", instead: str = "",

@@ -19,7 +19,7 @@ from archive.domain.consent import Decision, machine_allowed
 from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, choose, text_tokens, word_tokens
-from archive.domain.values import MIN_WORD_MS, Attribution, Scan, Stretch, Viewer, Way, Word
+from archive.domain.values import MIN_WORD_MS, Attribution, Naming, Scan, Stretch, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.errors import BadInput, Refused
 from archive.gate.reading import Context, Reading, Readings
@@ -197,25 +197,51 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
 
     What a primed engine drops is heard again without them (speech/whisper.py). Never a name that is hidden, not as part
     of a place either ("Marsh's field"): an unnamed narrator's would come back from silence. A name that is noted as
-    being a word or a place as well may stand in a place.
+    being a word or a place as well may stand in a place. Never the name of somebody who withdrew, paused or objected, of
+    whom a person decided here that they are hidden, nor a place that is hidden like a name.
     """
-    reading = Readings(connection, context).of(recording_id)
+    readings = Readings(connection, context)
+    reading = readings.of(recording_id)
+    decided = {m.person_id for m in reading.mentions if m.decision == Decided.HIDE}
+    gone = {p for p in reading.roles if p in decided or reading.held(p)}
     hidden = {
         token
         for person_id, known in reading.names.items()
-        for text, scan in hidden_names(known, reading.attribution(person_id))
-        if scan == Scan.ALWAYS
+        for text, scan in hidden_names(known, Attribution.UNNAMED if person_id in gone else reading.attribution(person_id))
+        if scan == Scan.ALWAYS or person_id in gone
         for part in name_parts(text) or [text]  # "the Duchess" hides no "the"
         for token in text_tokens(part)
     }
-    free = [p for p in places if hidden.isdisjoint(without_possessive(t) for t in text_tokens(p))]
+    closed = _hidden_places(readings)
+    free = [
+        p for p in places
+        if hidden.isdisjoint(without_possessive(t) for t in text_tokens(p)) and not any(_within(text_tokens(p), c) for c in closed)
+    ]  # fmt: skip
     names = [
         n.text
         for person_id in reading.roles
+        if person_id not in gone
         for n in reading.names.get(person_id, [])
         if (n.kind, reading.attribution(person_id)) in (("full", Attribution.FULL), ("first", Attribution.FIRST))
     ]
     return [*dict.fromkeys([*free, *names])][:most]
+
+
+def _hidden_places(readings: Readings) -> list[tuple[str, ...]]:
+    """The words of places that are hidden like names, or not decided yet, wherever they were said."""
+    found = []
+    for recording_id in sorted(mentions.recordings_with(readings.connection, Naming.PLACE)):
+        reading = readings.of(recording_id)
+        for mention in reading.mentions:
+            if mention.kind == Naming.PLACE and not mention.decision.shows:
+                found.append(tuple(without_possessive(t) for t in text_tokens(reading.words_under(mention.stretch))))
+    return found
+
+
+def _within(part: Sequence[str], whole: Sequence[str]) -> bool:
+    """True where these words stand in a row among the others, either way round."""
+    short, long = sorted((tuple(without_possessive(t) for t in part), tuple(whole)), key=len)
+    return bool(short) and any(long[n : n + len(short)] == short for n in range(len(long) - len(short) + 1))
 
 
 def stretches_of(

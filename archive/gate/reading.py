@@ -195,7 +195,7 @@ class Reading:
         self.row, self.roles, self.edges = readings.about(recording_id)
         self._blocks: dict[int, tuple[str, tuple[Word, ...]]] = {}
         self._judged: dict[tuple[object, ...], Decision] = {}
-        self._given: dict[str, list[tuple[str, ...]]] | None = None
+        self._given: tuple[frozenset[str], int] | None = None
         self._ticked: dict[int, set[int]] | None = None
         self._masks: list[tuple[int, int]] | None = None
         self._tokens: dict[int, frozenset[str]] = {}
@@ -336,7 +336,7 @@ class Reading:
     def shown_mentions(self, start_ms: int, end_ms: int) -> list[str]:
         """The words of names in this stretch that may be read there (the last scan lets exactly these stand)."""
         return [
-            self._words_of(m.stretch)
+            self.words_under(m.stretch)
             for m in self.mentions
             if m.stretch.start_ms < end_ms and start_ms < m.stretch.end_ms and self._shows(m)
         ]
@@ -350,7 +350,7 @@ class Reading:
         if mention.decision == Decided.HIDE or self.held(person):
             return False
         allowed = self._open_tokens(person)
-        said = [without_possessive(t) for t in text_tokens(self._words_of(mention.stretch))]
+        said = [without_possessive(t) for t in text_tokens(self.words_under(mention.stretch))]
         as_wished = bool(said) and all(t in allowed for t in said)
         if mention.decision.shows:
             return as_wished or self._wish(person).at <= mention.at
@@ -365,7 +365,8 @@ class Reading:
             for r in standing.restraints
         )  # fmt: skip
 
-    def _words_of(self, stretch: Stretch) -> str:
+    def words_under(self, stretch: Stretch) -> str:
+        """The words that a stretch touches, as one line."""
         found = [
             w.text
             for u in self.overlapping(stretch.start_ms, stretch.end_ms)
@@ -387,23 +388,26 @@ class Reading:
         """Starts (ms) of the words that a person should hear: the machine was unsure, or they may be an echo of a name
         that it was given. What was ticked as heard against the sound is not unsure any more."""
         found = {n for n, w in enumerate(utterance.words) if w.probability < doubtful_below}
-        tokens = [without_possessive(next(iter(word_tokens(w.text)), "")) for w in utterance.words] if self._primed() else []
-        for at, token in enumerate(tokens):
-            for name in self._primed().get(token, ()):
-                if tuple(tokens[at : at + len(name)]) == name:
-                    found |= set(range(at, at + len(name)))
+        primed, longest = self._primed()
+        tokens = [(without_possessive(t), n) for n, w in enumerate(utterance.words) for t in word_tokens(w.text)] if primed else []
+        for at in range(len(tokens)):
+            joined = ""  # "Rope Walk" and "Ropewalk" are one echo
+            for end in range(at, min(at + longest, len(tokens))):
+                joined += tokens[end][0]
+                if joined in primed:
+                    found |= {n for _, n in tokens[at : end + 1]}
         heard = self._heard().get(utterance.block_id, set())
         return frozenset(utterance.words[n].start_ms for n in found - heard)
 
-    def _primed(self) -> dict[str, list[tuple[str, ...]]]:
-        """What the engine was given when it made this transcript, by first token; of people every part alone as well."""
+    def _primed(self) -> tuple[frozenset[str], int]:
+        """What the engine was given when it made this transcript, written together, and how many words the longest may
+        be heard as; of people every part alone as well."""
         if self._given is None:
             run = runs.newest_run(self.connection, self.recording_id)
             listed = {text_tokens(text) for text in (run.vocabulary if run is not None else ())}
             of_people = {text_tokens(n.text) for known in self.names.values() for n in known}
-            self._given = {}
-            for name in listed | {(part,) for parts in listed & of_people for part in parts}:
-                self._given.setdefault(name[0], []).append(name)
+            every = listed | {(part,) for parts in listed & of_people for part in parts}
+            self._given = frozenset("".join(parts) for parts in every if parts), max((len(p) for p in every), default=0) + 1
         return self._given
 
     def _heard(self) -> dict[int, set[int]]:

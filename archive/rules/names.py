@@ -14,7 +14,7 @@ from archive.rules.spoken import Token, tokens, word_set
 # What people say while they look for the rest of a name; from memory.
 _FILLERS = word_set("er erm um uh uhm ah eh oh hm hmm mm well you know what was his her name the old young")
 _MAX_FILLERS = 4
-_FIRST_KINDS = ("first", "nick", "initials", "heard_as", "pseudonym")
+_FIRST_KINDS = ("first", "nick", "initials", "heard_as", "pseudonym", "short")
 _LAST_KINDS = ("family", "full", "heard_as")
 _PARTED = re.compile(r"[\s\-'.]+")
 _JOIN_LETTERS = 6  # a name of so many letters is also found where it was heard as two words

@@ -6,13 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import NamedTuple
 
-from archive.db import audit, describing, mentions, people, recordings, units
+from archive.db import audit, consent_rows, describing, mentions, people, recordings, units
 from archive.db.session import Connection
 from archive.domain.attribution import PersonName
 from archive.domain.dates import validate
 from archive.domain.passages import Utterance
-from archive.domain.values import Decision, Part, Stretch, Viewer, Word
+from archive.domain.values import Decision, Naming, Part, RestraintKind, Stretch, Viewer, Word
 from archive.errors import BadInput, NotFound, Refused
 from archive.gate import custody
 from archive.gate.custody import Errand, Spoken
@@ -21,8 +22,10 @@ from archive.gate.reading import Context, forbidden_names
 from archive.gate.scan_match import Matcher
 from archive.rules.calendar import Event
 from archive.rules.dates import suggest_dates
-from archive.rules.names import NameFinder, PersonNames
+from archive.rules.names import PersonNames
+from archive.rules.off_record import suggest_off_record
 from archive.rules.places import Gazetteer, Place, suggest_places
+from archive.rules.pointing import Pointers, suggest_pointers
 from archive.rules.segment import segment
 from archive.rules.suggestion import Suggestion
 from archive.rules.themes import Theme, Thesaurus, suggest_themes
@@ -30,16 +33,34 @@ from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.sheets import Sheet
 
 STATES = ("suggested", "confirmed", "rejected")
+MACHINE = "machine"
+HEARD = "heard by the machine"
+
+
+class Suggested(NamedTuple):
+    """Suggestions of a recording that wait for a person, and stretches that were closed now as off the record."""
+
+    waiting: int
+    off_record: int
+
+
+class Described(NamedTuple):
+    """What describing anew came to: suggestions that wait, codes of recordings that our own computer may not read any
+    more, and stretches that were closed now as off the record until a person decides."""
+
+    waiting: int
+    closed: tuple[str, ...]
+    off_record: int
 
 
 @dataclass(frozen=True, slots=True)
 class Knowledge:
-    """What the rules read: gazetteer, calendar, thesaurus, names."""
+    """What the rules read: gazetteer, calendar, thesaurus, names and whatever else points to people."""
 
     gazetteer: Gazetteer
     events: tuple[Event, ...]
     thesaurus: Thesaurus
-    names: NameFinder
+    pointers: Pointers
     disguised: Matcher  # the last scan's own eyes: what it would refuse is hidden from the first day
 
 
@@ -59,15 +80,18 @@ def gazetteer_places(connection: Connection) -> list[Place]:
     ]  # fmt: skip
 
 
-def knowledge(connection: Connection) -> Knowledge:
-    """Everything the archive holds for the rules."""
+def knowledge(connection: Connection, exhibition: str = "") -> Knowledge:
+    """Everything the archive holds for the rules. The capitals of the exhibition's name name nobody."""
     events = tuple(Event(r.name, r.edtf, tuple(r.also)) for r in describing.events(connection))
     broader = {r.id: r.name for r in describing.themes(connection)}
     themes = [
         Theme(r.name, broader.get(r.broader_id, ""), r.scope_note, tuple(r.words)) for r in describing.themes(connection)
     ]
-    known = [PersonNames(p, _plain(n)) for p, n in people.names(connection).items()]
-    return Knowledge(Gazetteer.of(gazetteer_places(connection)), events, Thesaurus.of(themes), NameFinder(known), Matcher(forbidden_names(people.names(connection))))
+    names = people.names(connection)
+    gazetteer = Gazetteer.of(gazetteer_places(connection))
+    titles = [*(t for e in events for t in (e.name, *e.also)), *(t for h in themes for t in (h.name, *h.words)), exhibition]
+    pointers = Pointers([PersonNames(p, _plain(n)) for p, n in names.items()], gazetteer, titles)
+    return Knowledge(gazetteer, events, Thesaurus.of(themes), pointers, Matcher(forbidden_names(names)))
 
 
 def _plain(names: list[PersonName]) -> tuple[tuple[str, str, str], ...]:
@@ -133,30 +157,28 @@ class Describing:
         return len(rows)
 
     # -- suggesting --------------------------------------------------------------------------------------------
-    def describe(self, viewer: Viewer, recording: str = "") -> tuple[int, tuple[str, ...]]:
-        """Suggest anew for one recording or all that have words. What a person decided stays.
-
-        Returns suggestions waiting, and the codes of recordings that our own computer may not read any more.
-        """
+    def describe(self, viewer: Viewer, recording: str = "") -> Described:
+        """Suggest anew for one recording or all that have words. What a person decided stays."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             ids = [r.id for r in recordings.everything(connection) if recording in ("", r.code)]
             if recording and not ids:
                 raise NotFound("There is no such recording.")
             ids = [i for i in ids if units.passages(connection, i)]
-        waiting, closed = 0, []
+        waiting, off_record, closed = 0, 0, []
         for recording_id in ids:
             try:
                 with self._rooms.db.write() as connection:
                     now = self._rooms.now()
-                    waiting += describe_recording(connection, recording_id, self._rooms.context(), viewer.name, now)
+                    made = describe_recording(connection, recording_id, self._rooms.context(), viewer.name, now)
+                    waiting, off_record = waiting + made.waiting, off_record + made.off_record
                     audit.record(connection, viewer.name, "described anew", f"recording {recording_id}", now)
             except Refused:
                 if recording:
                     raise
                 with self._rooms.db.read() as connection:  # the others are not held up by it
                     closed.append(recordings.by_id(connection, recording_id).code)
-        return waiting, tuple(closed)
+        return Described(waiting, tuple(closed), off_record)
 
     def decide(self, viewer: Viewer, tag_id: int, state: str) -> None:
         """Confirm a suggestion, reject it, or take the decision back."""
@@ -179,13 +201,14 @@ def cut_passages(connection: Connection, recording_id: int, context: Context) ->
     units.replace_passages(connection, recording_id, spoken.version_id or 0, [(c.start_ms, c.end_ms) for c in cuts])
 
 
-def describe_recording(connection: Connection, recording_id: int, context: Context, by: str, at: str) -> int:
-    """Cut, suggest and index one recording in the caller's transaction. Returns suggestions that wait for a person."""
-    known = knowledge(connection)
+def describe_recording(connection: Connection, recording_id: int, context: Context, by: str, at: str) -> Suggested:
+    """Cut, suggest, close what was said off the record, and index one recording in the caller's transaction."""
+    known = knowledge(connection, context.exhibition)
     cut_passages(connection, recording_id, context)
     spoken = custody.take(connection, recording_id, Errand.DESCRIBE, context)
     row = recordings.by_id(connection, recording_id)
     describing.forget_suggestions(connection, recording_id)
+    closed = close_off_record(connection, recording_id, spoken, context, at)
     name_stretches(connection, recording_id, spoken, known, by, at)
     for passage in units.passages(connection, recording_id):
         inside = [u for u in spoken.utterances if passage.start_ms <= u.start_ms < passage.end_ms]
@@ -196,16 +219,41 @@ def describe_recording(connection: Connection, recording_id: int, context: Conte
                 sure=suggestion.sure, decades=list(suggestion.decades), by=by, at=at,
             )  # fmt: skip
     index_recording(connection, recording_id, context)
-    return sum(t.state == "suggested" for t in describing.tags_of(connection, recording_id))
+    return Suggested(sum(t.state == "suggested" for t in describing.tags_of(connection, recording_id)), closed)
 
 
 def hear_names_again(connection: Connection, context: Context, by: str, at: str) -> None:
     """After names or wishes changed: note who is named in every transcript, and index both wordings anew."""
-    known = knowledge(connection)
+    known = knowledge(connection, context.exhibition)
     for recording_id in sorted(custody.transcribed(connection)):
         spoken = custody.take(connection, recording_id, Errand.NAMES, context)
         name_stretches(connection, recording_id, spoken, known, by, at)
         index_recording(connection, recording_id, context)
+
+
+def close_off_record(connection: Connection, recording_id: int, spoken: Spoken, context: Context, at: str) -> int:
+    """Seal what was said off the record until a person decides its true limits; returns how many stretches.
+
+    Where a person decided, the machine closes nothing again; where one will, only what the answer turns out to be longer
+    (once speakers are assigned, say).
+    """
+    before = consent_rows.closed_by_rule(connection, recording_id)
+    begins = recordings.by_id(connection, recording_id).position in (None, 1)
+    closed = 0
+    for said in suggest_off_record(spoken.utterances, spoken.interviewers, begins=begins):
+        whole = custody.snap_outwards(connection, Stretch(recording_id, said.start_ms, said.end_ms))
+        if any(whole.overlaps(other) and (lifted or other.covers(whole)) for other, lifted in before):
+            continue
+        restraint_id = consent_rows.add_restraint(
+            connection, kind=RestraintKind.SEALED, stretch=whole, from_on=context.on, rule=said.rule, by=MACHINE, at=at,
+            how="heard as off the record; a person decides its true limits",
+        )  # fmt: skip
+        audit.record(
+            connection, MACHINE, "stretch closed", f"restraint {restraint_id}", at, recording=recording_id,
+            start_ms=whole.start_ms, end_ms=whole.end_ms, kind=RestraintKind.SEALED.value,
+        )  # fmt: skip
+        closed += 1
+    return closed
 
 
 def _suggestions(
@@ -235,22 +283,51 @@ def _born(connection: Connection, spoken: Spoken, speaker_id: int | None) -> str
 def name_stretches(
     connection: Connection, recording_id: int, spoken: Spoken, known: Knowledge, by: str, at: str
 ) -> None:
-    """Note every stretch that names somebody on record, as undecided: hidden in whatever leaves until a person decides."""
-    noted = mentions.current(connection, recording_id)
-    before = {(m.stretch, m.person_id) for m in noted}
+    """Note every stretch that may name or point to somebody, as undecided: hidden in whatever leaves until a person decides."""
+    noted = [(m.stretch, m.person_id, m.decision) for m in mentions.current(connection, recording_id)]
+
+    def note(stretch: Stretch, person_id: int | None, kind: Naming, rule: str) -> None:
+        noted.append((stretch, person_id, Decision.UNDECIDED))
+        mentions.decide(connection, stretch, person_id, Decision.UNDECIDED, HEARD, by, at, kind, rule)
+
     # A name may be split over two utterances: all words of the recording are read as one, a speaker's turn at a time.
     every = [w for u in spoken.utterances for w in u.words]
-    named = [m.stretch for m in noted]
-    for hit in known.names.find(every):
-        stretch = _stretch_of(recording_id, every[hit.first : hit.last + 1])
-        named.append(stretch)
-        if (stretch, hit.person_id) not in before:
-            mentions.decide(connection, stretch, hit.person_id, Decision.UNDECIDED, "heard by the machine", by, at)
+    before = list(noted)
+    for said in suggest_pointers(every, known.pointers):
+        run = every[said.first : said.last + 1]
+        for new in _not_noted(run, recording_id, said.person_id, said.kind, before):
+            note(_stretch_of(recording_id, new), said.person_id, said.kind, said.rule)
     for first, last in known.disguised.places([w.text for w in every]):
         stretch = _stretch_of(recording_id, every[first : last + 1])
-        if not any(stretch.overlaps(other) for other in named):
-            named.append(stretch)
-            mentions.decide(connection, stretch, None, Decision.UNDECIDED, "reads like a name on record", by, at)
+        if not any(stretch.overlaps(other) for other, _, _ in noted):
+            note(stretch, None, Naming.NAME, "reads like a name on record")
+
+
+def _not_noted(
+    run: Sequence[Word], recording_id: int, person_id: int | None, kind: Naming, noted: Sequence[tuple[Stretch, int | None, Decision]]
+) -> list[list[Word]]:
+    """The words of a suggestion that nothing on record is about yet: for its person, or for nobody; in rows.
+
+    What was decided is never decided again by the machine. A suggestion that grew at one end is noted there alone.
+    """
+    near = [n for n in noted if n[0].overlaps(_stretch_of(recording_id, run))]
+    own = [s for s, p, d in near if p == person_id or p is None and (person_id is None or d != Decision.UNDECIDED)]
+    if not own and (person_id is not None or not near):
+        return [list(run)]
+    covered = [any(_stretch_of(recording_id, [w]).overlaps(s) for s in own) for w in run]
+    anyhow = [any(_stretch_of(recording_id, [w]).overlaps(s) for s, _, _ in near) for w in run]
+    if all(covered) or person_id is None and all(anyhow):
+        return []
+    rows: list[list[Word]] = []
+    for n, word in enumerate(run):
+        if covered[n]:
+            continue
+        if rows and n > 0 and not covered[n - 1]:
+            rows[-1].append(word)
+        else:
+            rows.append([word])
+    telling = kind not in (Naming.NAME, Naming.KIN) or not any(covered)
+    return [r for r in rows if telling or any(w.text.lstrip("\"'“‘(")[:1].isupper() for w in r)]
 
 
 def _stretch_of(recording_id: int, run: Sequence[Word]) -> Stretch:

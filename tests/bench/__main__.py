@@ -1,6 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer real memory find killed masks. Without names: all of them (about twenty minutes on two cores).
+Names: transcribe ingest wer names real memory find killed masks. Without names: all of them (about twenty minutes on two cores).
 """
 
 from __future__ import annotations
@@ -24,12 +24,17 @@ import soundfile
 
 from archive.app import Archive, Asked
 from archive.audio import decode
-from archive.domain.values import Role, Viewer
+from archive.db import people, recordings
+from archive.domain.values import Role, Viewer, Word
 from archive.files.masters import Masters
+from archive.gate import custody
+from archive.gate.custody import Errand
 from archive.services.demo import SAMPLES
+from archive.services.describing import knowledge
 from archive.services.scripts import against, summed
 from archive.speech import models
 from tests.bench.masks import masks
+from tests.rules import named
 
 ROOT = Path(__file__).resolve().parents[2]
 REAL = ROOT.parent / "shared" / "real-speech"
@@ -109,9 +114,6 @@ def transcribe(home: Path) -> None:
     for n in range(2):  # interleaved, so that a busy machine is busy for both
         archive = archive_with(home / f"t{n}", [sound])
         with archive._db.read() as connection:
-            from archive.db import recordings
-            from archive.gate import custody
-
             row = recordings.everything(connection)[0]
             primed = ", ".join(custody.vocabulary(connection, row.id, [], 3, archive.rooms.context()))
             primed = f"{primed}." if primed else ""
@@ -156,6 +158,37 @@ def wer(home: Path) -> None:
     done = subprocess.run(command, capture_output=True, text=True, encoding="utf-8", cwd=ROOT, check=True)
     lines = [x.strip() for x in done.stdout.splitlines() if "word error rate" in x or "names right" in x]
     say(f"demo: {time.perf_counter() - begun:.0f} s (budget 300); {'; '.join(lines)}")
+
+
+def names(home: Path) -> None:
+    """Who is named or pointed to in the samples, against tests/rules/names_said.csv: on the scripts' own words, and on the engine's
+    where a demo archive is there (`wer` makes one). Budgets: recall ≥ 0.98, ≤ 3 false suggestions a minute."""
+    made = named.pointers_of_samples()
+    _tell_named("names on the scripts", named.against_truth(made))
+    words = [Word(w, n * 300, n * 300 + 250) for n, w in enumerate(w for rows in named.scripts().values() for row in rows for w in row)] * 7
+    begun = time.perf_counter()
+    made[0].suggest(words)
+    say(f"names: {len(words)} words looked through in {time.perf_counter() - begun:.2f} s")
+    folder = Path(os.environ.get("TOLDHERE_BENCH_DEMO", home / "demo"))
+    if not folder.is_dir():
+        say("names on the engine's words: run `wer names` together, or set TOLDHERE_BENCH_DEMO to a copy of a demo archive")
+        return
+    archive = Archive.open(folder)
+    with archive._db.read() as connection:
+        known, codes, measured = knowledge(connection, archive.rooms.options.exhibition), people.codes_by_id(connection), named.Measured()
+        for row in recordings.everything(connection):
+            spoken = custody.take(connection, row.id, Errand.MEASURE, archive.rooms.context())
+            heard = [w for u in spoken.utterances for w in u.words]
+            if heard and Path(row.original_name).stem in named.scripts():
+                named.against_script(measured, Path(row.original_name).stem, heard, known.pointers, codes)
+    _tell_named("names on the engine's words", measured)
+
+
+def _tell_named(what: str, measured: named.Measured) -> None:
+    say(f"{what}: {measured.said} to be found, recall {measured.recall:.3f} (budget 0.98), "
+        f"{len(measured.false) / named.MINUTES:.2f} false a minute (budget 3)")  # fmt: skip
+    for line in (*(f"missed {m}" for m in measured.missed), *(f"false {f}" for f in measured.false)):
+        say(f"  {line}")
 
 
 def real(home: Path) -> None:
@@ -234,7 +267,7 @@ def killed(home: Path) -> None:
 
 
 ALL: dict[str, Callable[[Path], None]] = {
-    "ingest": ingest, "wer": wer, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "memory": memory,
+    "ingest": ingest, "wer": wer, "names": names, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "memory": memory,
     "masks": lambda home: masks(home, say),
 }  # fmt: skip
 

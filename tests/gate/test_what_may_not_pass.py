@@ -213,7 +213,7 @@ def test_readers_cannot_narrow_to_somebody_unnamed(cast_archive: Archive) -> Non
 
 
 def test_one_closed_recording_does_not_hold_up_the_others(cast_archive: Archive) -> None:
-    waiting, closed = cast_archive.describing.describe(EDITOR)
+    waiting, closed, _ = cast_archive.describing.describe(EDITOR)
     assert waiting > 0 and closed == ("IV-24.1",)
     with pytest.raises(Refused):
         cast_archive.describing.describe(EDITOR, "IV-24.1")
