@@ -85,11 +85,26 @@ def places(words: tuple[Word, ...], name: str) -> list[tuple[int, int]]:
     return [(words[n].start_ms, words[n + len(wanted) - 1].end_ms) for n in at]
 
 
-def heard(engine: WhisperEngine, said: Said) -> list[tuple[str, int, int]]:
-    """(name, start, end in ms of the recording) as the engine hears them."""
+def heard(engine: WhisperEngine, said: Said) -> tuple[set[str], list[tuple[str, int, int]]]:
+    """Every word, and (name, start, end in ms of the recording) of the names, as the engine hears them."""
     words = engine.hear(pcm(SAMPLES / said.file, said.start_ms - 300, said.end_ms + 300), "en").words
     first = said.start_ms - 300
-    return [(name, first + s, first + e) for name in said.spellings() for s, e in places(words, name)]
+    found = [(name, first + s, first + e) for name in said.spellings() for s, e in places(words, name)]
+    return {plain(w.text) for w in words}, found
+
+
+def left_of(part: str, again: list[str], before: set[str]) -> list[str]:
+    """What was heard again and is a name's word, or like it, or its beginning or end: "na" where Lena was."""
+    alike = [w for w in again if w == part or len(part) > 3 and fuzz.ratio(part, w) >= 75]
+    return alike + [w for w in again if w not in before and len(w) > 1 and (part.startswith(w) or part.endswith(w))]
+
+
+def test_what_is_left_of_a_name_is_seen() -> None:
+    """With a margin of 60 ms and no levels the engine heard "thank you na" and "a boat to brought a small boat" (measured)."""
+    assert left_of("lena", ["thank", "you", "na"], {"thank", "you", "lena"}) == ["na"]
+    assert left_of("tom", ["a", "boat", "to", "brought"], {"a", "boat", "tom", "brought"}) == ["to"]
+    assert left_of("mallory", ["from", "next", "mallery"], set()) == ["mallery"]
+    assert left_of("tom", ["to", "take"], {"to", "take"}) == []
 
 
 def moved(stretch: tuple[int, int], chance: random.Random) -> tuple[int, int]:
@@ -123,7 +138,7 @@ def test_no_name_is_heard_where_it_was_muted(engine: WhisperEngine, tmp_path: Pa
     chance = random.Random(4)
     stretches = 0
     for said in SENTENCES:
-        found = heard(engine, said)
+        before, found = heard(engine, said)
         assert {name for name, _, _ in found} == set(said.spellings()), f"{said}: heard as it was said, so that its loss shows"
         stretches += len({(s, e) for _, s, e in found})
         recording = measured(said.file)
@@ -132,14 +147,13 @@ def test_no_name_is_heard_where_it_was_muted(engine: WhisperEngine, tmp_path: Pa
         first_ms, last_ms = said.start_ms - 300, said.end_ms + 300
         inside = [(max(s, first_ms), min(e, last_ms)) for s, e in mutes]
         clip = cleared([(first_ms, last_ms)], inside)
-        before = clip_samples(clip, SAMPLES / said.file)
-        assert len(before) == (last_ms - first_ms) * 48
+        silent = clip_samples(clip, SAMPLES / said.file)
+        assert len(silent) == (last_ms - first_ms) * 48
         for start_ms, end_ms in inside:
-            assert not before[samples_down(start_ms - first_ms, 48_000) : samples_up(end_ms - first_ms, 48_000)].any(), str(said)
+            assert not silent[samples_down(start_ms - first_ms, 48_000) : samples_up(end_ms - first_ms, 48_000)].any(), str(said)
         make_clip(clip, SAMPLES / said.file, tmp_path / "clip.wav")
         again = [plain(w.text) for w in engine.hear(pcm(tmp_path / "clip.wav", 0, last_ms - first_ms), "en").words]
         for part in sorted(said.parts()):
-            alike = [w for w in again if w == part or len(part) > 3 and fuzz.ratio(part, w) >= 75]
-            assert not alike, f"{said}: {part} in {again}"
+            assert not left_of(part, again, before), f"{said}: {part} in {again}"
         assert len(again) >= 3, f"{said}: the rest is still there"
     assert stretches >= 12
