@@ -121,7 +121,7 @@ def choose_spans(
     if reading.version_id is None:
         raise BadInput("This recording has no transcript yet.", "Transcribe it first.")
     pieces = _open_pieces(reading, viewer)
-    chosen = choose(quote, [(n, words) for n, (_, words) in enumerate(pieces)], reading.masks())
+    chosen = choose(quote, [(n, words) for n, (_, words) in enumerate(pieces)], reading.masks(), reading.instead())
     spans = []
     for span in chosen:
         place = pieces[span.block_id][0]

@@ -195,6 +195,7 @@ class Reading:
         self._given: dict[str, list[tuple[str, ...]]] | None = None
         self._ticked: dict[int, set[int]] | None = None
         self._masks: list[tuple[int, int]] | None = None
+        self._instead: dict[tuple[int, int], str] | None = None
         self._tokens: dict[int, frozenset[str]] = {}
         self._mutes: dict[int, list[tuple[int, int]]] = {}
 
@@ -317,8 +318,34 @@ class Reading:
         """Stretches (ms) with a name that is hidden or undecided. What was decided to show, and participants named as
         they themselves wish to be named, are not masked."""
         if self._masks is None:
-            self._masks = [(m.stretch.start_ms, m.stretch.end_ms) for m in self.mentions if not self._shows(m)]
+            self._masks = [(m.stretch.start_ms, m.stretch.end_ms) for m in self.mentions if not self.shows(m)]
         return self._masks
+
+    def masks_in(self, start_ms: int, end_ms: int) -> list[tuple[int, int]]:
+        """The masks that share time with this stretch."""
+        masks, (starts, longest_ms) = self.masks(), self._mask_starts
+        first, last = bisect_left(starts, start_ms - longest_ms), bisect_left(starts, end_ms)
+        return [m for m in masks[first:last] if start_ms < m[1]]
+
+    @cached_property
+    def _mask_starts(self) -> tuple[list[int], int]:
+        masks = self.masks()  # in order of their starts, as mentions are
+        return [s for s, _ in masks], max((e - s for s, e in masks), default=0)
+
+    @cached_property
+    def undecided(self) -> frozenset[tuple[int, int]]:
+        """Those masks about which nobody has decided yet."""
+        return frozenset((m.stretch.start_ms, m.stretch.end_ms) for m in self.mentions if m.decision == Decided.UNDECIDED) & frozenset(self.masks())
+
+    def instead(self) -> dict[tuple[int, int], str]:
+        """mask (ms) → its own words, where all that hide there agree on them; other masks have the usual words."""
+        if self._instead is None:
+            said: dict[tuple[int, int], set[str]] = {}
+            for m in self.mentions:
+                if not self.shows(m):
+                    said.setdefault((m.stretch.start_ms, m.stretch.end_ms), set()).add(m.instead if m.decision == Decided.HIDE else "")
+            self._instead = {mask: words.pop() for mask, words in said.items() if len(words) == 1 and "" not in words}
+        return self._instead
 
     def mutes(self, margin_ms: int = MARGIN_MS) -> list[tuple[int, int]]:
         """What to silence where names are withheld, ms of the recording."""
@@ -329,12 +356,12 @@ class Reading:
     def shown_mentions(self, start_ms: int, end_ms: int) -> list[str]:
         """The words of names in this stretch that may be read there (the last scan lets exactly these stand)."""
         return [
-            self._words_of(m.stretch)
+            self.words_in(m.stretch)
             for m in self.mentions
-            if m.stretch.start_ms < end_ms and start_ms < m.stretch.end_ms and self._shows(m)
+            if m.stretch.start_ms < end_ms and start_ms < m.stretch.end_ms and self.shows(m)
         ]
 
-    def _shows(self, mention: Mention) -> bool:
+    def shows(self, mention: Mention) -> bool:
         """True where a name may be read. "Keep" is about these very words and stands; what was cleared or is of public
         record is hidden again once its person withdraws, pauses or objects, or wishes later not to be named so."""
         person = mention.person_id
@@ -343,7 +370,7 @@ class Reading:
         if mention.decision == Decided.HIDE or self.held(person):
             return False
         allowed = self._open_tokens(person)
-        said = [without_possessive(t) for t in text_tokens(self._words_of(mention.stretch))]
+        said = [without_possessive(t) for t in text_tokens(self.words_in(mention.stretch))]
         as_wished = bool(said) and all(t in allowed for t in said)
         if mention.decision.shows:
             return as_wished or self._wish(person).at <= mention.at
@@ -358,7 +385,8 @@ class Reading:
             for r in standing.restraints
         )  # fmt: skip
 
-    def _words_of(self, stretch: Stretch) -> str:
+    def words_in(self, stretch: Stretch) -> str:
+        """What is said there, as one line."""
         found = [
             w.text
             for u in self.overlapping(stretch.start_ms, stretch.end_ms)
