@@ -242,6 +242,15 @@ def speaker_choices(readings: Readings, viewer: Viewer) -> tuple[tuple[str, str]
     return tuple(choices)
 
 
+def show_person(readings: Readings, viewer: Viewer, code: str) -> str:
+    """What to call somebody on record, to this viewer."""
+    row = people.by_code(readings.connection, code)
+    if row is None:
+        return ""
+    (standing,) = readings.standings_of([row.id])
+    return called(readings.names.get(row.id, []), standing.wish_on(readings.context.on).attribution, code, viewer)
+
+
 def _narrators(readings: Readings, viewer: Viewer) -> list[tuple[Row[Any], str, bool]]:
     """(person, label, may be offered to readers) of everybody who narrates."""
     on, narrators = readings.context.on, people.narrators(readings.connection)
