@@ -127,6 +127,7 @@ class PersonPage:
     interviews: tuple[str, ...]
     left: tuple[str, ...]
     cautions: tuple[str, ...]
+    named: bool = False  # somebody names them in a recording
 
 
 @dataclass(frozen=True, slots=True)
