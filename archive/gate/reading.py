@@ -6,7 +6,7 @@ A `Reading` has raw words: nothing outside gate/ touches one (a test of the wall
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -29,6 +29,7 @@ from archive.domain.values import Decision as Decided
 from archive.gate.scan_match import Matcher
 from archive.rules.names import NameFinder, PersonNames
 
+PAUSE_MS = 600  # where captions are parted (render/captions.py)
 MOST_AHEAD = 300  # people whose records are read in one go; more come as they are asked about
 
 
@@ -181,6 +182,13 @@ class Readings:
         """Every name on record, to be found in words."""
         known = self.names.items()
         return NameFinder([PersonNames(p, tuple((n.text, n.kind, n.scan.value) for n in names)) for p, names in known])
+
+
+def _stands_alone(words: Sequence[Word], first: int, last: int) -> bool:
+    """True where words may be a caption of their own: between sentences or pauses on both sides."""
+    starts = first == 0 or words[first - 1].text.endswith((".", "!", "?", "…")) or words[first].start_ms - words[first - 1].end_ms >= PAUSE_MS
+    ends = last + 1 == len(words) or words[last].text.endswith((".", "!", "?", "…")) or words[last + 1].start_ms - words[last].end_ms >= PAUSE_MS
+    return starts and ends
 
 
 class Reading:
@@ -354,12 +362,34 @@ class Reading:
         return self._mutes[margin_ms]
 
     def shown_mentions(self, start_ms: int, end_ms: int) -> list[str]:
-        """The words of names in this stretch that may be read there (the last scan lets exactly these stand)."""
-        return [
-            self.words_in(m.stretch)
-            for m in self.mentions
-            if m.stretch.start_ms < end_ms and start_ms < m.stretch.end_ms and self.shows(m)
-        ]
+        """The words of names in this stretch that may be read there (the last scan lets exactly these stand).
+
+        What was decided to stand there and nowhere else ("keep") comes with a word beside it, so that the same name in a
+        title or a file name is still found.
+        """
+        found: list[str] = []
+        for m in self.mentions:
+            if m.stretch.start_ms < end_ms and start_ms < m.stretch.end_ms and self.shows(m):
+                found += self._in_place(m.stretch, start_ms, end_ms) if m.decision == Decided.KEEP else [self.words_in(m.stretch)]
+        return found
+
+    def _in_place(self, stretch: Stretch, start_ms: int, end_ms: int) -> list[str]:
+        """Words with the nearest word that is read before them, and with that after them, inside start_ms–end_ms; alone where there is neither."""
+        found: list[str] = []
+        for utterance in self.overlapping(stretch.start_ms, stretch.end_ms):
+            inside = [w for w in utterance.words if start_ms <= w.start_ms < end_ms]
+            under = under_masks(inside, [(stretch.start_ms, stretch.end_ms)])
+            hits = [n for n, hit in enumerate(under) if hit]
+            if not hits:
+                continue
+            masked = under_masks(inside, self.masks_in(start_ms, end_ms))
+            said = " ".join(inside[n].text for n in hits)
+            before = next((n for n in range(hits[0] - 1, -1, -1) if word_tokens(inside[n].text)), None)
+            after = next((n for n in range(hits[-1] + 1, len(inside)) if word_tokens(inside[n].text)), None)
+            found += [f"{inside[before].text} {said}"] if before is not None and not masked[before] else []
+            found += [f"{said} {inside[after].text}"] if after is not None and not masked[after] else []
+            found += [said] if _stands_alone(inside, hits[0], hits[-1]) else []
+        return found or [self.words_in(stretch)]
 
     def shows(self, mention: Mention) -> bool:
         """True where a name may be read. "Keep" is about these very words and stands; what was cleared or is of public

@@ -41,6 +41,8 @@ READING = {
     "accounts list": ["accounts", "list"],
     "models list": ["models", "list"],
     "names waiting": ["names", "waiting", "IV-21.1"],
+    "names heard": ["names", "heard"],
+    "agreements closed": ["agreements", "closed"],
 }
 # Commands that do something and can also answer in JSON.
 DOING = {"ingest", "export", "agreements withdraw"}
