@@ -137,7 +137,10 @@ class Naming:
         ]  # fmt: skip
 
     def _pointed(self, connection: Connection, key: str) -> tuple[Row[Any], int, int]:
-        code, start_ms, end_ms = phrases.stretch(key)
+        try:
+            code, start_ms, end_ms = phrases.stretch(key)
+        except BadInput:  # its words repeat what was typed, which may be a name
+            raise NotFound("There is no such name.", "See the list of names.") from None
         row = recordings.by_code(connection, code)
         if row is None:
             raise NotFound("There is no such recording.")

@@ -119,7 +119,7 @@ def open_again(hold: int) -> Response:
 def close_exactly(hold: int) -> Response:
     """Close exactly from here to there; what lies around it opens again."""
     form = request.form
-    limits = [(phrases.clock_ms(form.get("from", "")), phrases.clock_ms(form.get("to", "")))]
+    limits = [(phrases.clock_ms(form.get("starts", "")), phrases.clock_ms(form.get("ends", "")))]
     archive().consent.close_exactly(viewer(), hold, limits, form.get("reason", "")[:_MOST_WORDS], _day(form.get("until", "")))
     flash("Exactly this stretch is closed; what lies around it is open again as the agreements say.")
     return redirect(url_for("names.off_the_record"), 303)
