@@ -125,7 +125,7 @@ def test_a_guess_about_off_the_record_is_decided_by_a_keeper(enter: Enter, archi
     to = f"/off-the-record/{guessed}/close"
     assert post(keeper, "/off-the-record", to, **{"starts": "soon", "ends": "0:29", "reason": "asked her"})[0] == 400
     assert post(keeper, "/off-the-record", to, **{"starts": "0:24", "ends": "0:25", "until": "x", "reason": "asked her"})[0] == 400
-    status, text = post(keeper, "/off-the-record", to, **{"starts": "0:24", "ends": "0:25.2", "until": "2039-12-31", "reason": "asked her"})
+    status, text = post(keeper, "/off-the-record", to, **{"starts": "0:24", "ends": "0:25", "until": "2039-12-31", "reason": "asked her"})
     assert status == 200 and "Exactly this stretch is closed" in text and "Nothing waits here." in text
     read = _said(editor.get("/recordings/TW-01.1").text)
     assert "[closed] through the drain first" in read and "The Sallow came" not in read
