@@ -326,8 +326,12 @@ class Reading:
         """Stretches (ms) with a name that is hidden or undecided. What was decided to show, and participants named as
         they themselves wish to be named, are not masked."""
         if self._masks is None:
-            self._masks = [(m.stretch.start_ms, m.stretch.end_ms) for m in self.mentions if not self.shows(m)]
+            self._masks = [(m.stretch.start_ms, m.stretch.end_ms) for m in self._hidden]
         return self._masks
+
+    @cached_property
+    def _hidden(self) -> list[Mention]:
+        return [m for m in self.mentions if not self.shows(m)]
 
     def masks_in(self, start_ms: int, end_ms: int) -> list[tuple[int, int]]:
         """The masks that share time with this stretch."""
@@ -349,9 +353,8 @@ class Reading:
         """mask (ms) → its own words, where all that hide there agree on them; other masks have the usual words."""
         if self._instead is None:
             said: dict[tuple[int, int], set[str]] = {}
-            for m in self.mentions:
-                if not self.shows(m):
-                    said.setdefault((m.stretch.start_ms, m.stretch.end_ms), set()).add(m.instead if m.decision == Decided.HIDE else "")
+            for m in self._hidden:
+                said.setdefault((m.stretch.start_ms, m.stretch.end_ms), set()).add(m.instead if m.decision == Decided.HIDE else "")
             self._instead = {mask: words.pop() for mask, words in said.items() if len(words) == 1 and "" not in words}
         return self._instead
 

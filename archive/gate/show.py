@@ -80,11 +80,12 @@ def _words_and_gaps(
 ) -> tuple[ShownWord, ...]:
     """What this viewer may read of an utterance; where words are closed a mark stands, so that no two sentences run into one."""
     unsure = reading.unsure(utterance, doubtful_below)
+    masks = reading.masks_in(utterance.start_ms, utterance.end_ms + MIN_WORD_MS)
     shown: list[ShownWord] = []
     at = 0
     for run in reading.runs(utterance, viewer):
         shown += _gap(utterance.words[at : run.first])
-        shown += _words(reading, viewer, run, unsure)
+        shown += _words(reading, viewer, run, masks, unsure)
         at = run.first + len(run.words)
     return (*shown, *_gap(utterance.words[at:])) if shown else ()
 
@@ -96,19 +97,20 @@ def _gap(words: Sequence[Word]) -> list[ShownWord]:
     return [ShownWord(token=GATE_TOKEN, text=CLOSED, start_ms=start_ms, end_ms=end_ms, masked=True, closed=True)]
 
 
-def _words(reading: Reading, viewer: Viewer, run: Run, unsure: frozenset[int]) -> list[ShownWord]:
+def _words(
+    reading: Reading, viewer: Viewer, run: Run, masks: Sequence[tuple[int, int]], unsure: frozenset[int]
+) -> list[ShownWord]:
     """Words with masks in place; for who reads them whole, with what of them is hidden from others."""
-    masks = reading.masks_in(run.words[0].start_ms, max(max(w.end_ms, w.start_ms + MIN_WORD_MS) for w in run.words))
     whole = sees_names(viewer)
-    hides = under_masks(run.words, masks)
-    waits = under_masks(run.words, [m for m in masks if m in reading.undecided])
+    hides = under_masks(run.words, masks) if whole and masks else []
+    waits = under_masks(run.words, [m for m in masks if m in reading.undecided]) if hides else []
     return [
         ShownWord(
             token=GATE_TOKEN, text=t.text, start_ms=t.start_ms, end_ms=t.end_ms, masked=t.masked,
             doubtful=not t.masked and t.start_ms in unsure, index=run.first + t.first,
-            hidden=("undecided" if waits[t.first] else "decided") if whole and hides[t.first] else "",
+            hidden=("undecided" if waits[t.first] else "decided") if hides and hides[t.first] else "",
         )
-        for t in mask_words(run.words, [] if whole else masks, instead=reading.instead())
+        for t in mask_words(run.words, [] if whole else masks, instead=reading.instead() if masks else None)
     ]  # fmt: skip
 
 
