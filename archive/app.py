@@ -15,6 +15,7 @@ from archive import settings as settings_module
 from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
+from archive.domain.cleared import ShownMention
 from archive.domain.values import Use, Viewer
 from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
@@ -28,7 +29,7 @@ from archive.services.exports import Exports
 from archive.services.finding import Finding
 from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
-from archive.services.naming import Naming
+from archive.services.naming import Naming, Pointed
 from archive.services.people import People
 from archive.services.recordings import Recordings
 from archive.services.records import Records
@@ -214,4 +215,4 @@ def _write_key(path: Path) -> None:
         half.unlink(missing_ok=True)
 
 
-__all__ = ["Archive", "Asked", "as_json", "phrases"]
+__all__ = ["Archive", "Asked", "Pointed", "ShownMention", "as_json", "phrases"]

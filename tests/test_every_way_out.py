@@ -81,6 +81,7 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "finding.answer": [{"question": key}],
         "recordings.one": [{"code": code} for code in recordings],
         "recordings.sound": [{"code": c, "start_ms": 500, "end_ms": 2500} for c in recordings],
+        "names.one": [{"key": g.key} for g in archive.naming.heard(KEEPER)] + [{"key": m["code"]} for m in everybody],
         "people.one": everybody,
         "people.before_withdrawal": everybody,
         "exhibition.download": [{"code": export.export, "name": Path(f).relative_to(folder).as_posix()} for f in export.files],
@@ -132,7 +133,7 @@ def test_no_error_page_repeats_what_was_typed(app: Flask, filled: Archive, viewe
     """What somebody typed by mistake is in no error page, so in no screenshot that is sent around."""
     client = enter(app, viewer)
     slug = typed.replace(" ", "%20")
-    for address in (f"/{slug}", f"/recordings/{slug}", f"/people/{slug}", f"/find/{slug}", f"/recordings/{slug}/sound/0-900.wav", f"/exhibition/{slug}/x"):
+    for address in (f"/{slug}", f"/recordings/{slug}", f"/people/{slug}", f"/names/{slug}", f"/names/{slug}@0:01-0:02", f"/names/{slug}@x", f"/find/{slug}", f"/recordings/{slug}/sound/0-900.wav", f"/exhibition/{slug}/x"):
         answer = client.get(address)
         assert answer.status_code >= 400 or address.startswith("/find"), address
         assert not found_in(answer.text, [typed, *typed.split()]), address

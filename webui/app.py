@@ -18,7 +18,7 @@ from archive.app import phrases
 from archive.errors import ToldHereError
 from webui import sign_in
 from webui.allowed import close_the_doors, may_call
-from webui.views import exhibition, finding, people, recordings, upkeep
+from webui.views import exhibition, finding, names, people, recordings, upkeep
 
 if TYPE_CHECKING:
     from archive.app import Archive
@@ -83,12 +83,12 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters.update(
         begin=phrases.begin, clock=phrases.clock, day=phrases.day, lasting=phrases.lasting, many=phrases.many, told=phrases.told,
-        told_in=phrases.told_in, went=phrases.went, wish=phrases.wish, given_names=exhibition.given_names,
+        told_in=phrases.told_in, decided=phrases.decided, exact=phrases.exact, pointing=phrases.pointing, went=phrases.went, wish=phrases.wish, given_names=exhibition.given_names,
     )  # fmt: skip
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
-    for module in (sign_in, finding, recordings, people, exhibition, upkeep):
+    for module in (sign_in, finding, recordings, names, people, exhibition, upkeep):
         app.register_blueprint(module.views)
     _common_to_templates(app, archive)
     _headers(app)

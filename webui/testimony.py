@@ -25,6 +25,8 @@ class Word(Protocol):
     def closed(self) -> bool: ...
     @property
     def index(self) -> int: ...
+    @property
+    def hidden(self) -> str: ...
 
 
 class Utterance(Protocol):
@@ -34,14 +36,19 @@ class Utterance(Protocol):
     def words(self) -> Sequence[Word]: ...
 
 
+HIDDEN = {
+    "undecided": '<span class="vh nocopy"> (hidden from readers and from what leaves: undecided)</span>',
+    "decided": '<span class="vh nocopy"> (hidden from readers and from what leaves)</span>',
+}
 UNSURE = '<span class="vh nocopy"> (unsure)</span>'
 
 
 def words(spoken: Iterable[Word]) -> Markup:
     """One `span` a word with start and end in ms as data-s, data-e (no end for a mask) and its number as data-n; masks and doubtful words
-    are marked by class and by words. What is closed is no word: it can be neither played nor chosen."""
+    are marked by class and by words, and so is what is hidden from others. What is closed is no word: it can be neither played nor chosen."""
     parts = []
-    for word in spoken:
+    every = list(spoken)
+    for word, following in zip(every, [*every[1:], None], strict=True):
         text = escape(word.text)
         here = f'data-s="{word.start_ms}" data-n="{word.index}"'
         end = f' data-e="{word.end_ms}"'
@@ -49,6 +56,10 @@ def words(spoken: Iterable[Word]) -> Markup:
             parts.append(f'<span class="mask">{text}</span>')
         elif word.masked:
             parts.append(f'<span class="mask" {here}>{text}</span>')
+        elif word.hidden:
+            told = "" if following is not None and following.hidden == word.hidden else HIDDEN[word.hidden]  # once for a run of words
+            unsure, more = (" unsure", UNSURE) if word.doubtful else ("", "")
+            parts.append(f'<span class="hides{unsure}" {here}{end}>{text}{more}{told}</span>')
         elif word.doubtful:
             parts.append(f'<span class="unsure" {here}{end}>{text}{UNSURE}</span>')
         else:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from datetime import datetime
 from pathlib import Path
 
 import click
@@ -186,21 +187,44 @@ def agreements_show(at: Desk, code: str, as_data: bool) -> None:
 
 
 @agreements.command("closed")
-@click.argument("sheet", type=PATH)
+@click.argument("sheet", required=False, type=PATH)
+@json_option
 @desk
-def agreements_closed(at: Desk, sheet: Path) -> None:
-    """Read closed.csv: stretches that somebody wants closed."""
+def agreements_closed(at: Desk, sheet: Path | None, as_data: bool) -> None:
+    """Read closed.csv, a SHEET of stretches that somebody wants closed; without it, list what is closed and why."""
+    if sheet is None:
+        _list_closed(at, as_data)
+        return
     say(f"{phrases.begin(phrases.many(at.archive.consent.read_closed(at.viewer, sheet), 'stretch', 'stretches'))} closed.")
+
+
+def _list_closed(at: Desk, as_data: bool) -> None:
+    rows = at.archive.consent.closed(at.viewer)
+    if as_data:
+        say_json(rows)
+    elif rows:
+        table("", ("hold", "stretch", "kind", "until", "why"), [(r.hold, f"{r.recording}@{phrases.from_to(r.start_ms, r.end_ms)}", r.kind if r.holds else f"{r.kind} (no longer holds)", f"through {phrases.day(r.until)}" if r.until else "somebody opens it", f"said off the record? {r.rule}" if r.rule else r.how) for r in rows])
+        if any(r.rule and r.holds for r in rows):
+            say("What our own computer closed is its guess. Listen, then: toldhere agreements seal STRETCH --instead-of HOLD --how …, or toldhere agreements lift PERSON HOLD --reason …")
+    else:
+        say("No stretch is closed.")
 
 
 @agreements.command("seal")
 @click.argument("stretch_", metavar="STRETCH")
 @click.option("--how", default="", help="Who asked, and how.")
+@click.option("--instead-of", type=click.IntRange(1, MOST), help="A hold that our own computer made: it ends, and exactly this stretch stays closed.")
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="With --instead-of: the last closed day.")
 @desk
-def agreements_seal(at: Desk, stretch_: str, how: str) -> None:
+def agreements_seal(at: Desk, stretch_: str, how: str, instead_of: int | None, until: datetime | None) -> None:
     """Close a STRETCH (TW-01.1@1:16-1:25) until a keeper opens it."""
-    at.archive.consent.seal(at.viewer, *phrases.stretch(stretch_), how)
-    say("Closed.")
+    recording, start_ms, end_ms = phrases.stretch(stretch_)
+    if instead_of is None:
+        at.archive.consent.seal(at.viewer, recording, start_ms, end_ms, how)
+        say("Closed.")
+        return
+    at.archive.consent.close_exactly(at.viewer, instead_of, [(start_ms, end_ms)], how, until.date() if until else None, recording)
+    say(f"Closed exactly so; hold {instead_of} has ended.")
 
 
 @agreements.command("withdraw")

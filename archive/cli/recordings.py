@@ -1,4 +1,4 @@
-"""Recordings: take in, transcribe, speech models, describe, who speaks, names."""
+"""Recordings: take in, transcribe, speech models, describe, who speaks."""
 
 from __future__ import annotations
 
@@ -203,48 +203,4 @@ def speakers(at: Desk, sheet: Path) -> None:
     say(f"{phrases.begin(phrases.many(at.archive.recordings.read_speakers(at.viewer, sheet), 'utterance has its speaker', 'utterances have their speaker'))} now.")
 
 
-@click.group("names")
-def names() -> None:
-    """Names that are spoken, and what was decided about them."""
-
-
-@names.command("read")
-@click.argument("sheet", type=PATH)
-@desk
-def names_read(at: Desk, sheet: Path) -> None:
-    """Read mentions.csv: which names may stand, and which are hidden."""
-    done, missing = at.archive.naming.read(at.viewer, sheet)
-    say(f"{phrases.begin(phrases.many(done, 'name'))} decided." + (f" {phrases.begin(phrases.many(missing, 'row fits', 'rows fit'))} no name in the transcripts." if missing else ""))
-
-
-@names.command("waiting")
-@click.argument("recording")
-@json_option
-@desk
-def names_waiting(at: Desk, recording: str, as_data: bool) -> None:
-    """Stretches of a recording that name somebody and are undecided: hidden in whatever leaves."""
-    rows = at.archive.naming.waiting(at.viewer, recording)
-    if as_data:
-        say_json(rows)
-    elif rows:
-        table("", ("stretch", "who may be meant"), [(f"{recording}@{phrases.from_to(start_ms, end_ms)}", who) for start_ms, end_ms, who in rows])
-        say("Decide one: toldhere names decide STRETCH hide, or keep, cleared, public.")
-    else:
-        say("No name waits for a decision.")
-
-
-@names.command("decide")
-@click.argument("stretch_", metavar="STRETCH")
-@click.argument("decision", type=click.Choice(["hide", "keep", "cleared", "public"]))
-@click.option("--person", default="", help="Code of who is meant.")
-@click.option("--how", default="", help="Why, or who agreed and when: needed for cleared.")
-@desk
-def names_decide(at: Desk, stretch_: str, decision: str, person: str, how: str) -> None:
-    """Decide one STRETCH (TW-01.1@1:16-1:17). hide; keep: the name may stand (not this person, a place or a word, or decided to keep);
-    cleared: they agreed; public: publicly known. A living third party, health, crime, migration or a child needs a person's eye."""
-    recording, start_ms, end_ms = phrases.stretch(stretch_)
-    at.archive.naming.decide(at.viewer, recording, start_ms, end_ms, person, decision, how)
-    say(f"Decided: {phrases.decided(decision)}.")
-
-
-COMMANDS = (ingest, transcribe, models, recordings, show, describe, speakers, names)
+COMMANDS = (ingest, transcribe, models, recordings, show, describe, speakers)

@@ -128,6 +128,18 @@ def restraint_by_id(connection: Connection, restraint_id: int) -> Row[Any] | Non
     return connection.execute(select(restraint).where(restraint.c.id == restraint_id)).one_or_none()
 
 
+def stretch_holds(connection: Connection) -> list[tuple[Restraint, str, str]]:
+    """Every hold on a stretch of a recording with what made the machine close it ("" where a person did) and how it came, in order."""
+    found = connection.execute(
+        select(restraint).where(restraint.c.recording_id.is_not(None), restraint.c.start_ms.is_not(None))
+        .order_by(restraint.c.recording_id, restraint.c.start_ms, restraint.c.id)
+    ).all()  # fmt: skip
+    releases: dict[int, list[Release]] = defaultdict(list)
+    for row in connection.execute(select(release).where(release.c.restraint_id.in_([r.id for r in found])).order_by(release.c.id)):
+        releases[row.restraint_id].append(Release(ReleaseKind(row.kind), row.from_on))
+    return [(_restraint(row, tuple(releases[row.id])), row.rule, row.how) for row in found]
+
+
 def has_restraint(connection: Connection, kind: RestraintKind, stretch: Stretch) -> bool:
     """True where exactly this stretch is held in this way already (a sheet read twice)."""
     same = [restraint.c[name] == value for name, value in _target(stretch).items()]
@@ -343,7 +355,10 @@ def add_restraint(
     how: str = "",
     rule: str = "",
 ) -> int:
-    """Hold speech back; returns its id. `rule`: what made the machine close it; "" where a person did. `needs_review` None: the end of a seal or an embargo means review (CHECKS §8)."""
+    """Hold speech back; returns its id. `needs_review` None: the end of a seal or an embargo means review (CHECKS §8).
+
+    `rule`: what made the machine close it; "" where a person does.
+    """
     if person_id is None and interview_id is None and stretch is None:
         raise BadInput("A hold must say whom or what it is for.", "Name a person, an interview or a stretch.")
     _in_order(from_on, until_on)

@@ -44,6 +44,11 @@ def current(connection: Connection, recording_id: int) -> list[Mention]:
     ]
 
 
+def recordings_with_names(connection: Connection) -> list[int]:
+    """Ids of the recordings in which anything was noted."""
+    return sorted(connection.execute(select(mention.c.recording_id).distinct()).scalars())
+
+
 def recordings_of(connection: Connection, person_id: int) -> set[int]:
     """Ids of the recordings in which a person is named."""
     query = select(mention.c.recording_id).where(mention.c.person_id == person_id).distinct()

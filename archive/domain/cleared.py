@@ -45,7 +45,8 @@ class ShownWord(_Sealed):
     """One word, or one mask, as this viewer may read it. `doubtful`: the machine was unsure and nobody has heard it.
 
     `masked`: a name is withheld here, or (`closed`) words that are closed to this viewer. `index`: of the (first) word
-    in its utterance; -1 for closed words.
+    in its utterance; -1 for closed words. `hidden`: this viewer reads it, readers and what leaves do not: "undecided"
+    while nobody has decided, "decided" where somebody has.
     """
 
     text: str
@@ -55,6 +56,7 @@ class ShownWord(_Sealed):
     masked: bool = False
     closed: bool = False
     index: int = -1
+    hidden: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -139,6 +141,32 @@ class ShownQuote(_Sealed):
 
     words: str
     speakers: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownMention(_Sealed):
+    """A stretch that may name or point to somebody, for who decides about it: its words with those around, what to play
+    (None: not to be heard), what is on record. `stands`: it may be read today. `seen`: a mark of what was on record when it was shown.
+    """
+
+    recording: str
+    start_ms: int
+    end_ms: int
+    person: str  # code of who may be meant; "" where nobody on record
+    kind: str
+    rule: str
+    before: str
+    said: str
+    after: str
+    play: PlayStretch | None
+    decision: str
+    stands: bool
+    instead: str
+    how: str
+    by: str
+    at: str
+    seen: str
+    also: tuple[str, ...] = ()  # codes of others on record who may be meant there
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -109,6 +109,18 @@ def decided(decision: str) -> str:
     return DECISIONS.get(decision, decision)
 
 
+# How words point to somebody, by the value it is on record with.
+NAMINGS = {
+    "name": "a name", "kin": "a title or kinship", "address": "where somebody lives", "work": "where somebody works",
+    "apart": "a description that sets somebody apart", "number": "a number", "birth": "a year of birth", "place": "a place or description",
+}  # fmt: skip
+
+
+def pointing(kind: str) -> str:
+    """How words point to somebody, in words."""
+    return NAMINGS.get(kind, kind)
+
+
 def went(state: str) -> str:
     """What became of an export, by its state in the register."""
     return {"given": "went out", "approved": "approved, and perhaps went out"}.get(state, state)

@@ -8,11 +8,11 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from archive.domain.letters import plain_signs
-from archive.domain.masking import MASK, mask_words, wording
+from archive.domain.masking import BRACKETED, MASK, mask_key, mask_words, wording
 from archive.domain.values import Word
 from archive.errors import NotFaithful
 
@@ -22,7 +22,9 @@ _DOTS = re.compile(r"…|\.{3,}")
 _ADDED = re.compile(r"\[[^\]]*\]?")
 _EDGE = " \t\n\r.,;:!?…\"'()[]{}<>/*_-"
 _SHOWN_DIFFERENCES = 12
-_HIDDEN = "\x00"  # stands for a mask while a quote with "[name withheld]" in it is compared
+_HIDDEN = "\x00"  # stands for any mask while a quote with "[name withheld]" in it is compared; two of them hold a mask's own words
+_OWN = re.compile("\x00([^\x00]*)\x00")
+_BLANK = "\x01"  # a space inside a mask's own words
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,15 +70,16 @@ def text_tokens(text: str) -> tuple[str, ...]:
 
 
 def choose(
-    quote: str, utterances: Sequence[tuple[int, Sequence[Word]]], masks: Sequence[tuple[int, int]] = ()
-) -> list[Span]:
+    quote: str, utterances: Sequence[tuple[int, Sequence[Word]]], masks: Sequence[tuple[int, int]] = (),
+    instead: Mapping[tuple[int, int], str] | None = None,
+) -> list[Span]:  # fmt: skip
     """The spans of words a quote consists of, in order. `utterances`: (block id, words) in the order of the recording.
 
-    Omissions: "[…]", "[...]" or "…". `masks` (ms): what "[name withheld]" in the quote may stand for.
+    Omissions: "[…]", "[...]" or "…". `masks` (ms): what "[name withheld]", or their own words in `instead`, may stand for.
     Raises NotFaithful, with the differing words, when the quote is not made of the transcript's words in order.
     """
-    pieces = _pieces(utterances, masks if MASK in quote else ())
-    written = quote.replace(MASK, _HIDDEN)
+    written = _with_masks(quote, {mask_key(said[1:-1]) for said in (instead or {}).values() if said})
+    pieces = _pieces(utterances, masks if _HIDDEN in written else (), instead)
     _refuse_additions(written, utterances)
     plain = _runs(_MARKED.split(written))
     if not any(r.tokens for r in plain):
@@ -100,10 +103,12 @@ def quote_text(
     lookup: Callable[[int], Sequence[Word]],
     masks: Sequence[tuple[int, int]] = (),
     order: Sequence[int] = (),
+    instead: Mapping[tuple[int, int], str] | None = None,
 ) -> str:
     """The wording of the spans, masks in place, […] wherever something is left out between two of them.
 
     `order`: the block ids of the version in order; without it a change of block always counts as an omission.
+    `instead`: own words of masks.
     """
     positions = {block_id: n for n, block_id in enumerate(order)}
     texts: list[str] = []
@@ -111,11 +116,11 @@ def quote_text(
     previous: Span | None = None
     for span in spans:
         if previous is not None and not _adjacent(previous, span, lookup, positions, order):
-            texts += [wording(mask_words(run, masks)), OMISSION]
+            texts += [wording(mask_words(run, masks, instead=instead)), OMISSION]
             run = []
         run.extend(lookup(span.block_id)[span.first : span.last + 1])
         previous = span
-    texts.append(wording(mask_words(run, masks)))
+    texts.append(wording(mask_words(run, masks, instead=instead)))
     return " ".join(t for t in texts if t)
 
 
@@ -146,13 +151,33 @@ def _adjacent(
     return all(len(lookup(order[n])) == 0 for n in range(here + 1, there))
 
 
+def _with_masks(quote: str, known: set[str]) -> str:
+    """The quote with every mask in it, "[name withheld]" or own words that are known here, as one word between two signs."""
+
+    def mark(match: re.Match[str]) -> str:
+        inner = " ".join(match[1].split())
+        if f"[{inner.lower()}]" == MASK:
+            return _HIDDEN + _HIDDEN
+        return _HIDDEN + inner.replace(" ", _BLANK) + _HIDDEN if mask_key(inner) in known else match[0]
+
+    return BRACKETED.sub(mark, quote.replace(_HIDDEN, " "))
+
+
+def _mask_token(said: str) -> str:
+    return _HIDDEN + mask_key(said.replace(_BLANK, " ")) if said else _HIDDEN
+
+
 def _pieces(
-    utterances: Sequence[tuple[int, Sequence[Word]]], masks: Sequence[tuple[int, int]]
-) -> list[_Piece]:
+    utterances: Sequence[tuple[int, Sequence[Word]]], masks: Sequence[tuple[int, int]],
+    instead: Mapping[tuple[int, int], str] | None = None,
+) -> list[_Piece]:  # fmt: skip
     pieces = []
     for block_id, words in utterances:
-        for token in mask_words(words, masks):
-            compared = (_HIDDEN,) if token.masked else word_tokens(token.text)
+        for token in mask_words(words, masks, instead=instead):
+            compared: tuple[str, ...] = word_tokens(token.text)
+            if token.masked:
+                shown = BRACKETED.search(token.text)
+                compared = (_mask_token(shown[1] if shown and shown[0] != MASK else ""),)
             pieces.append(_Piece(compared, block_id, token.first, token.last, token.text))
     return pieces
 
@@ -165,7 +190,8 @@ def _run(part: str) -> _Run:
     tokens: list[tuple[str, str]] = []
     lead = trail = 0
     for written in part.split():
-        compared = (_HIDDEN,) if _HIDDEN in written else word_tokens(written)
+        mask = _OWN.search(written)
+        compared = (_mask_token(mask[1]),) if mask else word_tokens(written)
         if compared:
             trail = 0
             tokens += [(c, written) for c in compared]
@@ -200,6 +226,8 @@ class _Index:
         self.where: dict[str, list[int]] = {}
         for at, token in enumerate(self.tokens):
             self.where.setdefault(token, []).append(at)
+            if token.startswith(_HIDDEN) and token != _HIDDEN:  # "[name withheld]" stands for a mask with own words too
+                self.where.setdefault(_HIDDEN, []).append(at)
 
     def place(self, runs: Sequence[_Run]) -> list[tuple[int, int]] | None:
         """Pieces (first, last) of each run: the earliest full match, drawn as tight as it can be; None: no match."""
@@ -220,7 +248,7 @@ class _Index:
 
     def _fits(self, run: _Run, start: int, limit: int) -> bool:
         end = start + len(run.tokens)
-        if end > limit or any(self.tokens[start + k] != t for k, (t, _) in enumerate(run.tokens)):
+        if end > limit or any(not _same(self.tokens[start + k], t) for k, (t, _) in enumerate(run.tokens)):
             return False
         whole_start = start == 0 or self.owner[start - 1] != self.owner[start]
         whole_end = end == len(self.tokens) or self.owner[end] != self.owner[end - 1]
@@ -273,7 +301,7 @@ class _Index:
             if start < at:
                 continue
             k = 0
-            while k < len(run.tokens) and start + k < len(self.tokens) and self.tokens[start + k] == run.tokens[k][0]:
+            while k < len(run.tokens) and start + k < len(self.tokens) and _same(self.tokens[start + k], run.tokens[k][0]):
                 k += 1
             best = max(best, k)
         if best >= len(run.tokens):
@@ -285,8 +313,13 @@ class _Index:
         return f"“{word}” does not stand after “{before}”"
 
 
+def _same(token: str, wanted: str) -> bool:
+    return token == wanted or (wanted == _HIDDEN and token.startswith(_HIDDEN))
+
+
 def _clean(written: str) -> str:
-    return written.replace(_HIDDEN, MASK).strip(_EDGE + "“”‘’") or written
+    written = _OWN.sub(lambda m: f"[{m[1].replace(_BLANK, ' ')}]" if m[1] else MASK, written)
+    return written.strip(_EDGE + "“”‘’") or written
 
 
 def _spans(pieces: Sequence[_Piece], found: Sequence[tuple[int, int]]) -> list[Span]:

@@ -4,19 +4,12 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from operator import itemgetter
 
 from archive.domain.masking import merge, under_masks
 from archive.domain.passages import Utterance
 from archive.domain.values import MIN_WORD_MS
 
 MARGIN_MS = 120  # a word's time is a guess: project choice, from the engine's own error (SPEECH: median 71 ms)
-
-
-def touched(merged: Sequence[tuple[int, int]], start_ms: int, end_ms: int) -> bool:
-    """Whether any of these stretches, which `merge` put in order, shares time with this one (ms, half-open)."""
-    last = bisect_left(merged, end_ms, key=itemgetter(0)) - 1
-    return last >= 0 and merged[last][1] > start_ms
 
 
 def hidden_stretches(utterances: Sequence[Utterance], masks: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:

@@ -221,7 +221,7 @@ def _quote(connection: Connection, pinned: Pinned, item: int, ask: _Ask) -> Clea
         lines = {WITHHELD: None}  # words that nobody is assigned to are put under nobody's name
     return ClearedQuote(
         token=GATE_TOKEN, item=item,
-        words=quote_text(pinned.spans, reading.block_words, pinned.masks(), reading.order()),
+        words=quote_text(pinned.spans, reading.block_words, pinned.masks(), reading.order(), reading.instead()),
         attribution=", ".join(lines),
         source_line=_source_line(reading.row.recorded_on, ask.collection),
         draft=excerpts.ticked(connection, pinned.row.wording_sha256) is None,
@@ -287,7 +287,7 @@ def _merged(pieces: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
 def _caption_words(pinned: Pinned, pieces: Sequence[tuple[int, int]]) -> tuple[tuple[str, int, int], ...]:
     """The words on the clip's own clock, masks in place."""
     found = []
-    for token in mask_words(pinned.words(), pinned.masks()):
+    for token in mask_words(pinned.words(), pinned.masks(), instead=pinned.reading.instead()):
         offset = 0
         for start_ms, end_ms in pieces:
             if start_ms <= token.start_ms < end_ms:
@@ -299,7 +299,7 @@ def _caption_words(pinned: Pinned, pieces: Sequence[tuple[int, int]]) -> tuple[t
 
 
 def _items(pinned: Pinned, item: int, decision: Decision, voice: bool) -> list[Item]:
-    digest = hashlib.sha256(json.dumps(pinned.masks()).encode("ascii")).hexdigest()
+    digest = hashlib.sha256(json.dumps([pinned.masks(), sorted(pinned.reading.instead().items())]).encode("ascii")).hexdigest()
     return [
         Item(item, pinned.row.id, p.person_id, pinned.row.wording_sha256, digest, p.attribution.value, voice)
         for p in decision.duties.people

@@ -121,7 +121,7 @@ def choose_spans(
     if reading.version_id is None:
         raise BadInput("This recording has no transcript yet.", "Transcribe it first.")
     pieces = _open_pieces(reading, viewer)
-    chosen = choose(quote, [(n, words) for n, (_, words) in enumerate(pieces)], reading.masks())
+    chosen = choose(quote, [(n, words) for n, (_, words) in enumerate(pieces)], reading.masks(), reading.instead())
     spans = []
     for span in chosen:
         place = pieces[span.block_id][0]
@@ -234,7 +234,7 @@ def _hidden_places(readings: Readings) -> list[tuple[str, ...]]:
         reading = readings.of(recording_id)
         for mention in reading.mentions:
             if mention.kind == Naming.PLACE and not mention.decision.shows:
-                found.append(tuple(without_possessive(t) for t in text_tokens(reading.words_under(mention.stretch))))
+                found.append(tuple(without_possessive(t) for t in text_tokens(reading.words_in(mention.stretch))))
     return found
 
 

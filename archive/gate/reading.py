@@ -6,7 +6,7 @@ A `Reading` has raw words: nothing outside gate/ touches one (a test of the wall
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -31,6 +31,7 @@ from archive.domain.values import Decision as Decided
 from archive.gate.scan_match import Matcher
 from archive.rules.names import NameFinder, PersonNames
 
+PAUSE_MS = 600  # where captions are parted (render/captions.py)
 MOST_AHEAD = 300  # people whose records are read in one go; more come as they are asked about
 
 
@@ -186,6 +187,13 @@ class Readings:
         return NameFinder([PersonNames(p, tuple((n.text, n.kind, n.scan.value) for n in names)) for p, names in known])
 
 
+def _stands_alone(words: Sequence[Word], first: int, last: int) -> bool:
+    """True where words may be a caption of their own: between sentences or pauses on both sides."""
+    starts = first == 0 or words[first - 1].text.endswith((".", "!", "?", "…")) or words[first].start_ms - words[first - 1].end_ms >= PAUSE_MS
+    ends = last + 1 == len(words) or words[last].text.endswith((".", "!", "?", "…")) or words[last + 1].start_ms - words[last].end_ms >= PAUSE_MS
+    return starts and ends
+
+
 class Reading:
     """A recording and its consent in one transaction. Decisions are remembered per set of people and piece."""
 
@@ -198,6 +206,7 @@ class Reading:
         self._given: tuple[frozenset[str], int] | None = None
         self._ticked: dict[int, set[int]] | None = None
         self._masks: list[tuple[int, int]] | None = None
+        self._instead: dict[tuple[int, int], str] | None = None
         self._tokens: dict[int, frozenset[str]] = {}
         self._mutes: dict[int, list[tuple[int, int]]] = {}
 
@@ -320,8 +329,37 @@ class Reading:
         """Stretches (ms) with a name that is hidden or undecided. What was decided to show, and participants named as
         they themselves wish to be named, are not masked."""
         if self._masks is None:
-            self._masks = [(m.stretch.start_ms, m.stretch.end_ms) for m in self.mentions if not self._shows(m)]
+            self._masks = [(m.stretch.start_ms, m.stretch.end_ms) for m in self._hidden]
         return self._masks
+
+    @cached_property
+    def _hidden(self) -> list[Mention]:
+        return [m for m in self.mentions if not self.shows(m)]
+
+    def masks_in(self, start_ms: int, end_ms: int) -> list[tuple[int, int]]:
+        """The masks that share time with this stretch."""
+        masks, (starts, longest_ms) = self.masks(), self._mask_starts
+        first, last = bisect_left(starts, start_ms - longest_ms), bisect_left(starts, end_ms)
+        return [m for m in masks[first:last] if start_ms < m[1]]
+
+    @cached_property
+    def _mask_starts(self) -> tuple[list[int], int]:
+        masks = self.masks()  # in order of their starts, as mentions are
+        return [s for s, _ in masks], max((e - s for s, e in masks), default=0)
+
+    @cached_property
+    def undecided(self) -> frozenset[tuple[int, int]]:
+        """Those masks about which nobody has decided yet."""
+        return frozenset((m.stretch.start_ms, m.stretch.end_ms) for m in self.mentions if m.decision == Decided.UNDECIDED) & frozenset(self.masks())
+
+    def instead(self) -> dict[tuple[int, int], str]:
+        """mask (ms) → its own words, where all that hide there agree on them; other masks have the usual words."""
+        if self._instead is None:
+            said: dict[tuple[int, int], set[str]] = {}
+            for m in self._hidden:
+                said.setdefault((m.stretch.start_ms, m.stretch.end_ms), set()).add(m.instead if m.decision == Decided.HIDE else "")
+            self._instead = {mask: words.pop() for mask, words in said.items() if len(words) == 1 and "" not in words}
+        return self._instead
 
     def mutes(self, margin_ms: int | None = None) -> list[tuple[int, int]]:
         """What to silence where names are withheld, ms of the recording: the margin (the archive's own, where none is given)
@@ -334,14 +372,36 @@ class Reading:
         return self._mutes[wide_ms]
 
     def shown_mentions(self, start_ms: int, end_ms: int) -> list[str]:
-        """The words of names in this stretch that may be read there (the last scan lets exactly these stand)."""
-        return [
-            self.words_under(m.stretch)
-            for m in self.mentions
-            if m.stretch.start_ms < end_ms and start_ms < m.stretch.end_ms and self._shows(m)
-        ]
+        """The words of names in this stretch that may be read there (the last scan lets exactly these stand).
 
-    def _shows(self, mention: Mention) -> bool:
+        What was decided to stand there and nowhere else ("keep") comes with a word beside it, so that the same name in a
+        title or a file name is still found.
+        """
+        found: list[str] = []
+        for m in self.mentions:
+            if m.stretch.start_ms < end_ms and start_ms < m.stretch.end_ms and self.shows(m):
+                found += self._in_place(m.stretch, start_ms, end_ms) if m.decision == Decided.KEEP else [self.words_in(m.stretch)]
+        return found
+
+    def _in_place(self, stretch: Stretch, start_ms: int, end_ms: int) -> list[str]:
+        """Words with the nearest word that is read before them, and with that after them, inside start_ms–end_ms; alone where there is neither."""
+        found: list[str] = []
+        for utterance in self.overlapping(stretch.start_ms, stretch.end_ms):
+            inside = [w for w in utterance.words if start_ms <= w.start_ms < end_ms]
+            under = under_masks(inside, [(stretch.start_ms, stretch.end_ms)])
+            hits = [n for n, hit in enumerate(under) if hit]
+            if not hits:
+                continue
+            masked = under_masks(inside, self.masks_in(start_ms, end_ms))
+            said = " ".join(inside[n].text for n in hits)
+            before = next((n for n in range(hits[0] - 1, -1, -1) if word_tokens(inside[n].text)), None)
+            after = next((n for n in range(hits[-1] + 1, len(inside)) if word_tokens(inside[n].text)), None)
+            found += [f"{inside[before].text} {said}"] if before is not None and not masked[before] else []
+            found += [f"{said} {inside[after].text}"] if after is not None and not masked[after] else []
+            found += [said] if _stands_alone(inside, hits[0], hits[-1]) else []
+        return found or [self.words_in(stretch)]
+
+    def shows(self, mention: Mention) -> bool:
         """True where a name may be read. "Keep" is about these very words and stands; what was cleared or is of public
         record is hidden again once its person withdraws, pauses or objects, or wishes later not to be named so."""
         person = mention.person_id
@@ -350,7 +410,7 @@ class Reading:
         if mention.decision == Decided.HIDE or self.held(person):
             return False
         allowed = self._open_tokens(person)
-        said = [without_possessive(t) for t in text_tokens(self.words_under(mention.stretch))]
+        said = [without_possessive(t) for t in text_tokens(self.words_in(mention.stretch))]
         as_wished = bool(said) and all(t in allowed for t in said)
         if mention.decision.shows:
             return as_wished or self._wish(person).at <= mention.at
@@ -365,8 +425,8 @@ class Reading:
             for r in standing.restraints
         )  # fmt: skip
 
-    def words_under(self, stretch: Stretch) -> str:
-        """The words that a stretch touches, as one line."""
+    def words_in(self, stretch: Stretch) -> str:
+        """What is said there, as one line."""
         found = [
             w.text
             for u in self.overlapping(stretch.start_ms, stretch.end_ms)

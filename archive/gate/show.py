@@ -22,11 +22,10 @@ from archive.domain.cleared import (
     ShownWord,
 )
 from archive.domain.letters import without_possessive
-from archive.domain.masking import mask_words, merge, wording
+from archive.domain.masking import mask_words, under_masks, wording
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, quote_text, text_tokens, word_tokens
-from archive.domain.silence import touched
-from archive.domain.values import Decision, Role, Stretch, Viewer, Way, Word
+from archive.domain.values import MIN_WORD_MS, Decision, Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
 from archive.gate.reading import Reading, Readings, Run, called
 from archive.rules.analysis import Query, highlight
@@ -45,8 +44,7 @@ def sees_names(viewer: Viewer) -> bool:
 def show_recording(readings: Readings, viewer: Viewer, recording_id: int, doubtful_below: float) -> ShownRecording:
     """A recording's words, times and drawn sound as this viewer may have them."""
     reading = readings.of(recording_id)
-    masks = [] if sees_names(viewer) else reading.masks()
-    shown = tuple(_utterance(reading, viewer, u, masks, doubtful_below) for u in reading.utterances)
+    shown = tuple(_utterance(reading, viewer, u, doubtful_below) for u in reading.utterances)
     playable = reading.open_pieces(viewer, TEAM, Way.VOICE)
     measured = recordings.measurement_of(readings.connection, recording_id)
     peaks, peak_ms = (measured.peaks, measured.peak_ms) if measured else (b"", 10)
@@ -64,13 +62,11 @@ def show_recording(readings: Readings, viewer: Viewer, recording_id: int, doubtf
     )
 
 
-def _utterance(
-    reading: Reading, viewer: Viewer, utterance: Utterance, masks: Sequence[tuple[int, int]], doubtful_below: float
-) -> ShownUtterance:
+def _utterance(reading: Reading, viewer: Viewer, utterance: Utterance, doubtful_below: float) -> ShownUtterance:
     speaker = utterance.speaker_id
     called = reading.called(speaker, viewer) if speaker is not None else ""
     code = reading.readings.codes[speaker] if speaker is not None and sees_names(viewer) else ""
-    words = _words_and_gaps(reading, viewer, utterance, masks, doubtful_below)
+    words = _words_and_gaps(reading, viewer, utterance, doubtful_below)
     if not words and not sees_names(viewer):
         called = ""  # who spoke in a closed stretch is closed with it
     return ShownUtterance(
@@ -80,16 +76,16 @@ def _utterance(
 
 
 def _words_and_gaps(
-    reading: Reading, viewer: Viewer, utterance: Utterance, masks: Sequence[tuple[int, int]], doubtful_below: float
+    reading: Reading, viewer: Viewer, utterance: Utterance, doubtful_below: float
 ) -> tuple[ShownWord, ...]:
     """What this viewer may read of an utterance; where words are closed a mark stands, so that no two sentences run into one."""
     unsure = reading.unsure(utterance, doubtful_below)
-    masks = [m for m in masks if m[0] < utterance.end_ms and utterance.start_ms < m[1]]
+    masks = reading.masks_in(utterance.start_ms, utterance.end_ms + MIN_WORD_MS)
     shown: list[ShownWord] = []
     at = 0
     for run in reading.runs(utterance, viewer):
         shown += _gap(utterance.words[at : run.first])
-        shown += _words(run, masks, unsure)
+        shown += _words(reading, viewer, run, masks, unsure)
         at = run.first + len(run.words)
     return (*shown, *_gap(utterance.words[at:])) if shown else ()
 
@@ -101,14 +97,20 @@ def _gap(words: Sequence[Word]) -> list[ShownWord]:
     return [ShownWord(token=GATE_TOKEN, text=CLOSED, start_ms=start_ms, end_ms=end_ms, masked=True, closed=True)]
 
 
-def _words(run: Run, masks: Sequence[tuple[int, int]], unsure: frozenset[int]) -> list[ShownWord]:
-    """Words with masks in place."""
+def _words(
+    reading: Reading, viewer: Viewer, run: Run, masks: Sequence[tuple[int, int]], unsure: frozenset[int]
+) -> list[ShownWord]:
+    """Words with masks in place; for who reads them whole, with what of them is hidden from others."""
+    whole = sees_names(viewer)
+    hides = under_masks(run.words, masks) if whole and masks else []
+    waits = under_masks(run.words, [m for m in masks if m in reading.undecided]) if hides else []
     return [
         ShownWord(
             token=GATE_TOKEN, text=t.text, start_ms=t.start_ms, end_ms=t.end_ms, masked=t.masked,
             doubtful=not t.masked and t.start_ms in unsure, index=run.first + t.first,
+            hidden=("undecided" if waits[t.first] else "decided") if hides and hides[t.first] else "",
         )
-        for t in mask_words(run.words, masks)
+        for t in mask_words(run.words, [] if whole else masks, instead=reading.instead() if masks else None)
     ]  # fmt: skip
 
 
@@ -139,11 +141,10 @@ def show_tags(readings: Readings, viewer: Viewer, recording_id: int) -> tuple[Sh
 
 
 def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
-    masks = [] if sees_names(viewer) else merge(reading.masks())
     shown = []
     for row in rows:
         stretch = (row.start_ms, row.end_ms)
-        covered = touched(masks, *stretch)
+        covered = not sees_names(viewer) and bool(reading.masks_in(*stretch))
         closed = not reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
         if covered or closed:
             continue
@@ -186,7 +187,7 @@ def show_quote(
         speakers.update(dict.fromkeys(p for p in reading.span_speakers(span, today) if p is not None))
     return ShownQuote(
         token=GATE_TOKEN,
-        words=quote_text(spans, reading.block_words, masks, reading.order()),
+        words=quote_text(spans, reading.block_words, masks, reading.order(), reading.instead()),
         speakers=tuple(reading.called(p, viewer) for p in speakers),
     )
 
@@ -209,19 +210,22 @@ def _hit(
 ) -> ShownHit:  # fmt: skip
     masks = [] if sees_names(viewer) else reading.masks()
     texts: list[str] = []
+    hidden: set[int] = set()
     speakers: dict[int | None, None] = {}
     for utterance in reading.overlapping(stretch.start_ms, stretch.end_ms):
         for run in reading.runs(utterance, viewer):
             inside = [w for w in run.words if w.start_ms < stretch.end_ms and stretch.start_ms < w.end_ms]
             if inside:
-                texts += [t.text for t in mask_words(inside, masks)]
+                shown = mask_words(inside, masks, instead=reading.instead())
+                hidden |= {len(texts) + n for n, token in enumerate(shown) if token.masked}
+                texts += [t.text for t in shown]
                 speakers[utterance.speaker_id] = None
     row = reading.row
     return ShownHit(
         token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=show_title(reading.readings, viewer, reading.recording_id), interview=row.interview_code or "",
         start_ms=stretch.start_ms, end_ms=stretch.end_ms,
         speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
-        snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(highlight(texts, query, SNIPPET_WORDS))),
+        snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(highlight(texts, query, SNIPPET_WORDS, hidden))),
         tags=tuple(_tags(reading, viewer, tags)),
         playable=reading.judge(
             (stretch.start_ms, stretch.end_ms), reading.people_in(stretch.start_ms, stretch.end_ms), TEAM, Way.VOICE, viewer
@@ -237,6 +241,15 @@ def speaker_choices(readings: Readings, viewer: Viewer) -> tuple[tuple[str, str]
         if sees_names(viewer) or named:
             choices.append((row.code, label))
     return tuple(choices)
+
+
+def show_person(readings: Readings, viewer: Viewer, code: str) -> str:
+    """What to call somebody on record, to this viewer."""
+    row = people.by_code(readings.connection, code)
+    if row is None:
+        return ""
+    (standing,) = readings.standings_of([row.id])
+    return called(readings.names.get(row.id, []), standing.wish_on(readings.context.on).attribution, code, viewer)
 
 
 def _narrators(readings: Readings, viewer: Viewer) -> list[tuple[Row[Any], str, bool]]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple, TypeAlias
@@ -253,12 +253,15 @@ def _flat(kind: type[And] | type[Or], parts: Sequence[Query]) -> Query | None:
 # --- marking what was found --------------------------------------------------------------------------------------
 
 
-def highlight(words: Sequence[str], query: Query, around: int = 32) -> list[tuple[str, bool]]:
+def highlight(
+    words: Sequence[str], query: Query, around: int = 32, masks: Collection[int] = ()
+) -> list[tuple[str, bool]]:
     """About `around` words where the question is met best: (text, is a match), neighbours of one sort joined.
 
-    `words` come from the wording that the viewer may read, a mask as one of them. "…" stands where words were left out.
+    `words` come from the wording that the viewer may read, a mask as one of them; `masks`: which of them are masks, whose
+    own words are never marked and over which no phrase reaches. "…" stands where words were left out.
     """
-    marked = _marked(words, query)
+    marked = _marked(words, query, masks)
     first = _best_window(marked, around)
     last = min(len(words), first + around)
     parts: list[tuple[str, bool]] = []
@@ -271,7 +274,10 @@ def highlight(words: Sequence[str], query: Query, around: int = 32) -> list[tupl
     return before + parts + ([("…", False)] if last < len(words) else [])
 
 
-def _marked(words: Sequence[str], query: Query) -> list[int]:
+_AT_A_MASK = Analysed((BOUNDARY,), (BOUNDARY,))
+
+
+def _marked(words: Sequence[str], query: Query, masks: Collection[int] = ()) -> list[int]:
     """For each word 0, or the number of the wanted thing it meets."""
     sought = list(_wanted(query))
     if not sought:
@@ -280,7 +286,7 @@ def _marked(words: Sequence[str], query: Query) -> list[int]:
     stems: list[str] = []
     owner: list[int] = []
     for n, text in enumerate(words):
-        found = _analysed(text)
+        found = _AT_A_MASK if n in masks else _analysed(text)
         exact += found.exact
         stems += found.stem
         owner += [n] * len(found.exact)
@@ -304,7 +310,7 @@ def _meets(wanted: Term | Phrase | Prefix, exact: Sequence[str], stems: Sequence
     if isinstance(wanted, Phrase):
         return len(wanted.exact) if tuple(exact[at : at + len(wanted.exact)]) == wanted.exact else 0
     if isinstance(wanted, Prefix):
-        return int(exact[at].startswith(wanted.start))
+        return int(exact[at] != BOUNDARY and exact[at].startswith(wanted.start))
     return int(exact[at] == wanted.exact or (not wanted.quoted and stems[at] == wanted.stem))
 
 

@@ -29,7 +29,7 @@ from archive.services.card import recording_of
 from archive.services.exports import left_rows
 from archive.services.people import concerns
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
-from archive.services.rows import MayAnswer, WithdrawalReport
+from archive.services.rows import ClosedRow, MayAnswer, WithdrawalReport
 from archive.services.sheets import Sheet, Typed
 
 PERMISSION_COLUMNS = ("agreement", "use", "way", "answer")
@@ -169,11 +169,26 @@ class Consent:
 
     def _close(
         self, connection: Connection, viewer: Viewer, stretch: Stretch, kind: RestraintKind, until_on: date | None,
-        how: str, raised_by_id: int | None = None,
+        how: str, raised_by_id: int | None = None, *, once: bool = True,
     ) -> int:  # fmt: skip
+        """`once`: a sheet that is read again does not close anew what a keeper opened since."""
         whole = custody.snap_outwards(connection, stretch)
-        if consent_rows.has_restraint(connection, kind, whole):
+        if consent_rows.has_restraint(connection, kind, whole) and (once or self._still_closed(connection, kind, whole)):
             return 0
+        self._add_seal(connection, viewer, whole, kind, until_on, how, raised_by_id)
+        return 1
+
+    def _still_closed(self, connection: Connection, kind: RestraintKind, whole: Stretch) -> bool:
+        today = self._rooms.today()
+        return any(
+            (r.kind, r.recording_id, r.start_ms, r.end_ms) == (kind, whole.recording_id, whole.start_ms, whole.end_ms) and r.holds_on(today)
+            for r, _, _ in consent_rows.stretch_holds(connection)
+        )  # fmt: skip
+
+    def _add_seal(
+        self, connection: Connection, viewer: Viewer, whole: Stretch, kind: RestraintKind, until_on: date | None,
+        how: str, raised_by_id: int | None = None,
+    ) -> None:  # fmt: skip
         restraint_id = consent_rows.add_restraint(
             connection, kind=kind, stretch=whole, from_on=self._rooms.today(), until_on=until_on, how=how,
             raised_by_id=raised_by_id, by=viewer.name, at=self._rooms.now(),
@@ -183,13 +198,73 @@ class Consent:
             connection, viewer.name, "stretch closed", f"restraint {restraint_id}", self._rooms.now(),
             recording=whole.recording_id, start_ms=whole.start_ms, end_ms=whole.end_ms, kind=kind.value,
         )  # fmt: skip
-        return 1
 
     def seal(self, viewer: Viewer, recording: str, start_ms: int, end_ms: int, how: str) -> None:
         """Close a stretch until somebody opens it. Anybody of the team may close; only a keeper opens."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            self._close(connection, viewer, self._within(connection, recording, start_ms, end_ms), RestraintKind.SEALED, None, how)
+            self._close(connection, viewer, self._within(connection, recording, start_ms, end_ms), RestraintKind.SEALED, None, how, once=False)
+
+    # -- said off the record? ----------------------------------------------------------------------------------
+    def closed(self, viewer: Viewer, waiting: bool = False) -> tuple[ClosedRow, ...]:
+        """Every closed stretch, in order; `waiting`: only what our own computer closed and nobody has decided."""
+        need(viewer, *EDITORS)
+        today = self._rooms.today()
+        with self._rooms.db.read() as connection:
+            codes = {r.id: r.code for r in recordings.everything(connection)}
+            rows = [
+                ClosedRow(
+                    r.id, codes[r.recording_id or 0], r.start_ms or 0, r.end_ms or 0, r.kind.value, rule, how,
+                    r.until_on - timedelta(days=1) if r.until_on else None, r.holds_on(today),
+                )
+                for r, rule, how in consent_rows.stretch_holds(connection)
+            ]  # fmt: skip
+        return tuple(r for r in rows if not waiting or (r.rule and r.holds))
+
+    def open_again(self, viewer: Viewer, hold: int, reason: str) -> None:
+        """What our own computer closed was not said off the record: open it, with the reason on record."""
+        need(viewer, *KEEPER)
+        with self._rooms.db.write() as connection:
+            self._machine_closed(connection, hold)
+            self._open(connection, viewer, hold, reason)
+
+    def close_exactly(
+        self, viewer: Viewer, hold: int, limits: Sequence[tuple[int, int]], reason: str, until: date | None = None,
+        recording: str = "",
+    ) -> None:  # fmt: skip
+        """Close exactly these limits (ms) instead of what our own computer closed around them; `until`: the last closed day.
+
+        The new seals are on record before the old one ends, in one transaction: nothing is open in between.
+        """
+        need(viewer, *KEEPER)
+        if not limits or not reason.strip():
+            raise BadInput("Say from where to where it stays closed, and why.", "Write the times as 1:16 (minutes and seconds).")
+        with self._rooms.db.write() as connection:
+            row, there = self._machine_closed(connection, hold)
+            if recording not in ("", there):
+                raise BadInput("That hold lies in another recording. Nothing was changed.", "See the list of closed stretches.")
+            for start_ms, end_ms in limits:
+                if end_ms <= start_ms:
+                    raise BadInput("A stretch must end after it starts.", "Write the times as 1:16 (minutes and seconds).")
+                stretch = custody.snap_outwards(connection, self._within(connection, there, start_ms, end_ms))
+                if not stretch.overlaps(Stretch(row.recording_id, row.start_ms, row.end_ms)):
+                    raise BadInput("These limits lie outside what was closed.", "To close something else: `toldhere agreements seal`.")
+                self._add_seal(connection, viewer, stretch, RestraintKind.SEALED, until + timedelta(days=1) if until else None, reason)
+            self._open(connection, viewer, hold, reason)
+
+    def _machine_closed(self, connection: Connection, hold: int) -> tuple[Row[Any], str]:
+        row = consent_rows.restraint_by_id(connection, hold)
+        if row is None or not row.rule or row.kind != RestraintKind.SEALED.value:
+            raise NotFound("There is no such stretch that our own computer closed.", "See the list of what may have been said off the record.")
+        if not any(r.id == hold and r.holds_on(self._rooms.today()) for r, _, _ in consent_rows.stretch_holds(connection)):
+            raise Clash("Somebody has decided about this stretch already.", "Load the page again.")
+        return row, recordings.by_id(connection, row.recording_id).code
+
+    def _open(self, connection: Connection, viewer: Viewer, hold: int, reason: str) -> None:
+        consent_rows.add_release(
+            connection, restraint_id=hold, kind=ReleaseKind.LIFTED, from_on=self._rooms.today(), reason=reason, by=viewer.name, at=self._rooms.now()
+        )
+        audit.record(connection, viewer.name, "hold lifted", f"restraint {hold}", self._rooms.now())
 
     # -- what people decide later ------------------------------------------------------------------------------
     def withdraw(

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Protocol
 
-from archive.db import audit, consent_rows, excerpts, people, recordings, uses
+from archive.db import audit, consent_rows, excerpts, mentions, people, recordings, uses
 from archive.db.session import Connection
 from archive.db.session import Row as DbRow
 from archive.domain import consent
@@ -162,6 +162,7 @@ class People:
                     f"{o.code} for {labels.get(o.use, o.use)}, {day(o.at)}" + ("" if o.state == "given" else f" ({went(o.state)})") for o in out
                 ),
                 cautions=CAUTIONS,
+                named=bool(mentions.recordings_of(connection, row.id)),
             )
 
     def _allowed(

@@ -59,6 +59,21 @@ class RecordingPage:
 
 
 @dataclass(frozen=True, slots=True)
+class ClosedRow:
+    """A closed stretch: its hold's number, where, until when, and why: `rule` is what made our own computer close it."""
+
+    hold: int
+    recording: str
+    start_ms: int
+    end_ms: int
+    kind: str
+    rule: str
+    how: str
+    until: date | None  # the last closed day; None: until somebody opens it
+    holds: bool
+
+
+@dataclass(frozen=True, slots=True)
 class PersonRow:
     """One person in a list, by code; `name` as this viewer may read it."""
 
@@ -112,6 +127,7 @@ class PersonPage:
     interviews: tuple[str, ...]
     left: tuple[str, ...]
     cautions: tuple[str, ...]
+    named: bool = False  # somebody names them in a recording
 
 
 @dataclass(frozen=True, slots=True)

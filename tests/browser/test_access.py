@@ -18,7 +18,7 @@ RUN = "axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa']})"
 PATHS = {
     KEEPER.name: [
         "/find", "/recordings", "/recordings/TW-01.1", "/recordings/TW-05.1?from=7000#here", "/recordings/TW-01.1?speakers=all",
-        "/recordings/TW-07.1", "/people", "/people/N-01", "/people/N-06", "/people/N-01/withdraw", "/exhibition", "/upkeep",
+        "/recordings/TW-07.1", "/people", "/people/N-01", "/people/N-06", "/people/N-01/withdraw", "/names", "/names/N-08", "/off-the-record", "/exhibition", "/upkeep",
         "/upkeep/came-in", "/upkeep/left", "/upkeep/record", "/upkeep/accounts",
     ],
     EDITOR.name: ["/people/N-05", "/recordings/TW-01.1"],

@@ -16,8 +16,9 @@ from archive import errors
 from archive.app import Archive
 from archive.cli import desk
 from archive.cli.main import cli
+from archive.db import consent_rows, recordings
 from archive.domain.phrases import from_to
-from archive.domain.values import Attribution
+from archive.domain.values import Attribution, RestraintKind, Stretch
 from tests import cast
 from tests.conftest import copy_of
 
@@ -41,6 +42,8 @@ READING = {
     "accounts list": ["accounts", "list"],
     "models list": ["models", "list"],
     "names waiting": ["names", "waiting", "IV-21.1"],
+    "names heard": ["names", "heard"],
+    "agreements closed": ["agreements", "closed"],
 }
 # Commands that do something and can also answer in JSON.
 DOING = {"ingest", "export", "agreements withdraw"}
@@ -447,3 +450,50 @@ def test_the_check_tells_a_fault_by_its_exit_code(run: Run, tmp_path: Path) -> N
     done = run("check", "--fixity")
     assert done.exit_code == errors.Broken.exit_code and "has changed since it came" in done.stdout
     assert json.loads(run("check", "--fixity", "--json").stdout)
+
+
+def test_one_name_is_decided_stretch_by_stretch(run: Run) -> None:
+    listed = run("names", "heard").stdout
+    (line,) = [line for line in listed.splitlines() if line.startswith("P-41")]
+    assert "a name" in line
+    said = run("names", "heard", "P-41").stdout
+    assert ">>Walter Brine<<" in said and "needs a person's eye" in said and "Not legal advice" in said
+    given = ["--as", "E-01", "--role", "editor", "--archive", "archive"]
+    no = CliRunner().invoke(cli, [*given, "names", "decide", "P-41", "keep", "--all"], input="n\n", prog_name="toldhere")
+    assert "Did you hear it" in no.output and "Nothing was changed." in no.output
+    assert run("names", "decide", "P-41", "keep").exit_code == 2, "without --all one stretch is meant"
+    yes = CliRunner().invoke(cli, [*given, "names", "decide", "P-41", "hide", "--all", "--instead", "a neighbour"], input="y\n", prog_name="toldhere")
+    assert "1 stretch decided: hide it." in yes.output, yes.output
+    assert "[a neighbour]" in run("show", "IV-21.1", role="reader").stdout
+    assert "No name" not in run("names", "heard").stdout
+    assert "P-41" not in run("names", "heard", "--waiting").stdout
+
+
+def test_words_are_hidden_like_a_name(run: Run) -> None:
+    done = run("names", "hide", "IV-21.1", "Net Row", "--instead", "[a street]", "--yes", role="editor")
+    assert ">>Net Row<<" in done.stdout and "1 stretch hidden" in done.stdout
+    assert "[a street]" in run("show", "IV-21.1", role="reader").stdout and "Net Row" not in run("show", "IV-21.1", role="reader").stdout
+    assert "Nothing was changed." in run("names", "hide", "IV-21.1", "Net Row", "--yes").stdout
+    assert run("names", "hide", "IV-21.1", "the rope", "--instead", "[Walter]", "--yes").exit_code == 2
+    assert run("names", "hide", "IV-21.1", "zeppelin").exit_code == 3
+
+
+def test_closed_stretches_are_listed_and_closed_exactly(run: Run, tmp_path: Path) -> None:
+    assert "IV-23.1@" in run("agreements", "closed").stdout
+    archive = Archive.open(tmp_path / "archive")
+    with archive.rooms.db.write() as connection:
+        row = recordings.by_code(connection, "IV-21.1")
+        assert row is not None
+        hold = consent_rows.add_restraint(
+            connection, kind=RestraintKind.SEALED, stretch=Stretch(row.id, 500, 3000), from_on=archive.today(), by="machine",
+            at=archive.rooms.now(), rule="“turn that off”",
+        )  # fmt: skip
+    archive.close()
+    assert "said off the record? “turn that off”" in run("agreements", "closed").stdout
+    seal = ["agreements", "seal", "IV-21.1@0:02-0:02.5", "--instead-of", str(hold), "--how", "asked her"]
+    assert run(*seal, role="editor").exit_code == 4
+    assert run("agreements", "seal", "IV-23.1@0:02-0:02.5", "--instead-of", str(hold), "--how", "asked her").exit_code == 2
+    assert "Closed exactly so" in run(*seal, "--until", "2039-12-31").stdout
+    listed = run("agreements", "closed").stdout
+    assert "through 31 December 2039" in listed and "(no longer holds)" in listed
+    assert run(*seal).exit_code == 6

@@ -2,12 +2,22 @@
 
 import unicodedata
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from archive.domain.letters import folded
-from archive.domain.masking import MASK, Masked, mask_words, under_masks, wording
+from archive.domain.masking import (
+    MASK,
+    Masked,
+    mask_words,
+    own_words,
+    tells_hidden_words,
+    under_masks,
+    wording,
+)
 from archive.domain.values import Word
+from archive.errors import BadInput
 
 letters = st.text(alphabet="bcdfgjkmpqvxz", min_size=1, max_size=8)  # no letters of the mask's own words matter here
 punctuation = st.sampled_from(["", ".", ",", "?", "!”", "…", ";", "’s", "'s.", " "])
@@ -85,3 +95,94 @@ def test_a_word_of_no_length_at_the_edge_of_a_mask_is_hidden() -> None:
 def test_a_contraction_keeps_no_ending() -> None:
     words = [Word("it's", 0, 200)]
     assert wording(mask_words(words, [(0, 200)])) == MASK
+
+
+OWN = ("[a neighbour]", "[the keeper of the slip]", "[old friends]", "")  # made of letters that no spoken word above has
+
+
+@given(speech(), st.lists(st.tuples(st.integers(0, 5000), st.integers(0, 800), st.sampled_from(OWN)), max_size=4))
+def test_own_words_hide_every_letter_and_say_nothing_of_its_length(words: list[Word], hidden: list[tuple[int, int, str]]) -> None:
+    """Any masks with any own words: the same words are covered, each mask reads as one of the given wordings, and as the
+    usual one where those over its words disagree."""
+    masks = [(s, s + length) for s, length, _ in hidden]
+    instead = {(s, s + length): said for s, length, said in hidden if said}
+    tokens, plain = mask_words(words, masks, instead=instead), mask_words(words, masks)
+    assert [(t.masked, t.first, t.last, t.start_ms, t.end_ms) for t in tokens] == [(t.masked, t.first, t.last, t.start_ms, t.end_ms) for t in plain]
+    for token, usual in zip(tokens, plain, strict=True):
+        if not token.masked:
+            assert token == usual
+            continue
+        over = {
+            instead.get(m, "") for m in masks
+            if any(under_masks([w], [m])[0] for w in words[token.first : token.last + 1])
+        }  # fmt: skip
+        said = over.pop() if len(over) == 1 else ""
+        inner = usual.text.replace(MASK, "\0")
+        kept = {inner.replace("\0", form) for form in _forms(said or MASK)}
+        assert token.text in kept
+        assert ("’s" in token.text.replace("’s own", "")) == ("’s" in usual.text)
+
+
+def _forms(said: str) -> set[str]:
+    """A mask's words as they may stand in a sentence: as they are, with a capital, without their article."""
+    bare = said.replace("[a ", "[").replace("[the ", "[")
+    return {said, said[0] + said[1].upper() + said[2:], bare}
+
+
+def _reads(line: str, hidden: str, said: str) -> str:
+    words = [Word(t, n * 300, n * 300 + 250) for n, t in enumerate(line.split())]
+    at = [n for n, w in enumerate(words) if hidden in w.text]
+    mask = (at[0] * 300, at[-1] * 300 + 250)
+    return wording(mask_words(words, [mask], instead={mask: said}))
+
+
+@pytest.mark.parametrize(
+    ("line", "reads"),
+    [
+        ("It was Lund who rowed.", "It was [a neighbour] who rowed."),
+        ("Lund rowed.", "[A neighbour] rowed."),
+        ("Nobody came. Lund rowed.", "Nobody came. [A neighbour] rowed."),
+        ("“Come!” Lund called.", "“Come!” [A neighbour] called."),
+        ("We asked Mr. Lund then.", "We asked Mr. [a neighbour] then."),
+        ("It was old Lund’s boat.", "It was old [neighbour]’s boat."),
+        ("my Lund and the Lund,", "my [neighbour]"),
+        ("It was, er, the Lund's.", "It was, er, the [neighbour]’s."),
+    ],
+)
+def test_own_words_agree_with_their_sentence(line: str, reads: str) -> None:
+    """Project choice: a capital where a sentence begins, no article after an article, the possessive outside."""
+    assert _reads(line, "Lund", "[a neighbour]").startswith(reads)
+
+
+def test_masks_that_disagree_read_as_usual() -> None:
+    words = [Word(t, n * 300, n * 300 + 250) for n, t in enumerate(["with", "Peter", "Lund", "there"])]
+    one, other = (300, 550), (600, 850)
+    assert wording(mask_words(words, [one, other], instead={one: "[a neighbour]", other: "[a man]"})) == f"with {MASK} there"
+    assert wording(mask_words(words, [one, other], instead={one: "[a neighbour]"})) == f"with {MASK} there"
+    assert wording(mask_words(words, [one, other], instead={one: "[a man]", other: "[a man]"})) == "with [a man] there"
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [("a neighbour", "[a neighbour]"), ("[ A  neighbour ]", "[a neighbour]"), ("", ""), ("[Name withheld]", ""), ("the ferryman's wife", "[the ferryman's wife]")],
+)
+def test_own_words_are_kept_in_brackets(typed: str, kept: str) -> None:
+    assert own_words(typed) == kept
+
+
+@pytest.mark.parametrize("typed", ["a man of 42", "no. ten", "[a [neighbour]]", "x" * 61, "[closed]", "[…]", "…", "a\x00b", "–", "¾ of us", "a neighbour]: he"])
+def test_own_words_that_would_tell_or_confuse_are_refused(typed: str) -> None:
+    with pytest.raises(BadInput):
+        own_words(typed)
+
+
+def test_own_words_are_not_made_of_what_they_hide() -> None:
+    assert tells_hidden_words("[the constable]", "the Constable’s brother")
+    assert tells_hidden_words("[LUND]", "Peter Lund’s")
+    assert not tells_hidden_words("[a relative of a policeman]", "the constable’s brother")
+    assert not tells_hidden_words("[a neighbour]", "a Lund")
+
+
+def test_a_possessive_of_a_description_stays() -> None:
+    words = [Word(t, n * 300, n * 300 + 250) for n, t in enumerate(["the", "constable's", "brother's", "boat"])]
+    assert wording(mask_words(words, [(0, 850)])) == f"{MASK}’s boat"

@@ -1,9 +1,12 @@
 """A quote is faithful (DESIGN section 4, invariant 6): what is accepted, what is refused, and with which words."""
 
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from archive.domain.masking import mask_words
 from archive.domain.quoting import OMISSION, Span, choose, quote_text, word_tokens, wording_sha256
 from archive.domain.values import Word
 from archive.errors import NotFaithful
@@ -176,3 +179,50 @@ def test_the_checksum_moves_with_word_time_and_order() -> None:
         wording_sha256("m", parts[:1]),
     }
     assert len(sums) == 5
+
+
+@pytest.mark.parametrize(
+    "quote",
+    [
+        "Well, the [flood] came up the Row in [a street]", "Well, the [name withheld] came up the Row in [a street]",
+        "Well, the [A flood] came up […] in [street] in sixty-eight.", "Well, the [Name withheld] came up",
+    ],
+)
+def test_own_words_of_masks_are_faithful(quote: str) -> None:
+    """Typed with a mask's own words (with or without their article), or with the usual ones, a quote is the same spans."""
+    masks = [(600, 850), (2400, 2950)]  # “water”, “the night,”
+    instead = dict(zip(masks, ("[a flood]", "[a street]"), strict=True))
+    spans = choose(quote, UTTERANCES, masks, instead)
+    said = quote_text(spans, LOOKUP, masks, ORDER, instead)
+    assert said.startswith("Well, the [flood] came up")
+    assert choose(said, UTTERANCES, masks, instead) == spans, "what is shown can be typed"
+
+
+def test_own_words_of_another_mask_are_an_addition() -> None:
+    masks = [(600, 850), (2400, 2950)]  # “water”, “the night,”
+    instead = dict(zip(masks, ("[a flood]", "[a street]"), strict=True))
+    for quote in ("Well, the [street] came up", "Well, the [a boat] came up", "Well, the [flood] [flood] came up"):
+        with pytest.raises(NotFaithful):
+            choose(quote, UTTERANCES, masks, instead)
+
+
+@given(st.data())
+def test_what_is_shown_with_own_words_can_be_typed(data: st.DataObject) -> None:
+    """Round trip: any stretch of any utterance that cuts no mask, any masks with any own words."""
+    block, words = data.draw(st.sampled_from(UTTERANCES))
+    hidden = data.draw(st.lists(st.integers(0, len(words) - 1), max_size=4, unique=True))
+    masks = [(words[n].start_ms, words[n].end_ms) for n in hidden]
+    instead = {m: s for m in masks if (s := data.draw(st.sampled_from(["", "[a neighbour]", "[the river]", "[somebody old]"])))}
+    tokens = mask_words(words, masks, instead=instead)
+    first = data.draw(st.integers(0, len(tokens) - 1))
+    last = data.draw(st.integers(first, len(tokens) - 1))
+    shown = quote_text([Span(block, tokens[first].first, tokens[last].last)], LOOKUP, masks, ORDER, instead)
+    if not word_tokens(shown.replace("—", "")) or "[" not in shown:
+        return
+    spans = choose(shown, UTTERANCES, masks, instead)
+    assert choose(quote_text(spans, LOOKUP, masks, ORDER, instead), UTTERANCES, masks, instead) == spans
+    assert _words_outside(quote_text(spans, LOOKUP, masks, ORDER, instead)) == _words_outside(shown)
+
+
+def _words_outside(text: str) -> list[str]:
+    return [t for w in re.sub(r"\[[^\]]*\]", " ", text).split() for t in word_tokens(w)]

@@ -5,9 +5,9 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from archive.domain.masking import mask_words, merge
+from archive.domain.masking import mask_words
 from archive.domain.passages import Utterance
-from archive.domain.silence import hidden_stretches, touched
+from archive.domain.silence import hidden_stretches
 from archive.domain.values import Word
 from tests.domain.test_masking import masks, speech
 
@@ -32,12 +32,6 @@ def test_sound_covers_every_masked_token_whole(words: list[Word], hidden: list[t
     for start, end in muted:
         assert start in [s for s, _ in covered]
         assert end - 20 <= max(e for s, e in covered if s <= end), "and nothing else is silent (a word lasts 20 ms at least)"
-
-
-@given(masks, st.integers(0, 5_000), st.integers(1, 900))
-def test_a_stretch_is_touched_where_any_mask_shares_time_with_it(hidden: list[tuple[int, int]], start: int, length: int) -> None:
-    hidden = [(s, max(e, s + 1)) for s, e in hidden]
-    assert touched(merge(hidden), start, start + length) is any(s < start + length and start < e for s, e in hidden)
 
 
 def test_a_name_over_two_utterances_is_one_stretch() -> None:

@@ -177,5 +177,7 @@ def test_the_window_lies_where_the_question_is_met_best() -> None:
 
 
 def test_a_mask_is_never_a_match() -> None:
+    own = highlight(["by", "[a neighbour]’s", "boat"], parse_query('neighbour or "by boat" or neigh* or boat'), masks={1})
+    assert [text for text, hit in own if hit] == ["boat"], "a mask's own words are not marked"
     parts = highlight(["by", MASK, "boat"], parse_query("name withheld boat"))
     assert [t for t, hit in parts if hit] == ["boat"]
