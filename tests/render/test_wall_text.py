@@ -18,7 +18,15 @@ import pytest
 from archive.domain.cleared import GATE_TOKEN, ClearedExport, ClearedInside, ClearedQuote
 from archive.domain.reasons import NOT_HEARD_TWICE
 from archive.render import embedded
-from archive.render.docx import CAUTIONS, DRAFT_MARK, INSIDE_MARK, SECOND_MARK, SOME_DRAFT_MARK, inside_sheet, wall_text_sheet
+from archive.render.docx import (
+    CAUTIONS,
+    DRAFT_MARK,
+    INSIDE_MARK,
+    SECOND_MARK,
+    SOME_DRAFT_MARK,
+    inside_sheet,
+    wall_text_sheet,
+)
 from archive.render.labels import label_notes, longest_sentence, moment, word_count
 
 GOLDEN = Path(__file__).parents[1] / "golden"

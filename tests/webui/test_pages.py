@@ -482,7 +482,7 @@ def test_the_second_tick_stands_beside_what_it_is_about(enter: Enter, archive: A
     assert len(re.findall(r'type="radio" required', form)) == 2 and "checked" not in form
     assert "/sound/as-it-leaves/" in form and re.search(r'data-parts="\d+-\d+"', form)
     assert "It leaves so:" in part and "The speaker is not named." in part
-    assert "Marsh" not in part and "N-05" not in part.replace("N-05 is called", "")
+    assert "Marsh" not in said and "N-05" not in said
 
 
 def test_the_second_tick_is_for_somebody_else_and_needs_an_answer(enter: Enter, archive: Archive) -> None:
