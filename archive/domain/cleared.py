@@ -167,6 +167,7 @@ class ShownLeaving(_Sealed):
     places: tuple[str, ...] = ()
     dates: tuple[str, ...] = ()
     beside: tuple[ShownBeside, ...] = ()
+    more: int = 0  # further quotes that would be read together with it
 
 
 @dataclass(frozen=True, kw_only=True)

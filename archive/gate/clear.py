@@ -98,6 +98,7 @@ class Pinned:
         self.spans = [Span(*span) for span in row.spans]
         self.reading = readings.of(row.recording_id, row.version_id)
         self.today = readings.of(row.recording_id)
+        self._decided: dict[tuple[str, Way], Decision] = {}
 
     def parts(self) -> list[tuple[tuple[int, int], frozenset[int]]]:
         """Each span's stretch and the people whose consent its words need."""
@@ -114,6 +115,11 @@ class Pinned:
 
     def decide(self, use: str, way: Way) -> Decision:
         """The decision for all spans together. For the voice, everybody heard while they play counts, not only who is quoted."""
+        if (use, way) not in self._decided:
+            self._decided[use, way] = self._decision(use, way)
+        return self._decided[use, way]
+
+    def _decision(self, use: str, way: Way) -> Decision:
         found = []
         for stretch, quoted in self.parts():
             piece, heard = stretch, quoted

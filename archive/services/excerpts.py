@@ -18,7 +18,7 @@ from archive.gate import custody
 from archive.gate.clear import Pinned, wording_of
 from archive.gate.reading import Readings
 from archive.gate.show import show_quote
-from archive.gate.surroundings import Around, hearing_of, show_leaving, together
+from archive.gate.surroundings import Around, Neighbour, hearing_of, neighbours, show_leaving, together
 from archive.services.card import recording_of
 from archive.services.consent import answer
 from archive.services.rooms import EDITORS, Rooms, need
@@ -112,17 +112,19 @@ class Excerpts:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context())
-            doubts = audit.of_action(connection, DOUBTED)
-            return tuple(self._row(readings, viewer, row, doubts) for row in excerpts.chosen(connection, aside))
+            doubts, others = audit.of_action(connection, DOUBTED), neighbours(readings, viewer)
+            return tuple(self._row(readings, viewer, row, doubts, others) for row in excerpts.chosen(connection, aside))
 
     def _around(self, viewer: Viewer) -> Around:
         return Around(viewer, self._rooms.options.name, self._rooms.options.mute_margin_ms)
 
-    def _row(self, readings: Readings, viewer: Viewer, row: Row[Any], doubts: Sequence[Any]) -> ExcerptRow:
+    def _row(
+        self, readings: Readings, viewer: Viewer, row: Row[Any], doubts: Sequence[Any], others: Sequence[Neighbour]
+    ) -> ExcerptRow:
         pinned, around = Pinned(readings, row), self._around(viewer)
         start_ms, end_ms = pinned.times()
         hearing = hearing_of(pinned, around)
-        leaving = show_leaving(readings, pinned, around)
+        leaving = show_leaving(readings, pinned, around, others)
         out = excerpts.register(readings.connection, excerpt_id=row.id)
         return ExcerptRow(
             code=row.code, recording=row.recording_code, start_ms=start_ms, end_ms=end_ms,
