@@ -73,7 +73,8 @@ def test_good_is_taken_and_bad_is_told(result: Result) -> None:
 
 
 def test_quotes_leave_and_are_refused_with_reasons(result: Result) -> None:
-    assert len(result.given) >= 8 and len(result.refused) >= 2
+    final = [line for line in result.given if not line.endswith("as DRAFT")]
+    assert len(final) >= 8 and len(result.given) > len(final) and len(result.refused) >= 2
     assert all("Not allowed" in line and len(line) > 40 for line in result.refused)
     assert len(result.withdrawal) >= 3 and not re.search(r"found before: 0\b", result.withdrawal[0])
     assert "in the next request: 0." in result.withdrawal[0]
@@ -114,6 +115,8 @@ def test_unnamed_stays_unnamed_in_every_given_file(demo_run: DemoRun) -> None:
         text = f"{path.name}\n{read(path)}"
         for name in ("Lena", "Volk", "Coyle", "Mallory", "Hobbs"):
             assert not re.search(rf"(?i)\b{name}\b", text), f"{name} in {path.name}"
+        for lead in ("N-05", "TW-05", "A-N05", "P-22") if path.suffix != ".wav" else ():
+            assert lead not in text, f"{lead} in {path.name}"
 
 
 def read(path: Path) -> str:

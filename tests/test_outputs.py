@@ -103,6 +103,17 @@ def test_outside_eyes_see_no_codes(given: tuple[Archive, dict[str, str]]) -> Non
             assert not re.search(r"\b[NPIK]-\d\d\b|\bEX-\d|\bOUT-\d|\bA-N\d|IV-\d", text), name
 
 
+def test_the_unnamed_have_no_code_in_anything_that_leaves(given: tuple[Archive, dict[str, str]]) -> None:
+    """Not on the team's own sheet either, nor what leads to them: recording, agreement. Labels are fresh for each item."""
+    unnamed = [m for m in CAST if m.attribution == Attribution.UNNAMED]
+    assert unnamed
+    for member in unnamed:
+        for name, text in given[1].items():
+            for lead in (member.code, f"A-{member.code}", cast.recording_of(member.code), THIRD[0]):
+                assert lead not in text and lead not in name, f"{lead} in {name}"
+    assert "unnamed speaker, item" in given[1]["for-the-team/DRAFT-internal-sheet.docx"]
+
+
 def test_a_voice_that_is_not_permitted_is_no_clip(given: tuple[Archive, dict[str, str]]) -> None:
     archive, texts = given
     allowed = [m for m in FREE if m.voice_allowed and m.voice == VoiceWish.AS_RECORDED]
@@ -115,6 +126,8 @@ def test_all_is_draft_until_somebody_heard_it(given: tuple[Archive, dict[str, st
     assert all("DRAFT-" in name for name in texts)
     code = quoted(archive, CAST[0])
     archive.excerpts.tick_heard(EDITOR, code)
+    assert archive.exports.make(EDITOR, [code], "exhibition", tmp_path / "once").draft, "a name is masked: one person is not enough"
+    assert archive.excerpts.tick_second(cast.KEEPER, code, "nobody")
     report = archive.exports.make(EDITOR, [code], "exhibition", tmp_path / "final")
     assert not report.draft and not any("DRAFT" in f for f in report.files)
     assert "DRAFT" not in _docx(Path(next(f for f in report.files if f.endswith("wall-text.docx"))))

@@ -49,6 +49,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "people.lift": KEEPER,
     "exhibition.chosen": MAKERS,
     "exhibition.heard": MAKERS,
+    "exhibition.heard_again": MAKERS,
     "exhibition.set_aside": MAKERS,
     "exhibition.take_back": MAKERS,
     "exhibition.export": MAKERS,

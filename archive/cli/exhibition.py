@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -35,25 +36,58 @@ def excerpts(at: Desk, as_data: bool) -> None:
         say_json(rows)
         return
     for row in rows:
-        say(f"{row.code}  {row.recording}  for {row.use}  {row.heard or 'not heard against the sound yet'}")
+        heard = ", ".join(filter(None, (row.heard, row.heard_second))) or "not heard against the sound yet"
+        say(f"{row.code}  {row.recording}  for {row.use}  {heard}")
         say(f"    {row.shown.words if row.shown else '(you may not read these words at present)'}")
         say(f"    words: {' '.join(row.words_may.sentences)}")
         say(f"    voice: {' '.join(row.voice_may.sentences)}")
+        if row.leaving is not None and row.leaving.hidden:
+            say(f"    leaves as: {row.leaving.words} ({row.leaving.attribution})")
+        if row.draft_reason:
+            say(f"    a draft: {row.draft_reason}")
     if not rows:
         say("Nothing is chosen yet. Choose words with `toldhere excerpt RECORDING \"words\"`, or on a recording's page.")
 
 
 @click.command("tick")
 @click.argument("excerpt")
-@click.option("--by", default="", help="Who listened, where it was not you.")
+@click.option("--by", default="", help="Who listened, where it was not you: an account or a person's code.")
+@click.option("--second", is_flag=True, help="For whoever listens after somebody else: what is masked, unnamed or disguised needs it.")
+@click.option("--together", type=click.Choice(["nobody", "somebody"]), help="With --second: is nobody named by it and what stands around it, or might somebody be?")
 @desk
-def tick(at: Desk, excerpt: str, by: str) -> None:
-    """Say that somebody heard exactly the words of EXCERPT against the sound."""
+def tick(at: Desk, excerpt: str, by: str, second: bool, together: str | None) -> None:
+    """Say that somebody heard exactly the words of EXCERPT against the sound. Any change of them, or of what is hidden, voids it."""
+    if second:
+        _second(at, excerpt, by, together or "")
+        return
     at.archive.excerpts.tick_heard(at.viewer, excerpt, by)
-    row = next(r for r in at.archive.excerpts.list(at.viewer) if r.code == excerpt)
-    if row.shown is not None:
+    row = _row(at, excerpt)
+    if row is not None and row.shown is not None:
         say(f"{excerpt}, {', '.join(row.shown.speakers)}: “{row.shown.words}”")
     say("On record as heard. Any change of the wording needs a new listening.")
+    if row is not None and row.needs_second and not row.heard_second:
+        say(f"It stays a draft until a second person listens: toldhere tick {excerpt} --second")
+
+
+def _second(at: Desk, excerpt: str, by: str, together: str) -> None:
+    """Everything to decide by comes first, and then the question, or what became of its answer."""
+    row = _row(at, excerpt)
+    if row is not None and row.leaving is not None:
+        say(f"{excerpt} leaves as: “{row.leaving.words}”")
+        for line in (*row.leaving.hidden, *row.around, *row.doubts):
+            say(f"  {line}")
+    if not together:
+        for caution in phrases.BEFORE_A_TICK:
+            say(f"  {caution}")
+        say("Together, do these name her or him? Listen, then answer with --together nobody, or --together somebody (somebody might be named).")
+    if at.archive.excerpts.tick_second(at.viewer, excerpt, together, by):
+        say("On record as heard by a second person. Any change of the wording, of what is hidden or of the voice needs a new listening.")
+    else:
+        say(f"Not ticked. {phrases.MIGHT_NAME}")
+
+
+def _row(at: Desk, excerpt: str) -> Any:
+    return next((r for r in at.archive.excerpts.list(at.viewer) if r.code == excerpt), None)
 
 
 @click.command("heard")
@@ -63,7 +97,7 @@ def heard(at: Desk, sheet: Path) -> None:
     """Read a SHEET of quotes (heard.csv), choose them, and tick those that somebody heard against the sound."""
     found = at.archive.excerpts.read_heard(at.viewer, sheet)
     for choice in found:
-        say(f"row {choice.row}: {choice.excerpt or 'not chosen'} for {choice.use}{', heard' if choice.heard else ''} {choice.words}".rstrip())
+        say(f"row {choice.row}: {choice.excerpt or 'not chosen'} for {choice.use}{', heard' if choice.heard else ''}{' twice' if choice.heard_second else ''} {choice.words}".rstrip())
     if any(not c.excerpt for c in found):
         sys.exit(REFUSED)
 
@@ -85,7 +119,9 @@ def export(at: Desk, codes: tuple[str, ...], use: str, to: Path | None, as_data:
         for refused in report.refused:
             say(f"{refused.excerpt}: {' '.join(refused.reasons)}")
         if report.draft:
-            say("DRAFT: nobody has heard some of it against the sound.")
+            say("DRAFT: not everything in it was heard as it must be.")
+            for line in report.drafts:
+                say(f"  {line}")
         for name in report.files:
             say(name)
         say(f"{report.code}: {phrases.many(len(report.taken), 'quote')} went out." if report.code else "Nothing went out.")

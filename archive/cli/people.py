@@ -309,6 +309,10 @@ def may(at: Desk, target: str, use: str, way: str, as_data: bool) -> None:
     else:
         for sentence in answer.sentences:
             say(sentence)
+        for line in answer.around:
+            say(f"  {line}")
+        for caution in phrases.BEFORE_A_TICK[:-1] if answer.around else ():
+            say(f"  {caution}")
         say("Not legal advice: local law and your institution's own counsel decide.")
     if not answer.allowed:
         sys.exit(5)

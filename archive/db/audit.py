@@ -64,6 +64,17 @@ def verify(connection: Connection) -> list[str]:
     return faults
 
 
+def of_action(connection: Connection, action: str) -> list[Any]:
+    """Every entry of one action, oldest first, with its detail where it was not erased."""
+    query = (
+        select(audit, audit_detail.c.detail)
+        .outerjoin(audit_detail, audit_detail.c.audit_id == audit.c.id)
+        .where(audit.c.action == action)
+        .order_by(audit.c.id)
+    )
+    return list(connection.execute(query))
+
+
 def entries(connection: Connection, limit: int = 100) -> list[Any]:
     """The newest entries first, with their detail where it was not erased."""
     query = (

@@ -46,15 +46,17 @@ def set_aside(connection: Connection, excerpt_id: int, at: str | None) -> None:
     connection.execute(update(excerpt).where(excerpt.c.id == excerpt_id).values(set_aside_at=at))
 
 
-def tick(connection: Connection, excerpt_id: int, wording_sha256: str, by: str, at: str) -> None:
-    """Note that somebody heard exactly this wording against the sound."""
-    add(connection, heard, excerpt_id=excerpt_id, wording_sha256=wording_sha256, by=by, at=at)
+def tick(connection: Connection, excerpt_id: int, wording_sha256: str, shown_sha256: str, by: str, at: str, second: bool = False) -> None:
+    """Note that somebody heard exactly this wording against the sound, shown and heard exactly so."""
+    add(
+        connection, heard, excerpt_id=excerpt_id, wording_sha256=wording_sha256, shown_sha256=shown_sha256, by=by, at=at,
+        second=second,
+    )  # fmt: skip
 
 
-def ticked(connection: Connection, wording_sha256: str) -> Row[Any] | None:
-    """Who heard exactly this wording against the sound first, or None."""
-    query = select(heard).where(heard.c.wording_sha256 == wording_sha256).order_by(heard.c.id).limit(1)
-    return connection.execute(query).first()
+def ticks(connection: Connection, wording_sha256: str) -> list[Row[Any]]:
+    """Every tick of this wording, in order, however it was shown."""
+    return list(connection.execute(select(heard).where(heard.c.wording_sha256 == wording_sha256).order_by(heard.c.id)))
 
 
 def heard_spans(connection: Connection, recording_id: int) -> list[tuple[int, int, int]]:

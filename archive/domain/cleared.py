@@ -170,6 +170,35 @@ class ShownMention(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownBeside(_Sealed):
+    """Another quote that a visitor would read together with one, as it would leave, and why together."""
+
+    code: str
+    why: str
+    words: str
+    attribution: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownLeaving(_Sealed):
+    """A quote as it would leave for its use, for whoever ticks it: `hidden` says in sentences what is masked, unnamed or
+    disguised; `pieces` are the clip's own stretches. What stands around it is filled in where a second person decides."""
+
+    words: str
+    attribution: str
+    hidden: tuple[str, ...]
+    how_heard: str  # as_recorded | disguised | read | "": not heard
+    pieces: tuple[PlayStretch, ...]
+    panel: str = ""
+    title: str = ""
+    source_line: str = ""
+    places: tuple[str, ...] = ()
+    dates: tuple[str, ...] = ()
+    beside: tuple[ShownBeside, ...] = ()
+    more: int = 0  # further quotes that would be read together with it
+
+
+@dataclass(frozen=True, kw_only=True)
 class ClearedQuote(_Sealed):
     """A quote that may leave as words: for outside eyes. No codes, no dates of agreements, no conditions."""
 
@@ -180,11 +209,13 @@ class ClearedQuote(_Sealed):
     draft: bool
     use: str
     panel: str = ""
+    draft_reason: str = ""  # why it is a draft, for the team's own sheet and page
 
 
 @dataclass(frozen=True, kw_only=True)
 class ClearedInside(_Sealed):
-    """What the team's own sheet says beside a cleared quote. Never for outside eyes."""
+    """What the team's own sheet says beside a cleared quote. Never for outside eyes. `unnamed`: somebody in it asked not to
+    be named; then it has no code of theirs and no agreement, and neither recording nor times, which lead to the person."""
 
     item: int
     excerpt_code: str
@@ -198,6 +229,7 @@ class ClearedInside(_Sealed):
     recheck_on: date | None
     heard_line: str
     wording_sha256: str
+    unnamed: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -242,7 +274,7 @@ class ClearedExport(_Sealed):
 
     @property
     def draft(self) -> bool:
-        """True where anything in it was not ticked as heard against the sound."""
+        """True where anything in it lacks a tick that it needs."""
         return any(q.draft for q in self.quotes)
 
 

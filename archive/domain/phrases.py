@@ -11,6 +11,17 @@ from archive.errors import BadInput
 MOST_MS = 2**31 - 1
 _CLOCK = re.compile(r"(?:(?:(\d{1,3}):)?(\d{1,4}):(\d\d)(?:\.(\d{1,3}))?|(\d{1,10}))", re.ASCII)
 _STRETCH = re.compile(r"(?P<code>[\w.-]+)@(?P<start>[\d:.]+)\s*[-–]\s*(?P<end>[\d:.]+)", re.ASCII)
+# Beside the decision whether somebody could be known by a quote (the substance is CHECKS §8; project wording).
+BEFORE_A_TICK = (
+    "A voice identifies even without a name.",
+    "A living third party, health, crime, migration status or a child needs a person’s eye.",
+    "Permission for the archive is not permission for the wall.",
+    "Not legal advice: local law and your institution’s own counsel decide.",
+)
+MIGHT_NAME = (
+    "It stays a draft, since together they might name somebody. Choose fewer words, hide more of them, or put the quote on "
+    "another panel; then let it be heard again."
+)
 AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
 
 

@@ -13,6 +13,7 @@ from datetime import date
 from typing import Any
 
 from archive.db import consent_rows, excerpts, facts, recordings
+from archive.db.mentions import Mention
 from archive.db.session import Connection, Row
 from archive.domain import consent, quoting
 from archive.domain import reasons as say
@@ -27,9 +28,11 @@ from archive.domain.cleared import (
     PlayStretch,
 )
 from archive.domain.consent import Decision, explain
+from archive.domain.hearing import Hearing, Tick, standing
 from archive.domain.masking import mask_words
+from archive.domain.phrases import many
 from archive.domain.quoting import Span, quote_text
-from archive.domain.values import Part, Stretch, Way, Word
+from archive.domain.values import Attribution, Part, Stretch, Way, Word
 from archive.gate.reading import Context, Readings, forbidden_names
 
 LEAD_MS = 150  # a word's time is a guess: clips cut at word times keep a little before and after
@@ -54,6 +57,7 @@ class Item:
     mask_digest: str
     attribution: str
     voice: bool
+    how_heard: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +98,7 @@ class Pinned:
         self.spans = [Span(*span) for span in row.spans]
         self.reading = readings.of(row.recording_id, row.version_id)
         self.today = readings.of(row.recording_id)
+        self._decided: dict[tuple[str, Way], Decision] = {}
 
     def parts(self) -> list[tuple[tuple[int, int], frozenset[int]]]:
         """Each span's stretch and the people whose consent its words need."""
@@ -110,6 +115,11 @@ class Pinned:
 
     def decide(self, use: str, way: Way) -> Decision:
         """The decision for all spans together. For the voice, everybody heard while they play counts, not only who is quoted."""
+        if (use, way) not in self._decided:
+            self._decided[use, way] = self._decision(use, way)
+        return self._decided[use, way]
+
+    def _decision(self, use: str, way: Way) -> Decision:
         found = []
         for stretch, quoted in self.parts():
             piece, heard = stretch, quoted
@@ -141,6 +151,104 @@ class Pinned:
     def masks(self) -> list[tuple[int, int]]:
         """What is hidden in the pinned wording today."""
         return self.reading.masks()
+
+    def shown_words(self) -> str:
+        """The words as they leave, with whatever stands in the place of what is hidden."""
+        return quote_text(self.spans, self.reading.block_words, self.masks(), self.reading.order(), self.reading.instead())
+
+    def pieces(self) -> list[tuple[int, int]]:
+        """What a clip of these words plays, ms of the recording, in order."""
+        return _merged(self.padded(stretch) for stretch, _ in self.parts())
+
+    def muted(self, margin_ms: int) -> list[tuple[int, int]]:
+        """What is silent in those pieces."""
+        pieces = self.pieces()
+        return [
+            (max(s, ps), min(e, pe))
+            for s, e in self.reading.mutes(margin_ms)
+            for ps, pe in pieces
+            if s < pe and ps < e
+        ]
+
+    def narrators(self) -> list[int]:
+        """Whose words they are put down to: the narrators among the speakers, else all who speak."""
+        known = [p for p in self.speakers() if p is not None]
+        return [p for p in known if self.reading.roles.get(p) == Part.NARRATOR] or known
+
+    def attribution(self) -> str:
+        """The line under the quote. Words that nobody is assigned to are put under nobody's name."""
+        lines = dict.fromkeys(self.line_of(p) for p in self.narrators())
+        return ", ".join(lines) if lines and None not in self.speakers() else WITHHELD
+
+    def line_of(self, person_id: int) -> str:
+        """How one person is called in what leaves."""
+        return attribution_line(self.reading.names.get(person_id, []), self.reading.attribution(person_id))
+
+    def unnamed(self, person_id: int) -> bool:
+        """True where this person's own name is not given: unnamed, or under another name."""
+        return self.line_of(person_id) == WITHHELD or self.reading.attribution(person_id) == Attribution.PSEUDONYM
+
+    def people_named(self) -> set[int]:
+        """Whoever on record is named or pointed to in these words."""
+        return {m.person_id for m in self._mentions() if m.person_id is not None}
+
+    def people_hidden(self) -> set[int]:
+        """Whoever is hidden in these words: unnamed speakers, and people whose names are masked."""
+        masked = set(self.masks())
+        named = {m.person_id for m in self._mentions() if (m.stretch.start_ms, m.stretch.end_ms) in masked}
+        return {p for p in named if p is not None} | {p for p in self.speakers() if p is not None and self.unnamed(p)}
+
+    def _mentions(self) -> list[Mention]:
+        parts = [stretch for stretch, _ in self.parts()]
+        return [m for m in self.reading.mentions if any(m.stretch.start_ms < e and s < m.stretch.end_ms for s, e in parts)]
+
+    # -- heard by a person -------------------------------------------------------------------------------------
+    def how_heard(self, use: str) -> str:
+        """How the voice leaves for this use: as_recorded, disguised, read (by somebody else), "" where it does not."""
+        decision = self.decide(use, Way.VOICE)
+        if not decision.allowed:
+            return ""
+        return "disguised" if decision.duties.disguise else "as_recorded"
+
+    def hidden(self, use: str, margin_ms: int) -> tuple[str, ...]:
+        """What is masked, unnamed or disguised for this use, in sentences: a second person has to hear it. () is nothing."""
+        found = []
+        masks = sum(t.masked for t in mask_words(self.words(), self.masks()))
+        if masks:
+            found.append(f"In the words something is hidden in {many(masks, 'place')}.")
+        how = self.how_heard(use)
+        mutes = self.muted(margin_ms) if how else []
+        if mutes:
+            length_s = sum(e - s for s, e in mutes) / 1000
+            found.append(f"In the sound {many(len(mutes), 'stretch', 'stretches')} must be silent: {length_s:.1f} s.")
+        if self.attribution() == WITHHELD or any(self.line_of(p) == WITHHELD for p in self.narrators()):
+            found.append("The speaker is not named.")
+        elif any(self.unnamed(p) for p in self.narrators()):
+            found.append("The speaker stands under another name.")
+        if how == "disguised":
+            found.append("The voice must be disguised. A disguise hides a voice from chance listeners, not from whoever knows it.")
+        if how == "read":
+            found.append("Somebody else reads the words aloud.")
+        return tuple(found)
+
+    def shown_sha256(self, use: str, margin_ms: int) -> str:
+        """One checksum over all that a tick is for: wording, shown words, silent stretches, how the voice leaves, whose name."""
+        how = self._voice_mark(use)
+        shown = [
+            self.row.wording_sha256, self.shown_words(), self.pieces() if how else [], self.muted(margin_ms) if how else [],
+            how, self.attribution(),
+        ]  # fmt: skip
+        return hashlib.sha256(json.dumps(shown, ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
+
+    def _voice_mark(self, use: str) -> str:
+        """How the voice leaves, so that another sound gives another mark."""
+        return self.how_heard(use)
+
+    def hearing(self, use: str, margin_ms: int) -> Hearing:
+        """Which ticks stand for what is shown and heard for this use today."""
+        rows = excerpts.ticks(self.reading.connection, self.row.wording_sha256)
+        ticks = [Tick(r.excerpt_id, r.shown_sha256, r.by, r.at, r.second) for r in rows]
+        return standing(ticks, self.row.id, self.shown_sha256(use, margin_ms), self.hidden(use, margin_ms))
 
 
 def decide_stretch(readings: Readings, stretch: Stretch, use: str, way: Way) -> Decision:
@@ -185,12 +293,13 @@ def clear(
         voice, why_not = _voice(pinned, use)
         if why_not:
             withheld.append(f"{code}: words only. {why_not}")
-        quote = _quote(connection, pinned, item, ask)
+        hearing = pinned.hearing(use, margin_ms)
+        quote = _quote(pinned, item, hearing, ask)
         quotes.append(quote)
-        insides.append(_inside(connection, pinned, item, by_words))
+        insides.append(_inside(pinned, item, by_words, hearing))
         if voice:
             clips.append(_clip(connection, pinned, item, quote, ask))
-        items += _items(pinned, item, by_words, voice)
+        items += _items(pinned, item, by_words, pinned.how_heard(use) if voice else "")
         shown.add(quote.attribution)
         for stretch, _ in pinned.parts():
             shown.update(pinned.reading.shown_mentions(*stretch))
@@ -211,58 +320,56 @@ def _voice(pinned: Pinned, use: str) -> tuple[bool, str]:
     return True, ""
 
 
-def _quote(connection: Connection, pinned: Pinned, item: int, ask: _Ask) -> ClearedQuote:
-    reading = pinned.reading
-    speakers = pinned.speakers()
-    known = [p for p in speakers if p is not None]
-    narrators = [p for p in known if reading.roles.get(p) == Part.NARRATOR] or known
-    lines = dict.fromkeys(attribution_line(reading.names.get(p, []), reading.attribution(p)) for p in narrators)
-    if None in speakers or not lines:
-        lines = {WITHHELD: None}  # words that nobody is assigned to are put under nobody's name
+def _quote(pinned: Pinned, item: int, hearing: Hearing, ask: _Ask) -> ClearedQuote:
     return ClearedQuote(
-        token=GATE_TOKEN, item=item,
-        words=quote_text(pinned.spans, reading.block_words, pinned.masks(), reading.order(), reading.instead()),
-        attribution=", ".join(lines),
-        source_line=_source_line(reading.row.recorded_on, ask.collection),
-        draft=excerpts.ticked(connection, pinned.row.wording_sha256) is None,
-        use=ask.use, panel=pinned.row.panel,
+        token=GATE_TOKEN, item=item, words=pinned.shown_words(), attribution=pinned.attribution(),
+        source_line=source_line(pinned.reading.row.recorded_on, ask.collection),
+        draft=bool(hearing.draft_reason), draft_reason=hearing.draft_reason, use=ask.use, panel=pinned.row.panel,
     )  # fmt: skip
 
 
-def _source_line(recorded_on: date | None, collection: str) -> str:
+def source_line(recorded_on: date | None, collection: str) -> str:
     """The year alone: a day could tell who was visited."""
     when = f", recorded in {recorded_on.year}" if recorded_on else ""
     return f"Oral history interview{when}. {collection}."
 
 
-def _inside(connection: Connection, pinned: Pinned, item: int, decision: Decision) -> ClearedInside:
+def _inside(pinned: Pinned, item: int, decision: Decision, hearing: Hearing) -> ClearedInside:
+    """What the team may know beside a quote. About unnamed people it has a fresh label, and nothing that leads to them."""
     reading = pinned.reading
     codes = reading.readings.codes
-    start_ms, end_ms = pinned.times()
-    heard = excerpts.ticked(connection, pinned.row.wording_sha256)
+    heard = {p.person_id: p.code for p in decision.duties.people}
+    secret = {p for p in heard.keys() | {p for p in pinned.speakers() if p is not None} if pinned.unnamed(p)}
+    called = dict.fromkeys(secret, f"unnamed speaker, item {item}")
+    open_codes = {code for p, code in heard.items() if p not in secret}
+    by_code = {code: called.get(p, code) for p, code in heard.items()}
+    start_ms, end_ms = pinned.times() if not secret else (0, 0)
     return ClearedInside(
-        token=GATE_TOKEN, item=item, excerpt_code=pinned.row.code, recording=reading.row.code,
+        token=GATE_TOKEN, item=item, excerpt_code=pinned.row.code, recording="" if secret else reading.row.code,
         start_ms=start_ms, end_ms=end_ms,
-        speakers=tuple(codes[p] if p is not None else "not assigned" for p in pinned.speakers()),
-        agreement_lines=decision.duties.agreements,
-        conditions=tuple(f"{c.person_code}: {c.words} ({c.cites})" for c in decision.duties.conditions),
+        speakers=tuple(dict.fromkeys("not assigned" if p is None else called.get(p, codes[p]) for p in pinned.speakers())),
+        agreement_lines=tuple(line for line in decision.duties.agreements if line.partition(":")[0] in open_codes),
+        conditions=tuple(
+            f"{by_code[c.person_code]}: {c.words}" + (f" ({c.cites})" if c.person_code in open_codes else "")
+            for c in decision.duties.conditions
+        ),
         masks=sum(t.masked for t in mask_words(pinned.words(), pinned.masks())),
-        recheck_on=decision.recheck_on,
-        heard_line=f"Heard against the sound by {heard.by} on {heard.at[:10]}." if heard else "Nobody has heard it against the sound.",
-        wording_sha256=pinned.row.wording_sha256,
+        recheck_on=None if secret else decision.recheck_on,  # the day somebody comes of age is their birthday
+        heard_line=_heard_line(hearing), wording_sha256=pinned.row.wording_sha256, unnamed=bool(secret),
     )  # fmt: skip
 
 
+def _heard_line(hearing: Hearing) -> str:
+    if hearing.first is None:
+        return hearing.draft_reason
+    line = f"Heard against the sound by {hearing.first.by} on {hearing.first.at[:10]}"
+    line += f", and by {hearing.second.by} on {hearing.second.at[:10]}." if hearing.second is not None else "."
+    return " ".join(part for part in (line, hearing.draft_reason) if part)
+
+
 def _clip(connection: Connection, pinned: Pinned, item: int, quote: ClearedQuote, ask: _Ask) -> ClearedClip:
-    reading = pinned.reading
-    master = recordings.master_of(connection, reading.recording_id)
-    pieces = _merged(pinned.padded(stretch) for stretch, _ in pinned.parts())
-    mutes = [
-        (max(s, ps), min(e, pe))
-        for s, e in reading.mutes(ask.margin_ms)
-        for ps, pe in pieces
-        if s < pe and ps < e
-    ]
+    master = recordings.master_of(connection, pinned.reading.recording_id)
+    pieces, mutes = pinned.pieces(), pinned.muted(ask.margin_ms)
     caption = ClearedCaption(
         token=GATE_TOKEN, item=item, speaker=quote.attribution, words=_caption_words(pinned, pieces), draft=quote.draft
     )
@@ -298,10 +405,11 @@ def _caption_words(pinned: Pinned, pieces: Sequence[tuple[int, int]]) -> tuple[t
     return tuple(found)
 
 
-def _items(pinned: Pinned, item: int, decision: Decision, voice: bool) -> list[Item]:
+def _items(pinned: Pinned, item: int, decision: Decision, how: str) -> list[Item]:
+    voice = bool(how)
     digest = hashlib.sha256(json.dumps([pinned.masks(), sorted(pinned.reading.instead().items())]).encode("ascii")).hexdigest()
     return [
-        Item(item, pinned.row.id, p.person_id, pinned.row.wording_sha256, digest, p.attribution.value, voice)
+        Item(item, pinned.row.id, p.person_id, pinned.row.wording_sha256, digest, p.attribution.value, voice, how)
         for p in decision.duties.people
     ]
 
@@ -319,4 +427,4 @@ def wording_of(connection: Connection, recording_id: int, version_id: int, spans
     return quoting.wording_sha256(master.sha256, parts)
 
 
-__all__ = ["Clearing", "Item", "Pinned", "Refusal", "clear", "decide_stretch", "wording_of"]
+__all__ = ["Clearing", "Item", "Pinned", "Refusal", "clear", "decide_stretch", "source_line", "wording_of"]

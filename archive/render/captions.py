@@ -16,8 +16,8 @@ LEAST_MS = 1333  # University of California 2024: about 1.33 s to 6 s
 MOST_MS = 6000
 WORD_MS = 300  # BBC Subtitle Guidelines: at least 0.3 s a word
 GAP_MS = 1000  # BBC Subtitle Guidelines: a gap is at least 1 s, or none
-DRAFT_LINE = "DRAFT: not yet heard by a person"
-DRAFT_NOTE = "DRAFT. Nobody has ticked these words as heard against the sound. Do not publish."
+DRAFT_LINE = "DRAFT: listening is not finished"
+DRAFT_NOTE = "DRAFT. These words still have to be heard against the sound by a person. Do not publish."
 
 _LONG_PAUSE_MS = 600  # project choice: a pause this long is a good place to change captions
 _SENTENCE_END = re.compile(r"[.!?…][\"'”’)\]]*$")

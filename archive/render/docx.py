@@ -12,6 +12,7 @@ from docx.oxml.ns import nsdecls, qn
 from docx.shared import Mm, Pt
 
 from archive.domain.cleared import ClearedClip, ClearedExport, ClearedInside, ClearedQuote
+from archive.domain.reasons import NOT_HEARD_TWICE
 from archive.render.embedded import missing_letters
 from archive.render.labels import day, label_notes, moment, use_label, word_count
 from archive.render.page import (
@@ -28,15 +29,16 @@ from archive.render.page import (
 )
 from archive.render.sanitise import one_line, printable
 
-SOME_DRAFT_MARK = "DRAFT – some texts not yet heard against the sound"
+SOME_DRAFT_MARK = "DRAFT – some texts not yet heard as they must be"
 DRAFT_MARK = "DRAFT – not yet heard against the sound"
+SECOND_MARK = "DRAFT – not yet heard by a second person"
 INSIDE_MARK = "For the team only – do not send on"
 _AS_THEY_STAND = (
     "Please set the words exactly as they stand here, with every […] and every bracket. "
     "If a text must be shorter, ask the exhibition team: a trimmed quote has to go back to its speaker."
 )
 _DRAFT_WORDS = (
-    "Texts marked DRAFT are for layout only. Nobody has yet listened to check them, so they must not be printed."
+    "Texts marked DRAFT are for layout only. They have not been heard and checked yet, so they must not be printed."
 )
 # Project wording; the substance is CHECKS §8 (Oral History Society, Oral History Association, GDPR art. 7(3)).
 CAUTIONS = (
@@ -52,7 +54,7 @@ CAUTIONS = (
 )
 
 # What the outside sheet says of itself: the last scan lets these words stand, should a hidden name be one of them.
-OWN_WORDINGS = (SOME_DRAFT_MARK, DRAFT_MARK, _AS_THEY_STAND, _DRAFT_WORDS, "Wall texts", AUTHOR)
+OWN_WORDINGS = (SOME_DRAFT_MARK, DRAFT_MARK, SECOND_MARK, _AS_THEY_STAND, _DRAFT_WORDS, "Wall texts", AUTHOR)
 
 _BRACKETED = re.compile(r"(\[[^\[\]]*\])")
 _TIERS = ((45, "Testimony", 22.0), (110, "Testimony long", 18.0))
@@ -99,7 +101,7 @@ def _wall_text(document: Document, quote: ClearedQuote, *, last: bool) -> None:
     if panel := one_line(quote.panel):
         top.add_run(f"   {panel}")
     if quote.draft:
-        document.add_paragraph(DRAFT_MARK, style="Draft line")
+        document.add_paragraph(_mark(quote), style="Draft line")
     _testimony(document, quote, *_tier(word_count(quote.words)))
     credit = document.add_paragraph(one_line(quote.attribution), style="Credit")
     if source := one_line(quote.source_line):
@@ -109,11 +111,19 @@ def _wall_text(document: Document, quote: ClearedQuote, *, last: bool) -> None:
         bordered(credit, "bottom", RULE, 4, 18)
 
 
+def _mark(quote: ClearedQuote) -> str:
+    """What stands beside one quote; "" where it is final."""
+    if not quote.draft:
+        return ""
+    return SECOND_MARK if quote.draft_reason == NOT_HEARD_TWICE else DRAFT_MARK
+
+
 def _page_mark(export: ClearedExport) -> str:
     """What stands at the head of each page."""
     if not export.draft:
         return ""
-    return DRAFT_MARK if all(quote.draft for quote in export.quotes) else SOME_DRAFT_MARK
+    marks = {_mark(quote) for quote in export.quotes}
+    return marks.pop() if len(marks) == 1 else SOME_DRAFT_MARK
 
 
 def wall_text_sheet(export: ClearedExport) -> bytes:
@@ -141,16 +151,24 @@ def wall_text_sheet(export: ClearedExport) -> bytes:
 
 def _rows(quote: ClearedQuote | None, inside: ClearedInside, clip: ClearedClip | None) -> list[tuple[str, list[str]]]:
     """Label and lines of each row of the team's table."""
-    recheck = (
-        f"{day(inside.recheck_on)}: the answer could change on this day. Ask the archive again."
-        if inside.recheck_on
-        else "No day is known on which the answer would change by itself."
-    )
+    look_up = f"Look up {one_line(inside.excerpt_code)} in the archive"
+    if inside.unnamed:
+        place = [("Recording", [f"{look_up}: it is not written here, since somebody in it is not to be named."])]
+        recheck = f"{look_up}: the days that count are not written here."
+    else:
+        place = [
+            ("Recording", [one_line(inside.recording)]),
+            ("From – to", [f"{moment(inside.start_ms)} – {moment(inside.end_ms)}"]),
+        ]
+        recheck = (
+            f"{day(inside.recheck_on)}: the answer could change on this day. Ask the archive again."
+            if inside.recheck_on
+            else "No day is known on which the answer would change by itself."
+        )
     rows = [
-        ("Recording", [one_line(inside.recording)]),
-        ("From – to", [f"{moment(inside.start_ms)} – {moment(inside.end_ms)}"]),
+        *place,
         ("Speakers", [one_line(s) for s in inside.speakers] or ["nobody assigned"]),
-        ("Agreements", [one_line(s) for s in inside.agreement_lines] or ["none on record"]),
+        ("Agreements", [one_line(s) for s in inside.agreement_lines] or [f"{look_up}." if inside.unnamed else "none on record"]),
         ("Conditions", [one_line(s) for s in inside.conditions] or ["none"]),
         ("Names hidden", [_masks(inside.masks)]),
         ("Decide again", [recheck]),
@@ -229,7 +247,7 @@ def _inside_quote(
     panel = f"   {one_line(quote.panel)}" if quote is not None and one_line(quote.panel) else ""
     heading.add_run(f"{inside.item}   {one_line(inside.excerpt_code)}{panel}")
     if quote is not None and quote.draft:
-        document.add_paragraph(DRAFT_MARK, style="Draft line")
+        document.add_paragraph(_mark(quote), style="Draft line")
     if quote is not None:
         _testimony(document, quote, "Testimony inside", 12.0)
     _table(document, _rows(quote, inside, clip))

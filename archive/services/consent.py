@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -25,6 +26,7 @@ from archive.gate import custody
 from archive.gate.clear import Pinned, decide_stretch
 from archive.gate.indexing import index_recording
 from archive.gate.reading import Readings
+from archive.gate.surroundings import QUESTION, Around, neighbours, show_leaving, together
 from archive.services.card import recording_of
 from archive.services.exports import left_rows
 from archive.services.people import concerns
@@ -418,7 +420,18 @@ class Consent:
                 decision = self._of_person(connection, person.id, asked, way)
             else:
                 decision = self.decision(connection, target, asked, way)
-        return answer(decision, viewer)
+            around = self._around(connection, viewer, target)
+        return replace(answer(decision, viewer), around=around)
+
+    def _around(self, connection: Connection, viewer: Viewer, target: str) -> tuple[str, ...]:
+        """What stands around an excerpt in which something is hidden, and the question to ask of it; () of anything else."""
+        row = excerpts.by_code(connection, target)
+        if row is None:
+            return ()
+        readings = Readings(connection, self._rooms.context())
+        around = Around(viewer, self._rooms.options.name, self._rooms.options.mute_margin_ms)
+        leaving = show_leaving(readings, Pinned(readings, row), around, neighbours(readings, viewer))
+        return (*leaving.hidden, *together(leaving), QUESTION) if leaving is not None and leaving.hidden else ()
 
     def _of_person(self, connection: Connection, person_id: int, use: Use, way: Way) -> Decision:
         """All that somebody says, in all their interviews, before what a single stretch or wording may change."""

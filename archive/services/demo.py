@@ -153,10 +153,10 @@ class Demo:
         self._note(MEASURED, json.dumps(kept))
 
     def _choose(self, tell: Tell) -> None:
-        tell("Quotes chosen, and ticked as heard against the sound …")
+        tell("Quotes chosen, ticked as heard against the sound, and by a second person where somebody is hidden …")
         for choice in self.excerpts.read_heard(EDITOR, SAMPLES / "heard.csv"):
             if choice.words:
-                tell(f"  heard.csv, row {choice.row}: not chosen. {choice.words}")
+                tell(f"  heard.csv, row {choice.row}: {'' if choice.excerpt else 'not chosen. '}{choice.words}")
 
     def _close(self, tell: Tell) -> None:
         tell("Stretches closed that their speakers asked to close …")
@@ -168,8 +168,8 @@ class Demo:
         rows = [row for row in self.excerpts.list(EDITOR) if (row.code, row.use) not in given]
         for use in dict.fromkeys(row.use for row in rows):
             # What was heard leaves apart from what was not: a single draft would mark the whole sheet.
-            for heard in (True, False):
-                codes = [row.code for row in rows if row.use == use and bool(row.heard) is heard]
+            for final in (True, False):
+                codes = [row.code for row in rows if row.use == use and (not row.draft_reason) is final]
                 if codes:
                     self._give(codes, use)
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from archive.db import audit, consent_rows, excerpts, people, recordings, uses
+from archive.db import accounts, audit, consent_rows, excerpts, people, recordings, uses
 from archive.db.session import Connection, Row
-from archive.domain.phrases import day, went
+from archive.domain.hearing import Hearing, Tick, same_person
+from archive.domain.phrases import MIGHT_NAME, day, went
 from archive.domain.quoting import Span
 from archive.domain.values import Viewer, Way
 from archive.errors import BadInput, Clash, NotFaithful, NotFound
@@ -16,11 +18,31 @@ from archive.gate import custody
 from archive.gate.clear import Pinned, wording_of
 from archive.gate.reading import Readings
 from archive.gate.show import show_quote
+from archive.gate.surroundings import Around, Neighbour, hearing_of, neighbours, show_leaving, together
 from archive.services.card import recording_of
 from archive.services.consent import answer
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import ExcerptRow
+from archive.services.sheets import Row as SheetRow
 from archive.services.sheets import Sheet
+
+NOBODY, SOMEBODY = "nobody", "somebody"  # who is named by a quote and what stands around it, together
+DOUBTED = "might name somebody"  # the entry on record where a second person did not tick
+
+
+def _heard(what: str, tick: Tick | None) -> str:
+    return f"{what} by {tick.by} on {day(tick.at)}" if tick is not None else ""
+
+
+def _may_be_second(hearing: Hearing, by: str) -> str:
+    """Why this person cannot give the second tick; "" where they can."""
+    if not hearing.hidden:
+        return "Nothing in it is masked, unnamed or disguised: one listening is enough."
+    if hearing.first is None:
+        return "Somebody has to hear it against the sound first; then a second person listens."
+    if same_person(by, hearing.first.by):
+        return f"{hearing.first.by} has heard it already. Somebody else has to listen now."
+    return ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +53,8 @@ class SheetChoice:
     excerpt: str
     use: str
     heard: bool
-    words: str  # why it was not chosen, "" where it was
+    words: str  # why it was not chosen, or what became of the second tick; "" where there is nothing to say
+    heard_second: bool = False
 
 
 class Excerpts:
@@ -89,12 +112,19 @@ class Excerpts:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context())
-            return tuple(self._row(readings, viewer, row) for row in excerpts.chosen(connection, aside))
+            doubts, others = audit.of_action(connection, DOUBTED), neighbours(readings, viewer)
+            return tuple(self._row(readings, viewer, row, doubts, others) for row in excerpts.chosen(connection, aside))
 
-    def _row(self, readings: Readings, viewer: Viewer, row: Row[Any]) -> ExcerptRow:
-        pinned = Pinned(readings, row)
+    def _around(self, viewer: Viewer) -> Around:
+        return Around(viewer, self._rooms.options.name, self._rooms.options.mute_margin_ms)
+
+    def _row(
+        self, readings: Readings, viewer: Viewer, row: Row[Any], doubts: Sequence[Any], others: Sequence[Neighbour]
+    ) -> ExcerptRow:
+        pinned, around = Pinned(readings, row), self._around(viewer)
         start_ms, end_ms = pinned.times()
-        heard = excerpts.ticked(readings.connection, row.wording_sha256)
+        hearing = hearing_of(pinned, around)
+        leaving = show_leaving(readings, pinned, around, others)
         out = excerpts.register(readings.connection, excerpt_id=row.id)
         return ExcerptRow(
             code=row.code, recording=row.recording_code, start_ms=start_ms, end_ms=end_ms,
@@ -102,30 +132,72 @@ class Excerpts:
             shown=show_quote(readings, viewer, row.recording_id, row.version_id, pinned.spans),
             words_may=answer(pinned.decide(row.use, Way.WORDS), viewer),
             voice_may=answer(pinned.decide(row.use, Way.VOICE), viewer),
-            heard=f"heard by {heard.by} on {day(heard.at)}" if heard is not None else "",
+            heard=_heard("heard", hearing.first),
             left=tuple(f"{o.code}, {day(o.at)}" + ("" if o.state == "given" else f" ({went(o.state)})") for o in out),
             wording_sha256=row.wording_sha256, set_aside=row.set_aside_at is not None,
+            shown_sha256=hearing.shown_sha256, draft_reason=hearing.draft_reason, leaving=leaving,
+            needs_second=bool(hearing.hidden), heard_second=_heard("heard a second time", hearing.second),
+            heard_before=_heard("heard", hearing.before), may_be_second=_may_be_second(hearing, viewer.name),
+            around=together(leaving) if leaving is not None and hearing.hidden else (),
+            doubts=tuple(
+                f"{d.detail['by']} thought on {day(d.at)} that somebody might be named"
+                for d in doubts
+                if d.subject == f"excerpt {row.id}" and (d.detail or {}).get("shown") == hearing.shown_sha256
+            ),
         )  # fmt: skip
 
-    def tick_heard(self, viewer: Viewer, code: str, by: str = "", wording: str = "") -> None:
-        """Say that exactly these words were heard against the sound. A changed wording is another one, and not ticked.
+    def tick_heard(self, viewer: Viewer, code: str, by: str = "", shown: str = "") -> None:
+        """Say that exactly these words were heard against the sound, shown and heard as they would leave for their use today.
+        Whatever changes of that voids the tick.
 
-        `wording`: the checksum of the wording that was shown; Clash where it is not this excerpt's.
+        `shown`: the checksum of what was shown; Clash where it is another one now. `by`: who listened, an account or a code.
         """
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            self._tick(connection, viewer, code, by or viewer.name, wording)
+            row, hearing, by = self._asked(connection, viewer, code, by, shown)
+            if hearing.first is None:
+                self._tick(connection, viewer, row, hearing, by)
 
-    def _tick(self, connection: Connection, viewer: Viewer, code: str, by: str, wording: str) -> None:
+    def tick_second(self, viewer: Viewer, code: str, together: str, by: str = "", shown: str = "") -> bool:
+        """A second person says that nothing hidden is heard or read; False where it stays a draft since somebody might be named.
+
+        `together`: the answer whether the quote and what stands around it name somebody: "nobody" or "somebody". Raises
+        BadInput without an answer, Clash where nobody listened before or the same person did.
+        """
+        need(viewer, *EDITORS)
+        if together not in (NOBODY, SOMEBODY):
+            raise BadInput("It is not answered whether, together, these name somebody.", f"Answer “{NOBODY}” or “{SOMEBODY}” (somebody might be named).")
+        with self._rooms.db.write() as connection:
+            row, hearing, by = self._asked(connection, viewer, code, by, shown)
+            if together == SOMEBODY:
+                audit.record(connection, viewer.name, DOUBTED, f"excerpt {row.id}", self._rooms.now(), shown=hearing.shown_sha256, by=by)
+                return False
+            if hearing.second is not None:
+                return True
+            why_not = _may_be_second(hearing, by)
+            if why_not:
+                raise Clash(why_not)
+            self._tick(connection, viewer, row, hearing, by, second=True)
+            return True
+
+    def _asked(self, connection: Connection, viewer: Viewer, code: str, by: str, shown: str) -> tuple[Row[Any], Hearing, str]:
+        """The excerpt, how it stands, and who listened. Raises NotFound, BadInput, Clash."""
         row = excerpts.by_code(connection, code)
         if row is None:
             raise NotFound("There is no such excerpt.")
-        if wording and wording != row.wording_sha256:
-            raise Clash("These are not the words that were shown to you; nothing was ticked.", "Load the page again and listen once more.")
-        if excerpts.ticked(connection, row.wording_sha256) is None:
-            now = self._rooms.now()
-            excerpts.tick(connection, row.id, row.wording_sha256, by, now)
-            audit.record(connection, viewer.name, "heard against the sound", f"excerpt {row.id}", now)
+        by = by.strip() or viewer.name
+        if by != viewer.name and people.by_code(connection, by) is None and accounts.by_name(connection, by) is None:
+            raise BadInput(f"“{by}” is neither an account nor a person on record.", "Say who listened by their account or code.")
+        hearing = hearing_of(Pinned(Readings(connection, self._rooms.context()), row), self._around(viewer))
+        if shown and shown != hearing.shown_sha256:
+            raise Clash("This is not what was shown to you; nothing was ticked.", "Load the page again and listen once more.")
+        return row, hearing, by
+
+    def _tick(self, connection: Connection, viewer: Viewer, row: Row[Any], hearing: Hearing, by: str, second: bool = False) -> None:
+        now = self._rooms.now()
+        excerpts.tick(connection, row.id, row.wording_sha256, hearing.shown_sha256, by, now, second)
+        what = "heard by a second person" if second else "heard against the sound"
+        audit.record(connection, viewer.name, what, f"excerpt {row.id}", now, shown=hearing.shown_sha256, by=by)
 
     def set_aside(self, viewer: Viewer, code: str) -> None:
         """Take an excerpt off the list; it stays on record."""
@@ -164,6 +236,12 @@ class Excerpts:
                 if recording is not None:
                     codes[row["file"]] = recording.code
                 row.one_of("heard_by", known)
+                row.one_of("second_by", known)
+                if row["second_by"] and (not row["heard_by"] or same_person(row["heard_by"], row["second_by"])):
+                    row.fault("“second_by” is for somebody else than “heard_by”, after them.")
+                if row["second_by"] and not row["together"]:
+                    row.fault("“together” is empty. Write yes where, read together with what stands around it, nobody is named; else no.")
+                row.yes("together")
         sheet.done()
         found = []
         for row in rows:
@@ -175,5 +253,18 @@ class Excerpts:
                 continue
             if row["heard_by"]:
                 self.tick_heard(viewer, code, row["heard_by"])
-            found.append(SheetChoice(row.number, code, row["use"], bool(row["heard_by"]), ""))
+            twice, told = self._second_of(viewer, code, row) if row["second_by"] else (False, "")
+            found.append(SheetChoice(row.number, code, row["use"], bool(row["heard_by"]), told, twice))
         return tuple(found)
+
+    def _second_of(self, viewer: Viewer, code: str, row: SheetRow) -> tuple[bool, str]:
+        """Give the second tick of a row where one is needed: (given, what to say)."""
+        with self._rooms.db.read() as connection:
+            _, hearing, _ = self._asked(connection, viewer, code, row["second_by"], "")
+        why_not = _may_be_second(hearing, row["second_by"])
+        if not hearing.hidden or hearing.second is not None:
+            return hearing.second is not None, ""
+        if why_not:
+            return False, why_not
+        given = self.tick_second(viewer, code, NOBODY if row.yes("together") else SOMEBODY, row["second_by"])
+        return given, "" if given else MIGHT_NAME

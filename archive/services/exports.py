@@ -76,6 +76,7 @@ class Exports:
         return ExportReport(
             code, str(target), tuple(str(target / name) for name in sorted(sums)),
             tuple(i.excerpt_code for i in first.export.insides), first.refused, first.withheld, first.export.draft,
+            tuple(f"{i.excerpt_code}: {q.draft_reason}" for q, i in zip(first.export.quotes, first.export.insides, strict=True) if q.draft),
         )  # fmt: skip
 
     def _clear(self, connection: Connection, codes: Sequence[str], use: str, code: str) -> Clearing:
@@ -161,6 +162,7 @@ class Exports:
                 excerpts.add_item(
                     connection, export_id=export_id, item=item.item, excerpt_id=item.excerpt_id, person_id=item.person_id,
                     wording_sha256=item.wording_sha256, mask_digest=item.mask_digest, attribution=item.attribution, voice=item.voice,
+                    how_heard=item.how_heard,
                 )  # fmt: skip
             for name, sha256 in sorted(sums.items()):
                 excerpts.add_file(connection, export_id, name, sha256)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from archive.domain.cleared import ShownQuote, ShownRecording, ShownTag
+from archive.domain.cleared import ShownLeaving, ShownQuote, ShownRecording, ShownTag
 from archive.gate.clear import Refusal
 
 
@@ -173,6 +173,7 @@ class MayAnswer:
     sentences: tuple[str, ...]
     duties: tuple[str, ...]
     recheck_on: date | None
+    around: tuple[str, ...] = ()  # of an excerpt with something hidden: what stands around it, and the question to ask of it
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,10 +190,19 @@ class ExcerptRow:
     shown: ShownQuote | None
     words_may: MayAnswer
     voice_may: MayAnswer
-    heard: str  # "heard by E-01 on 2026-05-02" or ""
+    heard: str  # "heard by E-01 on 2 May 2026" or "", for exactly what is shown today
     left: tuple[str, ...]  # exports it went out with
-    wording_sha256: str  # a tick as heard is bound to it
+    wording_sha256: str
     set_aside: bool = False
+    shown_sha256: str = ""  # what a tick as heard is bound to
+    draft_reason: str = ""  # why it would leave as a draft for its own use; "" where it is final
+    leaving: ShownLeaving | None = None  # as it would leave; None where this viewer may not read it now
+    needs_second: bool = False
+    heard_second: str = ""
+    heard_before: str = ""  # a tick that something changed since
+    may_be_second: str = ""  # why this viewer cannot give the second tick; "" where they can
+    around: tuple[str, ...] = ()  # what stands around it, for the question whether together they name somebody
+    doubts: tuple[str, ...] = ()  # who thought that somebody might be named, of exactly what is shown today
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,6 +216,7 @@ class ExportReport:
     refused: tuple[Refusal, ...]
     withheld: tuple[str, ...]  # e.g. "EX-3: words only, because …"
     draft: bool
+    drafts: tuple[str, ...] = ()  # e.g. "EX-3: a second person has not yet heard …"
 
 
 @dataclass(frozen=True, slots=True)

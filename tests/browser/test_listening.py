@@ -165,6 +165,31 @@ def test_the_tick_wants_listening_to_the_end(visit: Visitor, archive: Archive) -
     expect(page.locator(".heard")).to_contain_text("Heard by E-01")
 
 
+def test_the_second_tick_wants_listening_and_an_answer(visit: Visitor, archive: Archive) -> None:
+    """The box opens when it was heard to its end; a doubt may be said at once."""
+    code = archive.excerpts.choose(EDITOR, "TW-05.1", "After that nobody on the Quay", "exhibition")
+    archive.excerpts.tick_heard(EDITOR, code)
+    page = visit(KEEPER.name).go("/exhibition")
+    form = page.locator(f"#{code} form.tick")
+    button = form.get_by_role("button", name="Answer and tick")
+    expect(button).to_be_disabled()
+    form.get_by_label("somebody might be").check()
+    expect(button).to_be_enabled()
+    expect(page.locator(f"#again-{code}")).to_be_disabled()
+    button.click()
+    expect(page.locator(".note")).to_contain_text("Choose fewer words")
+    form.locator(".play").click()
+    expect(page.locator(f"#again-{code}")).to_be_enabled(timeout=15_000)
+    page.locator(f"#again-{code}").check()
+    button.click()
+    expect(form.locator("[role=alert]")).to_contain_text("Answer first")
+    assert archive.excerpts.list(EDITOR)[0].draft_reason
+    form.get_by_label("no one is named").check()
+    button.click()
+    expect(page.locator(".twice")).to_contain_text("Heard a second time by K-01")
+    assert not next(r for r in archive.excerpts.list(EDITOR) if r.code == code).draft_reason
+
+
 def test_the_link_of_serve_lets_in_by_itself(visit: Visitor, archive: Archive) -> None:
     page = visit().go(f"/enter/{archive.accounts.once_link()}")
     page.wait_for_url("**/find")

@@ -251,7 +251,7 @@ def test_an_export_says_what_was_given_and_what_not(filled: Run, tmp_path: Path)
     done = run("export", "EX-2", "EX-3", "--use", "exhibition", "--to", "second")
     assert done.exit_code == errors.Refused.exit_code
     assert "EX-3: Not allowed." in done.stdout and "time to think" in done.stdout
-    assert "DRAFT: nobody has heard" in done.stdout and "OUT-0002: 1 quote went out." in done.stdout
+    assert "DRAFT: not everything in it was heard" in done.stdout and "EX-2: Nobody has heard it against the sound." in done.stdout and "OUT-0002: 1 quote went out." in done.stdout
     for line in done.stdout.splitlines():
         if line.startswith("/"):
             assert Path(line).is_file()
@@ -497,3 +497,25 @@ def test_closed_stretches_are_listed_and_closed_exactly(run: Run, tmp_path: Path
     listed = run("agreements", "closed").stdout
     assert "through 31 December 2039" in listed and "(no longer holds)" in listed
     assert run(*seal).exit_code == 6
+
+
+def test_a_second_person_ticks_after_an_answer(run: Run) -> None:
+    """First everything to decide by, and the question; then the answer. Nobody ticks twice."""
+    assert run("excerpt", "IV-25.1", cast.QUOTES["N-25"], "--panel", "The flood").exit_code == 0
+    done = run("tick", "EX-1", "--by", "N-22")
+    assert done.exit_code == 0 and "toldhere tick EX-1 --second" in done.stdout
+    asked = run("tick", "EX-1", "--second")
+    assert asked.exit_code == errors.BadInput.exit_code and "not answered" in asked.stderr
+    for words in ("leaves as: “They said [name withheld] put", "The speaker is not named.", "Panel: The flood.", "Together, do these name her or him?", "A voice identifies even without a name."):
+        assert words in asked.stdout, words
+    assert "Fosse" not in asked.stdout
+    same = run("tick", "EX-1", "--second", "--by", "N-22", "--together", "nobody")
+    assert same.exit_code == errors.Clash.exit_code and "Somebody else has to listen" in same.stderr
+    doubt = run("tick", "EX-1", "--second", "--together", "somebody")
+    assert doubt.exit_code == 0 and "Not ticked. It stays a draft" in doubt.stdout and "Choose fewer words" in doubt.stdout
+    assert "a draft: A second person" in run("excerpts").stdout
+    may = run("may", "EX-1", "--use", "exhibition").stdout
+    assert "Together, do these name her or him?" in may and "Panel: The flood." in may and may.count("Not legal advice") == 1
+    assert "second person" in run("tick", "EX-1", "--second", "--together", "nobody").stdout
+    listed = run("excerpts").stdout
+    assert "heard a second time by K-01" in listed and "a draft:" not in listed

@@ -15,9 +15,18 @@ from xml.etree import ElementTree
 import docx
 import pytest
 
-from archive.domain.cleared import GATE_TOKEN, ClearedExport, ClearedQuote
+from archive.domain.cleared import GATE_TOKEN, ClearedExport, ClearedInside, ClearedQuote
+from archive.domain.reasons import NOT_HEARD_TWICE
 from archive.render import embedded
-from archive.render.docx import CAUTIONS, DRAFT_MARK, INSIDE_MARK, SOME_DRAFT_MARK, inside_sheet, wall_text_sheet
+from archive.render.docx import (
+    CAUTIONS,
+    DRAFT_MARK,
+    INSIDE_MARK,
+    SECOND_MARK,
+    SOME_DRAFT_MARK,
+    inside_sheet,
+    wall_text_sheet,
+)
 from archive.render.labels import label_notes, longest_sentence, moment, word_count
 
 GOLDEN = Path(__file__).parents[1] / "golden"
@@ -216,3 +225,30 @@ def test_moment() -> None:
 def test_day_is_said_without_the_machines_language(make_export: Callable[..., ClearedExport]) -> None:
     sheet = paragraphs(wall_text_sheet(altered(make_export(), made_on=date(2026, 3, 1))))
     assert any(line.endswith("2026-03-01") for line in sheet)
+
+
+def test_a_draft_says_whose_listening_is_missing(make_export: Callable[..., ClearedExport]) -> None:
+    """Where one person listened and a second has not, nobody is told that nobody did."""
+    export = make_export(drafts=(1, 2, 3, 4))
+    second = tuple(quote(q.words, item=q.item, draft=True, draft_reason=NOT_HEARD_TWICE) for q in export.quotes)
+    for quotes, head in ((second, SECOND_MARK), ((*second[:2], *export.quotes[2:]), SOME_DRAFT_MARK)):
+        for sheet in (wall_text_sheet, inside_sheet):
+            data = sheet(altered(export, quotes=quotes))
+            assert "DRAFT" in "".join(paragraphs(data, "word/header1.xml"))
+            assert paragraphs(data).count(SECOND_MARK) == sum(bool(q.draft_reason) for q in quotes)
+        assert head in "".join(paragraphs(wall_text_sheet(altered(export, quotes=quotes)), "word/header1.xml"))
+
+
+def test_the_teams_sheet_says_nothing_that_leads_to_the_unnamed(make_export: Callable[..., ClearedExport]) -> None:
+    export = make_export()
+    unnamed = tuple(
+        ClearedInside(
+            token=GATE_TOKEN, **{f.name: getattr(i, f.name) for f in fields(i) if f.name != "token"}
+            | {"unnamed": True, "speakers": (f"unnamed speaker, item {i.item}",), "agreement_lines": (), "recheck_on": date(2029, 6, 14)}
+        )
+        for i in export.insides
+    )  # fmt: skip
+    text = "\n".join(paragraphs(inside_sheet(altered(export, insides=unnamed))))
+    assert "Look up E-0002 in the archive" in text and "unnamed speaker, item 2" in text
+    for lead in ("R-0003", "1:02:03", "N-01", "2029", "none on record"):
+        assert lead not in text, lead

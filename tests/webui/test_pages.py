@@ -294,7 +294,7 @@ def test_odd_words_are_refused(enter: Enter, word: str) -> None:
 def test_from_excerpt_to_downloaded_file_and_withdrawal(enter: Enter, archive: Archive) -> None:
     code = _choose(enter)
     client = enter(EDITOR.name)
-    _, text = post(client, "/exhibition", f"/exhibition/{code}/heard", sure="yes", wording=_wording(client, code))
+    _, text = post(client, "/exhibition", f"/exhibition/{code}/heard", sure="yes", shown=_shown(client, code))
     assert f"Heard by {EDITOR.name}" in text
     status, text = post(client, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
     assert status == 200, _said(text)
@@ -324,10 +324,10 @@ def test_from_excerpt_to_downloaded_file_and_withdrawal(enter: Enter, archive: A
     assert enter(READER.name).get("/recordings/TW-01.1/sound/6000-8000.wav").status_code == 403
 
 
-def _wording(client: FlaskClient, code: str) -> str:
+def _shown(client: FlaskClient, code: str) -> str:
     """What the page shows of an excerpt, as its tick posts it."""
     part = client.get("/exhibition").text.split(f'id="{code}"')[1].split("</article>")[0]
-    (found,) = re.findall(r'name="wording" value="([0-9a-f]{64})"', part)
+    found, *_ = re.findall(r'name="shown" value="([0-9a-f]{64})"', part)
     return str(found)
 
 
@@ -335,12 +335,12 @@ def test_a_tick_is_for_the_words_that_were_shown(enter: Enter, archive: Archive)
     code = _choose(enter)
     client = enter(EDITOR.name)
     tick = f"/exhibition/{code}/heard"
-    for wording, status in (("", 400), ("0" * 64, 409), (_wording(client, code)[:-1], 409)):
-        answered, text = post(client, "/exhibition", tick, sure="yes", wording=wording)
+    for shown, status in (("", 400), ("0" * 64, 409), (_shown(client, code)[:-1], 409)):
+        answered, text = post(client, "/exhibition", tick, sure="yes", shown=shown)
         assert answered == status, text
         assert archive.excerpts.list(EDITOR)[0].heard == ""
-    assert "not the words that were shown" in post(client, "/exhibition", tick, sure="yes", wording="f" * 64)[1]
-    assert post(client, "/exhibition", tick, sure="yes", wording=_wording(client, code))[0] == 200
+    assert "not what was shown" in post(client, "/exhibition", tick, sure="yes", shown="f" * 64)[1]
+    assert post(client, "/exhibition", tick, sure="yes", shown=_shown(client, code))[0] == 200
     assert archive.excerpts.list(EDITOR)[0].heard.startswith(f"heard by {EDITOR.name} on ")
 
 
@@ -442,7 +442,7 @@ def test_a_tick_without_its_box_says_what_to_do(enter: Enter, archive: Archive) 
     """Without JavaScript, from a browser that does not enforce `required`."""
     code = _choose(enter)
     client = enter(EDITOR.name)
-    status, text = post(client, "/exhibition", f"/exhibition/{code}/heard", wording=_wording(client, code))
+    status, text = post(client, "/exhibition", f"/exhibition/{code}/heard", shown=_shown(client, code))
     assert status == 400
     assert "Listen to the end" in text and "put a mark in the box" in text
     assert not archive.excerpts.list(EDITOR)[0].heard
@@ -456,6 +456,76 @@ def test_the_wall_text_comes_first_and_the_team_sheet_last(enter: Enter) -> None
     assert links[0][:2] == ["DRAFT-wall-text.docx", "DRAFT-quotes.json"]
     assert len(links[0]) > 2 and all("clip-" in name for name in links[0][2:])
     assert links[1] == ["for-the-team/DRAFT-internal-sheet.docx"]
+
+
+def _unnamed(archive: Archive) -> str:
+    """An excerpt of the unnamed narrator's, heard by the editor."""
+    code = archive.excerpts.choose(EDITOR, "TW-05.1", "After that nobody on the Quay spoke to us.", "exhibition", "After the strike")
+    archive.excerpts.choose(EDITOR, "TW-05.1", "the constables come down the steps", "exhibition", "After the strike")
+    archive.excerpts.tick_heard(EDITOR, code)
+    return code
+
+
+def test_the_second_tick_stands_beside_what_it_is_about(enter: Enter, archive: Archive) -> None:
+    """What leaves, what is hidden, what stands around it, the question, the cautions: all in the form that is pressed."""
+    code = _unnamed(archive)
+    part = enter(KEEPER.name).get("/exhibition").text.split(f'id="{code}"')[1].split("</article>")[0]
+    (form,) = [f for f in re.findall(r"<form.*?</form>", part, re.S) if "heard-again" in f]
+    said = _said(form)
+    for words in (
+        "Together, do these name her or him?", "no one is named", "somebody might be", "Panel: After the strike", "Under it: Name withheld.",
+        "“the constables come down the steps” (Name withheld)", "on the same panel, by the same speaker", "The recording's title, as it would be shown",
+        "A voice identifies even without a name.", "A living third party, health, crime, migration status or a child needs a person’s eye.",
+        "Permission for the archive is not permission for the wall.", "Not legal advice",
+    ):  # fmt: skip
+        assert words in said, words
+    assert len(re.findall(r'type="radio" required', form)) == 2 and "checked" not in form
+    assert "/sound/as-it-leaves/" in form and re.search(r'data-parts="\d+-\d+"', form)
+    assert "It leaves so:" in part and "The speaker is not named." in part
+    assert "Marsh" not in said and "N-05" not in said
+
+
+def test_the_second_tick_is_for_somebody_else_and_needs_an_answer(enter: Enter, archive: Archive) -> None:
+    code = _unnamed(archive)
+    to = f"/exhibition/{code}/heard-again"
+    editor, keeper = enter(EDITOR.name), enter(KEEPER.name)
+    page = editor.get("/exhibition").text.split(f'id="{code}"')[1].split("</article>")[0]
+    assert "heard-again" not in page and f"{EDITOR.name} has heard it already. Somebody else has to listen now." in page
+    shown = _shown(keeper, code)
+    for fields, status in (
+        ({"together": "nobody"}, 400), ({"sure": "yes", "together": "nobody"}, 400), ({"sure": "yes", "shown": shown}, 400),
+        ({"shown": shown, "together": "nobody"}, 400), ({"sure": "yes", "shown": "f" * 64, "together": "nobody"}, 409),
+    ):  # fmt: skip
+        assert post(keeper, "/exhibition", to, **fields)[0] == status, fields
+    assert post(editor, "/exhibition", to, sure="yes", shown=shown, together="nobody")[0] == 409
+    assert not archive.excerpts.list(EDITOR)[0].heard_second
+    status, text = post(keeper, "/exhibition", to, shown=shown, together="somebody")
+    assert status == 200 and "stays a draft" in text and "Choose fewer words" in text
+    assert f"{KEEPER.name} thought on" in text, "the next one is told"
+    _, text = post(editor, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
+    assert "It is a draft" in text and f"{code}: A second person has not yet heard" in text
+    status, text = post(keeper, "/exhibition", to, sure="yes", shown=shown, together="nobody")
+    assert status == 200 and f"Heard a second time by {KEEPER.name}" in text
+    _, text = post(editor, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
+    assert "It is a draft" not in text
+
+
+def test_what_changed_since_it_was_heard_is_said(enter: Enter, archive: Archive) -> None:
+    code = archive.excerpts.choose(EDITOR, "TW-01.1", "Peter Lund who had the key", "exhibition")
+    archive.excerpts.tick_heard(EDITOR, code)
+    found = [w for u in archive.recordings.page(KEEPER, "TW-01.1").shown.utterances for w in u.words if w.text in ("Peter", "Lund")]
+    archive.naming.decide(EDITOR, "TW-01.1", found[0].start_ms, found[-1].end_ms, "N-08", "keep", "he agreed")
+    page = _said(enter(KEEPER.name).get("/exhibition").text)
+    assert "changed since: it has to be heard again" in page and f"Heard by {EDITOR.name} on" in page
+
+
+def test_sound_as_it_leaves_is_for_who_may_hear_it(enter: Enter) -> None:
+    """The same door: closed stretches stay closed, and what is hidden is silent for editors too."""
+    editor = enter(EDITOR.name)
+    plain = editor.get("/recordings/TW-01.1/sound/16000-20000.wav").data
+    leaving = editor.get("/recordings/TW-01.1/sound/as-it-leaves/16000-20000.wav").data
+    assert len(plain) == len(leaving) and plain != leaving
+    assert editor.get("/recordings/TW-05.1/sound/as-it-leaves/13000-20000.wav").status_code == 403
 
 
 def test_unheard_words_come_out_as_a_draft(enter: Enter) -> None:

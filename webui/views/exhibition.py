@@ -9,7 +9,9 @@ from pathlib import Path
 from flask import Blueprint, flash, redirect, render_template, request, send_file, url_for
 from werkzeug.wrappers import Response
 
+from archive.app import phrases
 from archive.errors import BadInput
+from webui import testimony
 from webui.desk import archive, viewer
 
 views = Blueprint("exhibition", __name__)
@@ -41,22 +43,42 @@ def chosen() -> str:
         uses=archive().uses(),
         labels={use.code: use.label for use in archive().uses()},
         given=archive().exports.register(viewer()),
+        cautions=phrases.BEFORE_A_TICK,
+        stretches=lambda parts: testimony.stretches([(p.start_ms, p.end_ms) for p in parts]),
     )
+
+
+def _shown(code: str) -> str:
+    """The checksum of what was shown, which comes back with a tick. Raises BadInput where it or the mark is missing."""
+    shown = request.form.get("shown", "")
+    if not shown:
+        raise BadInput("It is not told what was heard.", "Load the page again and listen once more.")
+    if request.form.get("sure") != "yes":
+        raise BadInput(
+            f"{code} is not ticked as heard: the box before “I listened” is empty.",
+            "Listen to the end. If exactly this is said, put a mark in the box, then press the button beside it.",
+        )
+    return shown
 
 
 @views.post("/exhibition/<code>/heard")
 def heard(code: str) -> Response:
-    """A person says that they heard exactly these words: the wording comes back with the tick."""
-    wording = request.form.get("wording", "")
-    if not wording:
-        raise BadInput("It is not told which words were heard.", "Load the page again and listen once more.")
-    if request.form.get("sure") != "yes":
-        raise BadInput(
-            f"{code} is not ticked as heard: the box before “I listened” is empty.",
-            "Listen to the end. If exactly these words are said, put a mark in the box, then press “Tick as heard”.",
-        )
-    archive().excerpts.tick_heard(viewer(), code, wording=wording)
+    """A person says that they heard exactly these words: what was shown comes back with the tick."""
+    archive().excerpts.tick_heard(viewer(), code, shown=_shown(code))
     flash(f"{code} is on record as heard against the sound.")
+    return redirect(url_for("exhibition.chosen", _anchor=code), 303)
+
+
+@views.post("/exhibition/<code>/heard-again")
+def heard_again(code: str) -> Response:
+    """A second person says that nothing hidden is heard, and whether together with what stands around it somebody is named."""
+    together = request.form.get("together", "")
+    # Whoever fears that somebody is named need not have listened to the end first.
+    shown = request.form.get("shown", "") if together == "somebody" else _shown(code)
+    if archive().excerpts.tick_second(viewer(), code, together, shown=shown):
+        flash(f"{code} is on record as heard by a second person.")
+    else:
+        flash(f"{code} is not ticked. {phrases.MIGHT_NAME}")
     return redirect(url_for("exhibition.chosen", _anchor=code), 303)
 
 

@@ -1,9 +1,10 @@
 // Play buttons beside passages and excerpts: one sound at a time.
-import { CANNOT_PLAY, Player, clock, cut } from "./player.js";
+import { CANNOT_PLAY, Player, clock, cut, parse } from "./player.js";
 
 const player = new Player();
 let current = null;
 const NOT_SAID = "Put a mark in the box first: it says that you listened and that exactly these words are said.";
+const NOT_ANSWERED = "Answer first whether, together, these name her or him.";
 
 function show(place) {
   const on = place === current && player.playing;
@@ -21,7 +22,7 @@ for (const place of document.querySelectorAll(".listen")) {
     if (current !== place) {
       const before = current;
       current = place;
-      player.use(place.dataset.sound, cut([[start, end]]));
+      player.use(place.dataset.sound, cut(place.dataset.parts ? parse(place.dataset.parts) : [[start, end]]));
       if (before) show(before);
     }
     place.querySelector(".trouble").textContent = "";
@@ -36,28 +37,31 @@ player.addEventListener("trouble", () => {
   if (current) { current.querySelector(".trouble").textContent = CANNOT_PLAY; show(current); }
 });
 
-// A tick "heard against the sound" opens when the stretch has been played to its end.
+// A tick opens when the stretch has been played to its end. Who fears that somebody is named may say so before that.
 for (const form of document.querySelectorAll("form.tick")) {
   const check = form.querySelector("input[type=checkbox]");
   const button = form.querySelector("button:not(.play)");
-  check.disabled = button.disabled = true;
+  const answers = [...form.querySelectorAll("input[type=radio]")];
+  const doubt = () => answers.some((answer) => answer.checked && answer.value === "somebody");
+  let heard = false;
+  const open = () => { check.disabled = !heard; button.disabled = !heard && !doubt(); };
+  open();
   form.querySelector(".hint").hidden = false;
   form.noValidate = true; // what is missing is said here, in the words of this page
   const unsaid = form.querySelector(".unsaid");
-  const clear = () => { unsaid.textContent = ""; check.removeAttribute("aria-invalid"); };
-  check.addEventListener("change", clear);
+  const clear = () => { unsaid.textContent = ""; check.removeAttribute("aria-invalid"); open(); };
+  const say = (words, field) => {
+    unsaid.textContent = words;
+    if (field === check) check.setAttribute("aria-invalid", "true");
+    field.focus();
+  };
+  form.addEventListener("change", clear);
+  form.addEventListener("heard", () => { heard = true; open(); form.querySelector(".hint").hidden = true; });
   form.addEventListener("submit", (event) => {
-    if (check.checked) return;
+    if (doubt() || (check.checked && (!answers.length || answers.some((answer) => answer.checked)))) return;
     event.preventDefault();
-    unsaid.textContent = NOT_SAID;
-    check.setAttribute("aria-invalid", "true");
-    check.focus();
+    if (check.checked) say(NOT_ANSWERED, answers[0]);
+    else say(NOT_SAID, check);
   });
 }
-player.addEventListener("finished", () => {
-  const form = current?.closest("form.tick");
-  if (form) {
-    for (const field of form.querySelectorAll(":disabled")) field.disabled = false;
-    form.querySelector(".hint").hidden = true;
-  }
-});
+player.addEventListener("finished", () => current?.closest("form.tick")?.dispatchEvent(new Event("heard")));
