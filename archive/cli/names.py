@@ -56,7 +56,7 @@ def names_heard(at: Desk, key: str, waiting: bool, as_data: bool) -> None:
         if as_data:
             say_json(groups)
         elif groups:
-            table("", ("key", "name", "points by", "stretches", "undecided"), [(g.key, g.label or g.first.said, phrases.pointing(g.first.kind), g.number, g.undecided or "") for g in groups])
+            table("", ("key", "name", "points by", "stretches", "undecided"), [(g.key, g.label, phrases.pointing(g.first.kind), g.number, g.undecided or "") for g in groups])
             say("Look at one: toldhere names heard KEY. Undecided names are hidden in whatever leaves.")
         else:
             say("No name waits for a decision." if waiting else "No name was heard in what you may read.")
@@ -75,7 +75,7 @@ def _tell(one: ShownMention) -> None:
     state = phrases.decided(one.decision) if one.decision != "undecided" or not one.stands else "stands: they take part, and are named so"
     said = f"… {one.before} >>{one.said}<< {one.after} …"
     say(f"{one.recording}@{phrases.from_to(one.start_ms, one.end_ms)}  {said}")
-    told = [state, one.instead and f"as {one.instead}", one.how, one.rule, one.also and f"{', '.join(one.also)} may be meant as well", "" if one.play else "not to be heard"]
+    told = [state, one.instead and f"as {one.instead}", one.decision != "undecided" and one.how, one.rule, one.also and f"{', '.join(one.also)} may be meant as well", "" if one.play else "not to be heard"]
     say(f"    {'; '.join(t for t in told if t)}")
 
 

@@ -52,7 +52,7 @@ class NameGroup:
 
     key: str
     person: str
-    label: str  # what to call the person; "" where `first` says the words
+    label: str  # what to call the person, or the words as they are said first
     first: ShownMention
     number: int
     undecided: int
@@ -150,7 +150,7 @@ class Naming:
         first = shown[0]
         return NameGroup(
             key=first.person or key_of(first), person=first.person,
-            label=show_person(readings, viewer, first.person) if first.person else "", first=first, number=len(shown),
+            label=show_person(readings, viewer, first.person) if first.person else f"“{core(first.said)}”", first=first, number=len(shown),
             undecided=sum(waits(m) for m in shown), recordings=tuple(dict.fromkeys(m.recording for m in shown)),
         )  # fmt: skip
 
