@@ -42,7 +42,8 @@ def write(
         "born": born, "died": died, "adult_from": days.adult_from, "adult_by": days.adult_by, "note": note,
     }  # fmt: skip
     row = by_code(connection, code)
-    bump_consent(connection)
+    if row is None or (row.adult_from, row.adult_by) != (days.adult_from, days.adult_by):
+        bump_consent(connection)
     if row is None:
         return add(connection, person, code=code, **values), True
     connection.execute(update(person).where(person.c.id == row.id).values(**values))
