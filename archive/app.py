@@ -29,6 +29,7 @@ from archive.services.exports import Exports
 from archive.services.finding import Finding
 from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
+from archive.services.listening import Listening
 from archive.services.naming import Naming, Pointed
 from archive.services.people import People
 from archive.services.recordings import Recordings
@@ -36,6 +37,7 @@ from archive.services.records import Records
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked
 from archive.services.transcribing import Transcribing
+from archive.services.voices import Voices
 from archive.settings import Settings
 from archive.speech import models
 from archive.speech.engine import Engine
@@ -71,7 +73,8 @@ class Archive:
         self.finding = Finding(self.rooms)
         self.recordings = Recordings(self.rooms)
         self.excerpts = Excerpts(self.rooms)
-        self.exports = Exports(self.rooms)
+        self.exports = Exports(self.rooms, Listening(self.rooms))
+        self.voices = Voices(self.rooms)
         self.jobs = Jobs(self.rooms)
         self.records = Records(self.rooms)
         self.accounts = Accounts(self.rooms)

@@ -73,9 +73,14 @@ class NotFaithful(Refused):
 
 
 class ScanRefused(Refused):
-    """A finished file holds what must not leave (a name to be hidden, a leftover in its metadata)."""
+    """A finished file holds what must not leave (a name to be hidden, a leftover in its metadata, words that
+    the captions do not have). `excerpts`: codes of those it is about, where it is known."""
 
     default_remedy = "Nothing was given. Decide the names in question on the recording's page, then export again."
+
+    def __init__(self, message: str, reasons: tuple[str, ...] = (), remedy: str = "", excerpts: tuple[str, ...] = ()) -> None:
+        super().__init__(message, reasons, remedy)
+        self.excerpts = excerpts
 
 
 class ConsentMoved(ToldHereError):

@@ -57,7 +57,7 @@ def open_cast(made_cast: Path, tmp_path: Path) -> Iterator[Opener]:
 
     def opener(clock: Callable[[], datetime] = cast.clock) -> Archive:
         folder = tmp_path / f"archive-{len(opened)}"
-        opened.append(Archive.open(copy_of(made_cast, folder), {}, clock))
+        opened.append(cast.in_a_hurry(Archive.open(copy_of(made_cast, folder), {}, clock)))
         return opened[-1]
 
     yield opener

@@ -18,6 +18,7 @@ from archive.app import phrases
 from archive.errors import ToldHereError
 from webui import sign_in
 from webui.allowed import close_the_doors, may_call
+from webui.uploads import UploadRequest
 from webui.views import exhibition, finding, names, people, recordings, upkeep
 
 if TYPE_CHECKING:
@@ -64,6 +65,7 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     """The WSGI app of one opened archive. `hosts`: names under which it may be reached, beside the machine's own."""
     app = Flask(__name__)
     app.session_interface = _Sessions()
+    app.request_class = UploadRequest
     app.config.update(
         SECRET_KEY=archive.web_key(),
         SESSION_COOKIE_NAME="told_here",

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from archive.audio import disguise
 from archive.audio.bed import with_bed
 from archive.audio.beep import with_beeps
 from archive.audio.clipwriter import write_wav
@@ -43,12 +44,14 @@ def make_clip(
     true_peak_dbtp: float = CEILING_DBTP,
     bed: bool = True,
     beep: bool = True,
+    disguise_seed: int = 0,
 ) -> Clip:
     """Write the clip as WAV, 48 kHz, 16 bit, mono; its length is that of the pieces. Nothing of the source is in a mute.
 
-    `bed`: made noise in the mutes; `beep`: a draft says so. Raises BadInput, BadMedia, Broken, NoSpace; no half file stays.
+    `bed`: made noise in the mutes; `beep`: a draft says so; `disguise_seed`: how far a voice is
+    moved that leaves disguised. Raises BadInput, BadMedia, Broken, NoSpace; no half file stays.
     """
-    sound = set_loudness(clip_samples(clip, source, bed), CLIP_RATE_HZ, loudness_lufs, true_peak_dbtp)
+    sound = set_loudness(clip_samples(clip, source, bed, disguise_seed), CLIP_RATE_HZ, loudness_lufs, true_peak_dbtp)
     if clip.draft and beep:
         sound = with_beeps(sound, CLIP_RATE_HZ, true_peak_dbtp)
     try:
@@ -62,7 +65,7 @@ def make_clip(
     return Clip(round(len(sound) * 1000 / CLIP_RATE_HZ), loudness, peak)
 
 
-def clip_samples(clip: ClearedClip, source: Path, bed: bool = False) -> Samples:
+def clip_samples(clip: ClearedClip, source: Path, bed: bool = False, disguise_seed: int = 0) -> Samples:
     """The clip's samples at 48 kHz before its loudness is set: pieces in order, muted, faded; then, if asked for, the bed.
 
     Whatever changes the voice comes between the mutes and the bed, and ends with `emptied`. Raises Broken where a mute is not silent.
@@ -74,6 +77,8 @@ def clip_samples(clip: ClearedClip, source: Path, bed: bool = False) -> Samples:
     raw = [pcm_of(source, p.start_ms, p.end_ms, clip.channels, CLIP_RATE_HZ) for p in clip.pieces]
     kept, edges = _gains(clip)
     sound = emptied(np.concatenate(raw), kept, edges)
+    if clip.disguised:  # silent before, so that nothing of a name is smeared into what is heard; and again after
+        sound = emptied(disguise.disguised(sound, CLIP_RATE_HZ, disguise_seed), kept, edges)
     return with_bed(sound, kept, edges, CLIP_RATE_HZ, _seed(clip)) if bed else sound
 
 

@@ -7,6 +7,9 @@ import shutil
 import subprocess
 from pathlib import Path
 
+import numpy as np
+import numpy.typing as npt
+
 from archive.errors import BadMedia, Broken
 
 # Names of ffmpeg's readers that may open a recording. Playlists, network formats and devices are not among them.
@@ -58,3 +61,28 @@ def pcm_bytes(path: Path, start_s: float, length_s: float, audio_filter: str, ra
             "damaged", "This stretch of the recording cannot be read.", "Check the master on the Upkeep page."
         )
     return done.stdout
+
+
+@functools.cache
+def has_filter(name: str) -> bool:
+    """True where this machine's ffmpeg has the filter."""
+    done = subprocess.run(
+        [ffmpeg_path(), "-hide_banner", "-filters"], stdin=subprocess.DEVNULL, capture_output=True, timeout=DEADLINE_S, check=False
+    )
+    return any(name.encode("ascii") in line.split()[1:2] for line in done.stdout.splitlines())
+
+
+def filtered(pcm: npt.NDArray[np.float32], rate_hz: int, audio_filter: str) -> npt.NDArray[np.float32]:
+    """Mono float32 [n] through a filter, by pipes alone: no speech is written to a disk. Raises Broken."""
+    sound = ["-f", "f32le", "-ar", str(rate_hz), "-ac", "1"]
+    command = [ffmpeg_path(), "-nostdin", "-v", "error", "-protocol_whitelist", "pipe", *sound, "-i", "pipe:0"]
+    command += ["-af", audio_filter, *sound, "pipe:1"]
+    try:
+        done = subprocess.run(
+            command, input=pcm.astype("<f4").tobytes(), capture_output=True, timeout=DEADLINE_S, check=False
+        )
+    except subprocess.TimeoutExpired:
+        raise Broken("Changing this sound took too long.", "Try again when the machine has less to do.") from None
+    if done.returncode != 0:
+        raise Broken("ffmpeg could not change this sound.", "Install the package imageio-ffmpeg anew.")
+    return np.frombuffer(done.stdout[: len(done.stdout) // 4 * 4], dtype="<f4").astype(np.float32)

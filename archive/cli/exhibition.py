@@ -102,6 +102,24 @@ def heard(at: Desk, sheet: Path) -> None:
         sys.exit(REFUSED)
 
 
+@click.command("reading")
+@click.argument("excerpt")
+@click.argument("file", type=click.Path(path_type=Path), required=False)
+@click.option("--credit", default="", help="Who reads, as it will be credited.")
+@click.option("--drop", is_flag=True, help="Use no reading of this excerpt any more.")
+@desk
+def reading(at: Desk, excerpt: str, file: Path | None, credit: str, drop: bool) -> None:
+    """Take FILE in as a reading of exactly the words of EXCERPT by somebody else; it leaves where the speaker's own voice may not, or only disguised."""
+    if drop:
+        say(f"{phrases.many(at.archive.voices.drop_readings(at.viewer, excerpt), 'reading')} of {excerpt} no longer used.")
+        return
+    if file is None:
+        raise click.UsageError("Name the sound file, or --drop.")
+    made = at.archive.voices.add_reading(at.viewer, excerpt, file, credit)
+    say(f"{excerpt} is read by {made.credit}, {phrases.clock(made.duration_ms)} long. It counts for exactly these words: when the wording or a hidden name changes, it no longer does.")
+    say("Listen to it against the words: our own computer's listening is no proof.")
+
+
 @click.command("export")
 @click.argument("codes", nargs=-1, required=True, metavar="EXCERPT...")
 @click.option("--use", required=True, help="What it leaves for, e.g. exhibition.")
@@ -116,6 +134,9 @@ def export(at: Desk, codes: tuple[str, ...], use: str, to: Path | None, as_data:
     else:
         for line in report.withheld:
             say(line)
+        for line in (*report.voices, report.listened):
+            if line:
+                say(line)
         for refused in report.refused:
             say(f"{refused.excerpt}: {' '.join(refused.reasons)}")
         if report.draft:
@@ -141,4 +162,4 @@ def register(at: Desk, as_data: bool) -> None:
         table("", ("export", "on", "for", "state", "excerpts", "people", "files", "to take down"), [(r.export, phrases.day(r.on), r.use, phrases.went(r.state), ", ".join(r.excerpts), ", ".join(r.people), len(r.files), ", ".join(code for code, _ in r.recall)) for r in rows])
 
 
-COMMANDS = (excerpt, excerpts, tick, heard, export, register)
+COMMANDS = (excerpt, excerpts, tick, heard, reading, export, register)

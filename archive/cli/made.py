@@ -39,6 +39,7 @@ def demo(at: Desk, folder: Path) -> None:
         ("quotes exported", "\n".join(result.given)),
         ("words only, and why", "\n".join(result.withheld)),
         ("quotes refused, and why", "\n".join(result.refused)),
+        ("listened to again", "\n".join(result.listened)),
         ("the withdrawal at the end", "\n".join(result.withdrawal)),
     ]
     table("What came out", ("what", "how much, and why"), rows)

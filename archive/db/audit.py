@@ -75,6 +75,13 @@ def of_action(connection: Connection, action: str) -> list[Any]:
     return list(connection.execute(query))
 
 
+def listened_back(connection: Connection) -> tuple[int, list[str]]:
+    """How many clips of given exports were listened to again, and the codes of excerpts that were held back."""
+    clips = sum((row.detail or {}).get("listened", 0) for row in of_action(connection, "export approved"))
+    held = [code for row in of_action(connection, "export held back") for code in (row.detail or {}).get("excerpts", [])]
+    return clips, list(dict.fromkeys(held))
+
+
 def entries(connection: Connection, limit: int = 100) -> list[Any]:
     """The newest entries first, with their detail where it was not erased."""
     query = (

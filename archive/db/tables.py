@@ -301,6 +301,7 @@ spoken_by = Table(  # a quote read aloud by somebody else, for exactly this show
     "spoken_by", metadata, _id(), _ref("excerpt_id", "excerpt"), Column("shown_sha256", String(64), nullable=False),
     Column("master_sha256", String(64), nullable=False), Column("extension", String(8), nullable=False),
     Column("duration_ms", Integer, nullable=False), Column("credit", String(120), nullable=False), *_by(),
+    Column("speech_ms", JSON, nullable=False),  # [[start_ms, end_ms], ...]: where in it somebody reads
 )
 placement = Table(
     "placement", metadata, _id(), _ref("export_file_id", "export_file"), Column("where", Text, nullable=False),

@@ -240,6 +240,7 @@ class ClearedCaption(_Sealed):
     speaker: str
     words: tuple[tuple[str, int, int], ...]
     draft: bool
+    read_by: str = ""  # the credit of somebody else who reads the words aloud
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -255,6 +256,8 @@ class ClearedClip(_Sealed):
     caption: ClearedCaption
     draft: bool
     disguised: bool = False  # the speaker is to be heard only so
+    language: str = "en"  # spoken in it: for listening back
+    voice: str = ""  # who is heard, as a key alone: one disguise for one voice in one export
     read_by: str = ""  # the credit of who reads it aloud; then `master_sha256` is the reading, without mutes of its own
 
 

@@ -181,6 +181,8 @@ def _duty_lines(duties: Duties) -> list[str]:
     for person in duties.people:
         voice = "; the voice only disguised" if person.voice == VoiceWish.DISGUISED else ""
         lines.append(f"{person.code} is called {_CALLED[person.attribution]}{voice}.")
+    if duties.disguise:
+        lines.append(say.DISGUISE_CAUTION)
     lines += [f"Condition of {c.person_code}: {c.words} ({c.cites})" for c in duties.conditions]
     return lines + [f"Rests on {line}." for line in duties.agreements]
 

@@ -46,6 +46,17 @@ SPEAKER_CORRECTED = (
     "Not allowed. The transcript was corrected since these words were chosen, and somebody else may be speaking them. "
     "Choose the words again from today's transcript."
 )
+DISGUISED = "The voice is disguised."
+DISGUISE_CAUTION = (
+    "Voice disguise is no protection against somebody who knows this voice or has another recording of it. Words only, or a "
+    "reading by somebody else, is safer. It also makes the words harder to understand."
+)
+CANNOT_DISGUISE = (
+    "The voice may be heard only disguised, and the ffmpeg of this machine cannot do that (it lacks the filter rubberband). "
+    "Install the package imageio-ffmpeg."
+)
+READING_LAPSED = "The reading by somebody else does not count any more: the wording, a hidden name or the use is another one. Have it read again."
+READING_NOT_ALLOWED = "The reading by somebody else is not used: the speaker does not allow these words to be spoken by somebody else (re-voicing)."
 HOLDS = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED, Why.SEALED, Why.EMBARGO})
 
 

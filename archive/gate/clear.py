@@ -34,6 +34,7 @@ from archive.domain.phrases import many
 from archive.domain.quoting import Span, quote_text
 from archive.domain.values import Attribution, Part, Stretch, Way, Word
 from archive.gate.reading import Context, Readings, forbidden_names
+from archive.gate.voices import AS_RECORDED, DISGUISED, NOT_HEARD, READ, Voice, spread, voice_key, voice_of
 
 LEAD_MS = 150  # a word's time is a guess: clips cut at word times keep a little before and after
 
@@ -56,18 +57,20 @@ class Item:
     wording_sha256: str
     mask_digest: str
     attribution: str
-    voice: bool
-    how_heard: str = ""
+    voice: bool  # the speaker's own voice leaves
+    how_heard: str
 
 
 @dataclass(frozen=True, slots=True)
 class Clearing:
-    """The answer of one round of decisions. `digest` compares two rounds; `withheld`: what leaves as words only, and why."""
+    """The answer of one round of decisions. `digest` compares two rounds; `withheld`: what leaves as words only, and why;
+    `voices`: what leaves with another voice than the recorded one, and what that does not protect against."""
 
     export: ClearedExport
     items: tuple[Item, ...]
     refused: tuple[Refusal, ...]
     withheld: tuple[str, ...]
+    voices: tuple[str, ...]
     revision: int
 
     @property
@@ -75,7 +78,10 @@ class Clearing:
         """One checksum over all that was decided, to see whether two rounds agree."""
         left = self.export
         told = repr(
-            (left.quotes, left.insides, left.clips, left.forbidden, left.allowed, self.items, self.refused, self.withheld)
+            (
+                left.quotes, left.insides, left.clips, left.forbidden, left.allowed, self.items, self.refused, self.withheld,
+                self.voices,
+            )
         )
         return hashlib.sha256(told.encode("utf-8")).hexdigest()
 
@@ -99,6 +105,7 @@ class Pinned:
         self.reading = readings.of(row.recording_id, row.version_id)
         self.today = readings.of(row.recording_id)
         self._decided: dict[tuple[str, Way], Decision] = {}
+        self._voices: dict[str, Voice] = {}
 
     def parts(self) -> list[tuple[tuple[int, int], frozenset[int]]]:
         """Each span's stretch and the people whose consent its words need."""
@@ -205,10 +212,13 @@ class Pinned:
     # -- heard by a person -------------------------------------------------------------------------------------
     def how_heard(self, use: str) -> str:
         """How the voice leaves for this use: as_recorded, disguised, read (by somebody else), "" where it does not."""
-        decision = self.decide(use, Way.VOICE)
-        if not decision.allowed:
-            return ""
-        return "disguised" if decision.duties.disguise else "as_recorded"
+        return self.voice(use).how
+
+    def voice(self, use: str) -> Voice:
+        """The same with its reasons; decided once for each use."""
+        if use not in self._voices:
+            self._voices[use] = voice_of(self, use)
+        return self._voices[use]
 
     def hidden(self, use: str, margin_ms: int) -> tuple[str, ...]:
         """What is masked, unnamed or disguised for this use, in sentences: a second person has to hear it. () is nothing."""
@@ -217,7 +227,7 @@ class Pinned:
         if masks:
             found.append(f"In the words something is hidden in {many(masks, 'place')}.")
         how = self.how_heard(use)
-        mutes = self.muted(margin_ms) if how else []
+        mutes = self.muted(margin_ms) if how in (AS_RECORDED, DISGUISED) else []
         if mutes:
             length_s = sum(e - s for s, e in mutes) / 1000
             found.append(f"In the sound {many(len(mutes), 'stretch', 'stretches')} must be silent: {length_s:.1f} s.")
@@ -225,9 +235,9 @@ class Pinned:
             found.append("The speaker is not named.")
         elif any(self.unnamed(p) for p in self.narrators()):
             found.append("The speaker stands under another name.")
-        if how == "disguised":
+        if how == DISGUISED:
             found.append("The voice must be disguised. A disguise hides a voice from chance listeners, not from whoever knows it.")
-        if how == "read":
+        if how == READ:
             found.append("Somebody else reads the words aloud.")
         return tuple(found)
 
@@ -235,14 +245,15 @@ class Pinned:
         """One checksum over all that a tick is for: wording, shown words, silent stretches, how the voice leaves, whose name."""
         how = self._voice_mark(use)
         shown = [
-            self.row.wording_sha256, self.shown_words(), self.pieces() if how else [], self.muted(margin_ms) if how else [],
+            self.row.wording_sha256, self.shown_words(), self.pieces() if how else [], self.muted(margin_ms) if how in (AS_RECORDED, DISGUISED) else [],
             how, self.attribution(),
         ]  # fmt: skip
         return hashlib.sha256(json.dumps(shown, ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
 
     def _voice_mark(self, use: str) -> str:
         """How the voice leaves, so that another sound gives another mark."""
-        return self.how_heard(use)
+        voice = self.voice(use)
+        return f"{voice.how}:{voice.read.master_sha256}" if voice.read is not None else voice.how
 
     def hearing(self, use: str, margin_ms: int) -> Hearing:
         """Which ticks stand for what is shown and heard for this use today."""
@@ -270,6 +281,7 @@ def clear(
     items: list[Item] = []
     refused: list[Refusal] = []
     withheld: list[str] = []
+    voices: list[str] = []
     shown: set[str] = {collection, context.exhibition}
     readings = Readings(connection, context)
     inward = consent_rows.load_use(connection, use).inward
@@ -290,16 +302,18 @@ def clear(
             refused.append(Refusal(code, (say.SPEAKER_CORRECTED,)))
             continue
         item = len(quotes) + 1
-        voice, why_not = _voice(pinned, use)
-        if why_not:
-            withheld.append(f"{code}: words only. {why_not}")
+        voice = pinned.voice(use)
+        if voice.why_not:
+            withheld.append(f"{code}: words only. {voice.why_not}")
+        if voice.told:
+            voices.append(f"{code}: {voice.told}")
         hearing = pinned.hearing(use, margin_ms)
         quote = _quote(pinned, item, hearing, ask)
         quotes.append(quote)
         insides.append(_inside(pinned, item, by_words, hearing))
-        if voice:
-            clips.append(_clip(connection, pinned, item, quote, ask))
-        items += _items(pinned, item, by_words, pinned.how_heard(use) if voice else "")
+        if voice.how != NOT_HEARD:
+            clips.append(_clip(connection, pinned, item, quote, ask, voice))
+        items += _items(pinned, item, by_words, voice.how)
         shown.add(quote.attribution)
         for stretch, _ in pinned.parts():
             shown.update(pinned.reading.shown_mentions(*stretch))
@@ -308,16 +322,7 @@ def clear(
         quotes=tuple(quotes), insides=tuple(insides), clips=tuple(clips),
         forbidden=forbidden_names(readings.names), allowed=tuple(sorted(s for s in shown if s)),
     )  # fmt: skip
-    return Clearing(export, tuple(items), tuple(refused), tuple(withheld), facts.consent_revision(connection))
-
-
-def _voice(pinned: Pinned, use: str) -> tuple[bool, str]:
-    decision = pinned.decide(use, Way.VOICE)
-    if not decision.allowed:
-        return False, " ".join(explain(decision)[1:])
-    if decision.duties.disguise:
-        return False, "The voice may be heard only disguised, and this archive cannot disguise voices yet."
-    return True, ""
+    return Clearing(export, tuple(items), tuple(refused), tuple(withheld), tuple(voices), facts.consent_revision(connection))
 
 
 def _quote(pinned: Pinned, item: int, hearing: Hearing, ask: _Ask) -> ClearedQuote:
@@ -367,7 +372,11 @@ def _heard_line(hearing: Hearing) -> str:
     return " ".join(part for part in (line, hearing.draft_reason) if part)
 
 
-def _clip(connection: Connection, pinned: Pinned, item: int, quote: ClearedQuote, ask: _Ask) -> ClearedClip:
+def _clip(
+    connection: Connection, pinned: Pinned, item: int, quote: ClearedQuote, ask: _Ask, voice: Voice
+) -> ClearedClip:  # fmt: skip
+    if voice.read is not None:
+        return _read_aloud(pinned, item, quote, voice.read)
     master = recordings.master_of(connection, pinned.reading.recording_id)
     pieces, mutes = pinned.pieces(), pinned.muted(ask.margin_ms)
     caption = ClearedCaption(
@@ -376,7 +385,21 @@ def _clip(connection: Connection, pinned: Pinned, item: int, quote: ClearedQuote
     return ClearedClip(
         token=GATE_TOKEN, item=item, master_sha256=master.sha256, extension=master.extension, channels=(),
         pieces=tuple(PlayStretch(s, e) for s, e in pieces), mutes=tuple(PlayStretch(s, e) for s, e in mutes),
-        caption=caption, draft=quote.draft,
+        caption=caption, draft=quote.draft, disguised=voice.how == DISGUISED, language=pinned.reading.row.language,
+        voice=voice_key(pinned.decide(ask.use, Way.VOICE)),
+    )  # fmt: skip
+
+
+def _read_aloud(pinned: Pinned, item: int, quote: ClearedQuote, read: Row[Any]) -> ClearedClip:
+    """The clip of a reading: all of it, with the shown words spread over its speech."""
+    caption = ClearedCaption(
+        token=GATE_TOKEN, item=item, speaker=quote.attribution, words=spread(_caption_words(pinned, pinned.pieces()), read.speech_ms),
+        draft=quote.draft, read_by=read.credit,
+    )  # fmt: skip
+    return ClearedClip(
+        token=GATE_TOKEN, item=item, master_sha256=read.master_sha256, extension=read.extension, channels=(),
+        pieces=(PlayStretch(0, read.duration_ms),), mutes=(), caption=caption, draft=quote.draft,
+        language=pinned.reading.row.language, read_by=read.credit,
     )  # fmt: skip
 
 
@@ -406,10 +429,12 @@ def _caption_words(pinned: Pinned, pieces: Sequence[tuple[int, int]]) -> tuple[t
 
 
 def _items(pinned: Pinned, item: int, decision: Decision, how: str) -> list[Item]:
-    voice = bool(how)
     digest = hashlib.sha256(json.dumps([pinned.masks(), sorted(pinned.reading.instead().items())]).encode("ascii")).hexdigest()
     return [
-        Item(item, pinned.row.id, p.person_id, pinned.row.wording_sha256, digest, p.attribution.value, voice, how)
+        Item(
+            item, pinned.row.id, p.person_id, pinned.row.wording_sha256, digest, p.attribution.value,
+            voice=how not in (NOT_HEARD, READ), how_heard=how,
+        )  # fmt: skip
         for p in decision.duties.people
     ]
 

@@ -19,6 +19,8 @@ GAP_MS = 1000  # BBC Subtitle Guidelines: a gap is at least 1 s, or none
 DRAFT_LINE = "DRAFT: listening is not finished"
 DRAFT_NOTE = "DRAFT. These words still have to be heard against the sound by a person. Do not publish."
 
+READ_LINE = "Read by {}"
+
 _LONG_PAUSE_MS = 600  # project choice: a pause this long is a good place to change captions
 _SENTENCE_END = re.compile(r"[.!?…][\"'”’)\]]*$")
 # Words that lean on the next one: a line that ends with one reads badly (common practice, no source).
@@ -142,7 +144,8 @@ def cues(caption: ClearedCaption, clip_ms: int | None = None) -> list[Cue]:
     if not tokens:
         return []
     made: list[Cue] = []
-    groups = _groups(tokens, LINES - 1 if caption.draft else LINES)
+    mark = _mark(caption)
+    groups = _groups(tokens, LINES - 1 if mark else LINES)
     for position, (first, last, lines) in enumerate(groups):
         start_ms = tokens[first].start_ms
         spoken_ms = min(tokens[last].end_ms, start_ms + MOST_MS)
@@ -151,11 +154,19 @@ def cues(caption: ClearedCaption, clip_ms: int | None = None) -> list[Cue]:
         else:
             limit_ms = max(spoken_ms, clip_ms or 0)
         end_ms = _end(start_ms, spoken_ms, limit_ms, last - first + 1, is_last=position + 1 == len(groups))
-        if position == 0 and caption.draft:
-            made.append(Cue(start_ms, end_ms, (DRAFT_LINE, *lines), marked=1))
+        if position == 0 and mark:
+            made.append(Cue(start_ms, end_ms, (mark, *lines), marked=1))
         else:
             made.append(Cue(start_ms, end_ms, lines))
     return made
+
+
+def _mark(caption: ClearedCaption) -> str:
+    """What stands above the first caption: that it is a draft, or who reads where that fits on a line."""
+    if caption.draft:
+        return DRAFT_LINE
+    read = READ_LINE.format(one_line(caption.read_by)) if caption.read_by else ""
+    return read if len(read) <= LINE_CHARS else ""
 
 
 def _end(start_ms: int, spoken_ms: int, limit_ms: int, words: int, *, is_last: bool) -> int:
@@ -185,10 +196,15 @@ def _srt_text(line: str) -> str:
 def webvtt(caption: ClearedCaption, clip_ms: int | None = None) -> bytes:
     """A WebVTT file (UTF-8, LF). A named speaker stands in the voice tag of each cue."""
     speaker = _vtt_text(one_line(caption.speaker))
+    if caption.read_by:  # the voice is the reader's; whose words they are stands beside it
+        read = _vtt_text(READ_LINE.format(one_line(caption.read_by)))
+        speaker = f"{speaker}, {read[0].lower()}{read[1:]}" if speaker else read
     tag = f"<v {speaker}>" if speaker else ""
     blocks = ["WEBVTT"]
     if caption.draft:
         blocks.append(f"NOTE {DRAFT_NOTE}")
+    if caption.read_by:
+        blocks.append(f"NOTE {_vtt_text(READ_LINE.format(one_line(caption.read_by)))}. The words are the speaker's, the voice is not.")
     for number, cue in enumerate(cues(caption, clip_ms), start=1):
         mark, words = cue.lines[: cue.marked], cue.lines[cue.marked :]
         text = "\n".join([*mark, tag + "\n".join(map(_vtt_text, words))])

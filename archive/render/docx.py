@@ -200,7 +200,10 @@ def _clip_line(clip: ClearedClip | None) -> str:
         return "none: words only"
     seconds = sum(piece.end_ms - piece.start_ms for piece in clip.pieces) / 1000
     muted = f"{_counted(len(clip.mutes), 'stretch')} muted" if clip.mutes else "nothing muted"
-    return f"{seconds:.1f} s in {_counted(len(clip.pieces), 'piece')}, {muted}"
+    told = f"{seconds:.1f} s in {_counted(len(clip.pieces), 'piece')}, {muted}"
+    if clip.read_by:
+        return f"{seconds:.1f} s, read by {one_line(clip.read_by)}: not the speaker's voice"
+    return f"{told}; the voice is disguised, which protects against nobody who knows it" if clip.disguised else told
 
 
 def _table(document: Document, rows: Sequence[tuple[str, list[str]]]) -> None:
@@ -253,10 +256,10 @@ def _inside_quote(
     _table(document, _rows(quote, inside, clip))
 
 
-def inside_sheet(export: ClearedExport) -> bytes:
+def inside_sheet(export: ClearedExport, listened: str = "") -> bytes:
     """The team's own sheet (DOCX, A4): each quote with recording, times, speakers, agreements, conditions, and cautions.
 
-    Never for outside eyes. The same export gives the same bytes.
+    Never for outside eyes. The same export gives the same bytes. `listened`: what our own computer's listening back gave.
     """
     title = one_line(export.exhibition)
     document = new_document(f"{title}: inside sheet", export.made_on)
@@ -267,6 +270,8 @@ def inside_sheet(export: ClearedExport) -> bytes:
         f"Inside sheet · export {one_line(export.code)} · for {use_label(export.use)} · {day(export.made_on)}",
         style="Sheet line",
     )
+    if listened:
+        document.add_paragraph(listened, style="Advice")
     quotes = {quote.item: quote for quote in export.quotes}
     clips = {clip.item: clip for clip in export.clips}
     for inside in export.insides:

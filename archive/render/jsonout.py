@@ -52,6 +52,7 @@ def as_json(value: object) -> str:
 
 def quotes_json(export: ClearedExport) -> bytes:
     """The quotes of one export for outside eyes: no codes, no times, no agreements, no conditions. UTF-8, final newline."""
+    read_by = {clip.item: clip.read_by for clip in export.clips}
     quotes = [
         {
             "item": quote.item,
@@ -60,6 +61,7 @@ def quotes_json(export: ClearedExport) -> bytes:
             "attribution": quote.attribution,
             "source_line": quote.source_line,
             "draft": quote.draft,
+            "read_by": read_by.get(quote.item, ""),
         }
         for quote in export.quotes
     ]

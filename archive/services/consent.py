@@ -469,4 +469,6 @@ class Consent:
 def answer(decision: Decision, viewer: Viewer) -> MayAnswer:
     """A decision for a person: sentences, duties, the day to ask again."""
     duties = tuple(explain(consent.Decision(True, (), decision.duties))[1:])
-    return MayAnswer(decision.allowed, tuple(explain(decision, viewer.role)), duties, decision.recheck_on)
+    return MayAnswer(
+        decision.allowed, tuple(explain(decision, viewer.role)), duties, decision.recheck_on, decision.duties.disguise
+    )

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from archive.db import facts, people, recordings
+from archive.db import audit, facts, people, recordings
 from archive.domain.values import Role, Viewer
 from archive.errors import NotFound, ScanRefused
 from archive.gate import custody
@@ -61,6 +61,7 @@ class Result:
     refused: list[str] = field(default_factory=list)
     withdrawal: list[str] = field(default_factory=list)
     files: list[str] = field(default_factory=list)
+    listened: list[str] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +178,10 @@ class Demo:
         """Export together; where the last scan finds a name, one by one, so that the others are not held up by it."""
         try:
             self.exports.make(EDITOR, codes, use)
-        except ScanRefused:
+        except ScanRefused as refused:
+            if refused.excerpts:  # it is known which: the others go on together
+                left = [code for code in codes if code not in refused.excerpts]
+                return self._give(left, use) if left else None
             for code in codes if len(codes) > 1 else []:
                 self._give([code], use)
 
@@ -207,6 +211,11 @@ class Demo:
             draft = ", as DRAFT" if any(Path(file).name.startswith("DRAFT-") for file in left.files) else ""
             result.given += [f"{code} for {left.use} in {left.export}{draft}" for code in left.excerpts]
             result.files += _to_open(left)
+        with self.rooms.db.read() as connection:
+            clips, held = audit.listened_back(connection)
+        held = [code for code in held if code not in {code for code, _ in given}]
+        result.listened = [f"Clips that our own computer listened to again before they were given: {clips}. That is no proof: a person has to hear them."]
+        result.listened += [f"Held back, since something else was heard or found: {', '.join(held)}."] if held else []
         result.withheld = [
             f"{row.code}: words only. {' '.join(row.voice_may.sentences).removeprefix('Not allowed. ')}"
             for row in rows

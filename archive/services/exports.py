@@ -17,6 +17,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+from archive.audio import disguise
 from archive.audio.cut import make_clip
 from archive.db import audit, consent_rows, excerpts
 from archive.db.session import Connection, Row
@@ -27,6 +28,7 @@ from archive.gate.clear import Clearing, Pinned, Refusal, clear
 from archive.gate.reading import Readings
 from archive.gate.scan import Finding, matcher_for, scan_with
 from archive.render import captions, docx, jsonout
+from archive.services.listening import HEARD_NOTHING, Listening
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import ExportReport, LeftRow
 
@@ -40,8 +42,9 @@ EXCERPT = re.compile(r"EX-\d{1,9}")
 class Exports:
     """Exports of one archive, and their register."""
 
-    def __init__(self, rooms: Rooms) -> None:
+    def __init__(self, rooms: Rooms, listening: Listening) -> None:
         self._rooms = rooms
+        self.listening = listening
 
     def make(self, viewer: Viewer, codes: Sequence[str], use: str, to: Path | None = None) -> ExportReport:
         """Give what may leave of these excerpts for this use; refused ones come back with all their reasons.
@@ -61,9 +64,17 @@ class Exports:
         _sweep(self._rooms.folder / STAGING)
         staging = self._rooms.folder / STAGING / secrets.token_hex(12)
         try:
-            sums = self._made(first, staging)
-            export_id, code = self._registered(viewer, codes, use, first, sums, target)
+            sums, listened = self._made(first, staging)
+            export_id, code = self._registered(viewer, codes, use, first, sums, target, listened)
             _give(staging, target)
+        except ScanRefused as refused:
+            with self._rooms.db.write() as connection:
+                held = refused.excerpts or [i.excerpt_code for i in first.export.insides]
+                audit.record(
+                    connection, viewer.name, "export held back", "export", self._rooms.now(), use=use, excerpts=list(held),
+                    findings=len(refused.reasons),
+                )  # fmt: skip
+            raise
         except OSError as error:
             if error.errno in (errno.ENOSPC, errno.EDQUOT):
                 raise NoSpace("The disk is full; nothing was given.") from None
@@ -77,6 +88,7 @@ class Exports:
             code, str(target), tuple(str(target / name) for name in sorted(sums)),
             tuple(i.excerpt_code for i in first.export.insides), first.refused, first.withheld, first.export.draft,
             tuple(f"{i.excerpt_code}: {q.draft_reason}" for q, i in zip(first.export.quotes, first.export.insides, strict=True) if q.draft),
+            listened, first.voices,
         )  # fmt: skip
 
     def _clear(self, connection: Connection, codes: Sequence[str], use: str, code: str) -> Clearing:
@@ -98,13 +110,19 @@ class Exports:
         return target
 
     # -- made and scanned ----------------------------------------------------------------------------------------
-    def _made(self, clearing: Clearing, staging: Path) -> dict[str, str]:
-        """Write every file into staging and read it back. Returns name → SHA-256. Raises ScanRefused."""
-        for name, write in self._files(clearing.export).items():
-            path = staging / name
-            path.parent.mkdir(parents=True, exist_ok=True)
-            write(path)
-        matcher = matcher_for(clearing.export.forbidden, clearing.export.allowed)
+    def _made(self, clearing: Clearing, staging: Path) -> tuple[dict[str, str], str]:
+        """Write every file into staging, listen to the clips and read all back. Returns name → SHA-256, and what listening
+        back gave. Raises ScanRefused."""
+        export = clearing.export
+        matcher = matcher_for(export.forbidden, export.allowed)
+        ours = self._team_files(export)
+        for name, write in self._files(export).items():
+            if name not in ours:
+                _write(write, staging / name)
+        clips = [(clip, staging / f"{_stem(clip)}.wav") for clip in export.clips]
+        listened = self.listening.back(export, clips, matcher)
+        for name, write in self._team_files(export, listened).items():  # they say whether the machine listened
+            _write(write, staging / name)
         findings: list[Finding] = []
         sums: dict[str, str] = {}
         for path in sorted(p for p in staging.rglob("*") if p.is_file()):
@@ -117,7 +135,7 @@ class Exports:
                 "The last look at the finished files found something that must not leave.",
                 tuple(f.sentence() for f in findings),
             )
-        return sums
+        return sums, listened
 
     def _files(self, export: ClearedExport) -> dict[str, Callable[[Path], object]]:
         """Everything an export gives: name → how it is written. The list of outputs that the tests walk."""
@@ -125,27 +143,35 @@ class Exports:
         files: dict[str, Callable[[Path], object]] = {
             f"{mark}wall-text.docx": lambda path: path.write_bytes(docx.wall_text_sheet(export)),
             f"{mark}quotes.json": lambda path: path.write_bytes(jsonout.quotes_json(export)),
-            f"{TEAM_ONLY}/{mark}internal-sheet.docx": lambda path: path.write_bytes(docx.inside_sheet(export)),
         }
+        key = secrets.token_bytes(16)  # of this export's disguises: kept nowhere, so that nobody can undo them by it
         for clip in export.clips:
-            files |= self._clip_files(clip)
-        return files
+            files |= self._clip_files(clip, key)
+        return files | self._team_files(export)
 
-    def _clip_files(self, clip: ClearedClip) -> dict[str, Callable[[Path], object]]:
-        stem = f"{'DRAFT-' if clip.draft else ''}clip-{clip.item:02d}"
+    def _team_files(self, export: ClearedExport, listened: str = "") -> dict[str, Callable[[Path], object]]:
+        mark = "DRAFT-" if export.draft else ""
+        return {
+            f"{TEAM_ONLY}/{mark}internal-sheet.docx": lambda path: path.write_bytes(docx.inside_sheet(export, listened)),
+        }
+
+    def _clip_files(self, clip: ClearedClip, key: bytes) -> dict[str, Callable[[Path], object]]:
+        stem = _stem(clip)
+        seed = disguise.seed_for(key, clip.voice)
         length_ms = sum(p.end_ms - p.start_ms for p in clip.pieces)
         source = self._rooms.masters.path(clip.master_sha256, clip.extension)
         options = self._rooms.options
         loudness, bed, beep = options.clip_loudness_lufs, options.mute_bed == "noise", options.draft_mark == "beep"
         return {
-            f"{stem}.wav": lambda path: make_clip(clip, source, path, loudness, bed=bed, beep=beep),
+            f"{stem}.wav": lambda path: make_clip(clip, source, path, loudness, bed=bed, beep=beep, disguise_seed=seed),
             f"{stem}.vtt": lambda path: path.write_bytes(captions.webvtt(clip.caption, length_ms)),
             f"{stem}.srt": lambda path: path.write_bytes(captions.srt(clip.caption, length_ms)),
         }
 
     # -- decided again and registered ------------------------------------------------------------------------------
     def _registered(
-        self, viewer: Viewer, codes: Sequence[str], use: str, first: Clearing, sums: dict[str, str], target: Path
+        self, viewer: Viewer, codes: Sequence[str], use: str, first: Clearing, sums: dict[str, str], target: Path,
+        listened: str,
     ) -> tuple[int, str]:
         now = self._rooms.now()
         with self._rooms.db.write() as connection:
@@ -169,6 +195,7 @@ class Exports:
             audit.record(
                 connection, viewer.name, "export approved", f"export {export_id}", now, use=use,
                 items=len(first.export.quotes), files=len(sums), refused=_on_record(first.refused), draft=first.export.draft,
+                listened=len(first.export.clips) if listened == HEARD_NOTHING else 0,
             )  # fmt: skip
         return export_id, code
 
@@ -200,6 +227,16 @@ class Exports:
         if hashlib.sha256(path.read_bytes()).hexdigest() != files[name]:
             raise Broken("This file is not the one that was given: it was changed.", "Export it again.")
         return path
+
+
+def _stem(clip: ClearedClip) -> str:
+    """The name of a clip's files, without their kind."""
+    return f"{'DRAFT-' if clip.draft else ''}clip-{clip.item:02d}"
+
+
+def _write(write: Callable[[Path], object], path: Path) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    write(path)
 
 
 def _no_longer(readings: Readings, row: Row[Any]) -> tuple[tuple[str, str], ...]:

@@ -173,6 +173,7 @@ class MayAnswer:
     sentences: tuple[str, ...]
     duties: tuple[str, ...]
     recheck_on: date | None
+    disguised: bool = False  # a voice in it may be heard only disguised
     around: tuple[str, ...] = ()  # of an excerpt with something hidden: what stands around it, and the question to ask of it
 
 
@@ -217,6 +218,8 @@ class ExportReport:
     withheld: tuple[str, ...]  # e.g. "EX-3: words only, because …"
     draft: bool
     drafts: tuple[str, ...] = ()  # e.g. "EX-3: a second person has not yet heard …"
+    listened: str = ""  # what our own computer's listening back gave, in a sentence; "" where no sound went out
+    voices: tuple[str, ...] = ()  # how voices leave that do not leave as recorded, with what that does not protect against
 
 
 @dataclass(frozen=True, slots=True)

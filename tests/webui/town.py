@@ -19,6 +19,7 @@ import numpy as np
 from archive.app import Archive
 from archive.domain.values import Role, Viewer, Word
 from archive.speech.engine import Heard, Samples
+from tests.cast import in_a_hurry
 
 KEEPER = Viewer("K-01", Role.KEEPER)
 EDITOR = Viewer("E-01", Role.EDITOR)
@@ -171,4 +172,4 @@ def _name_speakers(archive: Archive, name: str) -> None:
 def copy_of(made: Path, folder: Path) -> Archive:
     """The archive of `made` in another folder, for a test that changes it."""
     shutil.copytree(made, folder)
-    return Archive.open(folder)
+    return in_a_hurry(Archive.open(folder))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import mimetypes
 import os
 from collections.abc import Sequence
 from pathlib import Path
@@ -13,6 +14,7 @@ from archive.app import phrases
 from archive.errors import BadInput
 from webui import testimony
 from webui.desk import archive, viewer
+from webui.sound import in_ranges
 
 views = Blueprint("exhibition", __name__)
 
@@ -43,6 +45,7 @@ def chosen() -> str:
         uses=archive().uses(),
         labels={use.code: use.label for use in archive().uses()},
         given=archive().exports.register(viewer()),
+        readings=archive().voices.of_excerpts(viewer()),
         cautions=phrases.BEFORE_A_TICK,
         stretches=lambda parts: testimony.stretches([(p.start_ms, p.end_ms) for p in parts]),
     )
@@ -96,6 +99,35 @@ def take_back(code: str) -> Response:
     archive().excerpts.take_back(viewer(), code)
     flash(f"{code} is on the list again.")
     return redirect(url_for("exhibition.chosen", _anchor=code), 303)
+
+
+@views.post("/exhibition/<code>/reading")
+def reading(code: str) -> Response:
+    """Take a sound file in as a reading of exactly these words by somebody else."""
+    given = request.files.get("file")
+    path = Path(getattr(given.stream, "name", "")) if given is not None and given.filename else None
+    if given is None or path is None:
+        raise BadInput("No sound file was chosen.", "Choose the file in which the words are read, then press the button again.")
+    given.stream.flush()
+    kind = Path(given.filename or "").suffix
+    made = archive().voices.add_reading(viewer(), code, path, request.form.get("credit", ""), kind)
+    flash(f"{code} is read by {made.credit}. Listen to it against the words.")
+    return redirect(url_for("exhibition.chosen", _anchor=code), 303)
+
+
+@views.post("/exhibition/<code>/reading/drop")
+def drop_reading(code: str) -> Response:
+    """Use no reading of this excerpt any more."""
+    archive().voices.drop_readings(viewer(), code)
+    flash(f"No reading of {code} is used any more.")
+    return redirect(url_for("exhibition.chosen", _anchor=code), 303)
+
+
+@views.get("/exhibition/<code>/reading")
+def reading_sound(code: str) -> Response:
+    """The reading that counts, to be listened to."""
+    path = archive().voices.sound(viewer(), code)
+    return in_ranges(path.read_bytes(), mimetypes.guess_type(path.name)[0] or "application/octet-stream")
 
 
 @views.post("/exhibition/export")

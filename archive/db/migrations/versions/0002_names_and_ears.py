@@ -29,6 +29,7 @@ def upgrade() -> None:
         sa.Column("credit", sa.String(length=120), nullable=False),
         sa.Column("by", sa.String(length=80), nullable=False),
         sa.Column("at", sa.String(length=32), nullable=False),
+        sa.Column("speech_ms", sa.JSON(), nullable=False),
         sa.ForeignKeyConstraint(["excerpt_id"], ["excerpt.id"], name=op.f("fk_spoken_by_excerpt_id_excerpt")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_spoken_by")),
     )

@@ -1,0 +1,34 @@
+"""Requests of this app: small, but for a reading; and what is uploaded lies on the archive's own disk until it is taken in."""
+
+from __future__ import annotations
+
+import tempfile
+from typing import IO
+
+from flask import Request
+
+from webui.desk import archive
+
+MOST_READING_BYTES = 60 * 1024 * 1024
+FOLDER = ".staging"
+
+
+class UploadRequest(Request):
+    """Flask's request with a limit of its own for the one form that sends sound."""
+
+    @property
+    def max_content_length(self) -> int | None:
+        """Bytes that the body may have."""
+        return MOST_READING_BYTES if self.endpoint == "exhibition.reading" else super().max_content_length
+
+    @max_content_length.setter
+    def max_content_length(self, value: int | None) -> None:
+        Request.max_content_length.fset(self, value)  # type: ignore[attr-defined]
+
+    def _get_file_stream(
+        self, total_content_length: int | None, content_type: str | None, filename: str | None = None,
+        content_length: int | None = None,
+    ) -> IO[bytes]:  # fmt: skip
+        folder = archive().folder / FOLDER
+        folder.mkdir(exist_ok=True)
+        return tempfile.NamedTemporaryFile("w+b", dir=folder)  # closed with the request, and gone then
