@@ -11,6 +11,7 @@ import io
 import struct
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any, cast
 
 from mutagen import MutagenError
 from mutagen.flac import FLAC, Picture
@@ -26,6 +27,10 @@ _NAMES = ("stream", "padding", "application", "seek table", "comments", "cue she
 _ERRORS = (MutagenError, ValueError, KeyError, IndexError, struct.error, OverflowError)
 _PICTURE_KEYS = ("metadata_block_picture", "coverart")
 _LAST_BYTES = 1 << 20
+_FLAC: Any = FLAC  # typed in part only
+_PICTURE_BLOCK: Any = Picture
+_OPUS_FILE: Any = OggOpus
+_VORBIS_FILE: Any = OggVorbis
 _OPUS, _VORBIS = b"OpusHead", b"\x01vorbis"
 _VORBIS_HEADS = (b"\x01vorbis", b"\x03vorbis", b"\x05vorbis")
 
@@ -52,7 +57,7 @@ def read_flac(path: Path) -> Iterator[Piece]:
     _check_ends(data, at)
     found = Found()
     try:
-        sound = FLAC(io.BytesIO(data))
+        sound = _FLAC(io.BytesIO(data))
         for key, value in sound.tags or []:
             _comment(found, key, value)
     except _ERRORS as error:
@@ -81,7 +86,7 @@ def _block(kind: int, body: bytes, pictures: list[bytes]) -> Iterator[Piece]:
 
 def _picture(body: bytes) -> Picture:
     try:
-        return Picture(body)
+        return cast(Picture, _PICTURE_BLOCK(body))
     except _ERRORS as error:
         raise Unreadable("picture", "cannot be read back.") from error
 
@@ -154,7 +159,7 @@ def read_ogg(path: Path) -> Iterator[Piece]:
         raise Unreadable("the file", "holds sound of a kind that cannot be read back.")
     found = Found()
     try:
-        for key, value in (OggOpus if opus else OggVorbis)(io.BytesIO(data)).tags or []:
+        for key, value in (_OPUS_FILE if opus else _VORBIS_FILE)(io.BytesIO(data)).tags or []:
             _comment(found, key, value)
     except _ERRORS as error:
         raise Unreadable("comments", "cannot be read back.") from error

@@ -11,6 +11,7 @@ from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from mutagen import MutagenError
 from mutagen.mp4 import MP4
@@ -26,6 +27,7 @@ _TABLES = {
 }  # fmt: skip
 _SOUND = {b"mp4a", b"alac", b"Opus", b"fLaC"}
 _MOST_WITHIN = 12
+_MP4: Any = MP4  # typed in part only
 
 
 @dataclass
@@ -64,7 +66,7 @@ def read_m4a(path: Path) -> Iterator[Piece]:
 def _tags(data: bytes) -> Found:
     found = Found()
     try:
-        sound = MP4(io.BytesIO(data))
+        sound = _MP4(io.BytesIO(data))
         for key, value in (sound.tags or {}).items():
             found.gather(key, 0)
             found.gather([bytes(v) if isinstance(v, bytes) else v for v in value] if isinstance(value, list) else value, 0)

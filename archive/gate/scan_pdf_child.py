@@ -13,7 +13,7 @@ import struct
 import sys
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from pypdf import PdfReader, constants
 from pypdf.generic import (
@@ -179,8 +179,8 @@ class _Reading:
 
     def _content(self, one: StreamObject, data: bytes, where: str, drawn: bool) -> Iterator[Piece]:
         """Drawing orders: text of a drawing within the page, and words that stand beside the shown ones (ActualText, comments)."""
-        if drawn and isinstance(one, EncodedStreamObject):
-            yield Piece(f"{where}, words", self.reader.pages[0].extract_xform_text(one), by_line="line")
+        if drawn:
+            yield Piece(f"{where}, words", self.reader.pages[0].extract_xform_text(cast(EncodedStreamObject, one)), by_line="line")
         before = len(self.strings)
         for operands, operator in ContentStream(one, self.reader).operations:
             if operator == b"INLINE IMAGE":

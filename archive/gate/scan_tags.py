@@ -19,6 +19,8 @@ from archive.gate.scan_piece import MOST_CHUNK_BYTES, MOST_MEMBERS, Piece, Unrea
 
 PICTURE = "a picture in the tags"
 _MOST_WITHIN = 8
+_ID3: Any = ID3  # typed in part only
+_APE: Any = APEv2
 _HEAD = 10
 
 
@@ -71,7 +73,7 @@ def read_id3(data: bytes, where: str) -> Iterator[Piece]:
         raise Unreadable(where, "holds a packed or encrypted tag.")
     pictures = Found()
     try:
-        tag = ID3(io.BytesIO(data), translate=False, load_v1=False)
+        tag = _ID3(io.BytesIO(data), translate=False, load_v1=False)
     except (MutagenError, ValueError, RecursionError, KeyError, IndexError) as error:
         raise Unreadable(where, "is a tag that cannot be read back.") from error
     for frame in tag.values():
@@ -138,7 +140,7 @@ def read_ape(data: bytes, where: str) -> Iterator[Piece]:
     if len(data) > MOST_CHUNK_BYTES:
         raise Unreadable(where, "is too large for what it says it is.")
     try:
-        tag = APEv2(io.BytesIO(data))
+        tag = _APE(io.BytesIO(data))
         if len(tag) > MOST_MEMBERS:
             raise Unreadable(where, f"holds more than {MOST_MEMBERS} entries.")
         texts = [f"{key}\n{value}" for key, value in tag.items() if isinstance(value, str) or hasattr(value, "value")]
