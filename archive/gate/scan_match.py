@@ -42,10 +42,13 @@ _LOOKALIKES = str.maketrans(
     | {chr(first + n): chr(65 + n) for first in (0x1F150, 0x1F170) for n in range(26)}
 )
 # Digits and signs that are written for letters; some stand for two.
-_LETTER_SIGNS = str.maketrans("034579@$|!€£1", "oeastgasliell")
-_LETTER_SIGNS_TOO = _LETTER_SIGNS | str.maketrans("1!|8", "ilib")
+_DIGITS = (str.maketrans("0345791", "oeastgl"), str.maketrans("0345798", "oeastgb") | str.maketrans("1", "i"))
+_SIGNS = tuple(digits | str.maketrans("@$€£", "asel") | str.maketrans("|!", letters) for digits, letters in zip(_DIGITS, ("li", "il"), strict=True))
+_WORD = re.compile(r"[^\W_]+")
 _SIGNED_WORD = re.compile(r"[^\W_][\w@$|!€£]*[^\W_]|[@$|!€£][\w@$|!€£]*[^\W_]")
+_DIGIT = re.compile(r"[0-9]")
 _SIGN = re.compile(r"[0-9@$|!€£]")
+_LETTERED = ((_WORD, _DIGIT, _DIGITS), (_SIGNED_WORD, _SIGN, _SIGNS))
 _LETTER = re.compile(r"[^\W\d_]")
 _TURNED = re.compile("[\u202e\u202d\u2067]([^\u202c\u2069\n]*)")
 # Letters written without spaces between words: a name stands inside a run of them.
@@ -54,7 +57,7 @@ _UNSPACED = re.compile(r"[\u0e00-\u0eff\u1000-\u109f\u1780-\u17ff\u3040-\u30ff\u
 _SEPARATORS = re.compile(r"[\W_]+")
 # Each begins with a set of characters and looks back from there: one pass, whatever the text.
 _HYPHENS = re.compile(r"[-‐‑‒–⁃−·•'’ʼ](?<=[^\W_].)\s*(?=[^\W_])")
-_JOINTS = re.compile(r"[._/*~+|¬‧](?<=[^\W\d_].)(?=[^\W\d_])")
+_JOINTS = re.compile(r"[._/*~+|¬‧\"“”](?<=[^\W\d_].)(?=[^\W\d_])")
 _LETTERS_AT_END = re.compile(r"[^\W\d_]{2}$")
 _LETTERS_AT_START = re.compile(r"[^\W\d_]{2}")
 _WORDS_OF_ONE_LETTER = frozenset("aioAIO")
@@ -90,6 +93,9 @@ class Matcher:
                 if made not in self._by_first[made.tokens[0]]:
                     self._by_first[made.tokens[0]].append(made)
         self._vocabulary = frozenset(self._by_first)
+        self._whole_words = [
+            made for forms in self._by_first.values() for made in forms if len(made.tokens) == 1 and len(made.tokens[0]) > 2
+        ]
         self._other_scripts = any(not name.text.isascii() for name in forbidden)
         squeezed = ((n.text, "".join(_tokens(_bare(n.text))[1])) for n in forbidden if _UNSPACED.search(_bare(n.text)))
         self._unspaced = frozenset(plain for _, plain in squeezed if len(plain) > 1)
@@ -151,7 +157,9 @@ class Matcher:
 
     def _in_reading(self, reading: str, *, any_case: bool, seams: bool = False) -> Hit | None:
         """`seams`: only words that this reading made count; the others were looked at before."""
-        raw, tokens, made = _seamed_tokens(reading) if seams else (*_spelled_out_too(*_tokens(reading)), None)
+        raw, tokens, made = _seamed_tokens(reading) if seams else (*_tokens(reading), None)
+        if not seams and (spelled := self._spelled_out(raw, any_case)) is not None:
+            return Hit(_line_of(reading, spelled))
         if not self._possible(tokens):
             return None
         allowed: set[int] | None = None
@@ -165,6 +173,20 @@ class Matcher:
                         allowed = self._allowed_places(tokens)
                     if not allowed.issuperset(covered):
                         return Hit(_line_of(reading, at))
+        return None
+
+    def _spelled_out(self, raw: Sequence[str], any_case: bool) -> int | None:
+        """Where a name stands in a run of three or more single letters ("M a r s h", "M.A.R.S.H.")."""
+        singles = bytes(len(word) == 1 for word in raw)
+        if singles.find(b"\x01\x01\x01") < 0:
+            return None
+        for run in re.finditer(b"\x01{3,}", singles):
+            letters = "".join(raw[run.start() : run.end()])
+            plain = letters.casefold()
+            for name in self._whole_words if len(plain) == len(letters) else ():
+                at = plain.find(name.tokens[0])
+                if at >= 0 and (any_case or not name.as_name or letters[at].isupper()):
+                    return run.start() + at
         return None
 
     def _possible(self, tokens: Sequence[str]) -> bool:
@@ -322,21 +344,22 @@ def _second_readings(text: str, plain: str) -> Iterable[str]:
     opened = _with_humps_open(plain)
     if opened != plain:
         yield opened
-    for signs in (_LETTER_SIGNS, _LETTER_SIGNS_TOO):
-        if (lettered := _with_signs_as_letters(plain, signs)) != plain:
-            yield lettered
+    yield from _with_signs_as_letters(plain)
     if "\n" in plain:
         yield _line_ends(plain)
 
 
-def _with_signs_as_letters(plain: str, signs: dict[int, int]) -> str:
+def _with_signs_as_letters(plain: str) -> Iterable[str]:
     """`C0y|e` → `Coyle`, with a seam; each different word is looked at once."""
-    if not _SIGN.search(plain):
-        return plain
-    words = {word for word in set(_SIGNED_WORD.findall(plain)) if _SIGN.search(word) and _LETTER.search(word)}
-    if not words:
-        return plain
-    return _SIGNED_WORD.sub(lambda m: m.group().translate(signs) + _SEAM if m.group() in words else m.group(), plain)
+    for word, sign, tables in _LETTERED:
+        if not sign.search(plain):
+            continue
+        mixed = {w for w in set(word.findall(plain)) if sign.search(w) and _LETTER.search(w)}
+        if not mixed:
+            continue
+        for table in tables:
+            made = {w: w.translate(table) + _SEAM for w in mixed}
+            yield word.sub(lambda m, made=made: made.get(m.group(), m.group()), plain)
 
 
 def _line_ends(plain: str) -> str:
@@ -397,15 +420,6 @@ def _seamed_tokens(reading: str) -> tuple[list[str], list[str], set[int]]:
     for at in made:
         raw[at] = raw[at].replace(_SEAM, "")
     return raw, [part.casefold() for part in raw], made
-
-
-def _spelled_out_too(raw: list[str], tokens: list[str]) -> tuple[list[str], list[str]]:
-    """Adds, after the text, each run of three or more single letters as one word ("M a r s h", "M.A.R.S.H.")."""
-    singles = bytes(len(word) == 1 for word in raw)
-    if singles.find(b"\x01\x01\x01") < 0:
-        return raw, tokens
-    extra = ["".join(raw[run.start() : run.end()]) for run in re.finditer(b"\x01{3,}", singles)]
-    return raw + extra, tokens + [word.casefold() for word in extra]
 
 
 def _line_of(reading: str, at: int) -> int:

@@ -45,7 +45,8 @@ def _tags_at_end(data: bytes, first: int) -> tuple[int, list[Iterator[Piece]]]:
     for _ in range(_MOST_TAGS):
         if end - first >= 128 and data[end - 128 : end - 125] == b"TAG":
             end -= 128
-            found.append(read_loose_bytes(data[end : end + 128], "ID3v1 tag"))
+            fields = (data[end + at : end + to] for at, to in ((3, 33), (33, 63), (63, 93), (93, 97), (97, 127)))
+            found.append(read_loose_bytes(b"\n".join(fields), "ID3v1 tag"))
         elif end - first >= 32 and data[end - 32 : end - 24] == b"APETAGEX":
             size, _, flags = struct.unpack("<III", data[end - 20 : end - 8])
             start = end - size - (32 if flags & 0x8000_0000 else 0)

@@ -8,6 +8,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 from archive.gate.scan_piece import MOST_MEMBER_BYTES, Piece, Unreadable
 
@@ -26,6 +27,15 @@ def read_pdf(path: Path) -> Iterator[Piece]:
     with path.open("rb") as stream:
         if stream.read(5) != b"%PDF-":
             raise Unreadable("the file", "is not a PDF document.")
+    said = in_child(path)
+    for where, text in said["pieces"]:
+        yield Piece(str(where), str(text))
+    if said["refused"]:
+        raise Unreadable(str(said["refused"][0]), str(said["refused"][1]))
+
+
+def in_child(path: Path) -> dict[str, Any]:
+    """What the child found: pieces as (where, text), and (where, why) where it refused. Raises Unreadable where it died."""
     environ = {k: v for k, v in os.environ.items() if k != "PYTHONWARNINGS"} | {
         "PYTHONPATH": os.pathsep.join([str(_ROOT), os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep),
         "PYTHONUTF8": "1",
@@ -46,10 +56,7 @@ def read_pdf(path: Path) -> Iterator[Piece]:
             child.kill()
             child.communicate()
     try:
-        said = json.loads(out.decode("utf-8", "surrogatepass"))
+        said: dict[str, Any] = json.loads(out.decode("utf-8", "surrogatepass"))
     except ValueError:
         raise Unreadable("the file", _KILLED) from None
-    for where, text in said["pieces"]:
-        yield Piece(str(where), str(text))
-    if said["refused"]:
-        raise Unreadable(str(said["refused"][0]), str(said["refused"][1]))
+    return said

@@ -34,9 +34,11 @@ MEMORY_BYTES = 1 << 30
 _MOST_OBJECTS = 20_000
 _MOST_PAGES = 500
 _MOST_WITHIN = 200
+_MOST_MAP = 131_072  # two bytes for each of 65,536 letters (§9.7.4.3)
+_ID_BYTES = 16
 _OBJECT = re.compile(rb"(?:^|[\r\n ])(\d{1,10}) (\d{1,5}) obj\b")
 _BODY = re.compile(rb"\d{1,10} \d{1,5} obj\b.*?\bendobj\b", re.DOTALL)
-_TABLES = re.compile(rb"\bxref\s[\d\sfn]*|\btrailer\b|\bstartxref\b|%PDF-\d\.\d|%%EOF|%[\x80-\xff]{4,}")
+_TABLES = re.compile(rb"\bxref\s[\d\sfn]*|\btrailer\b|\bstartxref\b|%PDF-\d\.\d|%%EOF|%[\x80-\xff]{4}(?=[\r\n])")
 _COMMENT = re.compile(rb"^[ \t]*%([^\r\n]*)", re.MULTILINE)
 _SHOWING = frozenset((b"Tj", b"TJ", b"'", b'"'))
 _PLAIN_FILTERS = frozenset(("/FlateDecode", "/ASCII85Decode", "/ASCIIHexDecode", "/RunLengthDecode"))
@@ -62,6 +64,7 @@ class _Reading:
         self.strings: list[str] = []
         self.names: set[str] = set()
         self.fonts: set[int] = set()
+        self.maps: set[int] = set()  # numbers of letters, which would read as letters
 
     def pieces(self) -> Iterator[Piece]:
         if self.reader.is_encrypted:
@@ -122,6 +125,8 @@ class _Reading:
                 waiting.extend((held, depth + 1) for held in one)
             elif isinstance(one, NameObject):
                 self._name(str(one))
+            elif isinstance(one, str | bytes) and _is_digest(one):
+                continue
             elif isinstance(one, str):
                 self.strings.append(str(one))
             elif isinstance(one, bytes):
@@ -141,10 +146,10 @@ class _Reading:
             raise Unreadable("a font", "does not say which letters it draws.")
         if kind == "/EmbeddedFile" or "/EF" in one or "/EmbeddedFiles" in one:
             raise Unreadable("an attachment", "cannot be read back.")
-        for key in ("/FontFile", "/FontFile2", "/FontFile3"):
+        for key, kept in (("/FontFile", self.fonts), ("/FontFile2", self.fonts), ("/FontFile3", self.fonts), ("/CIDToGIDMap", self.maps)):
             held = one.raw_get(key) if key in one else None
             if isinstance(held, IndirectObject):
-                self.fonts.add(held.idnum)
+                kept.add(held.idnum)
 
     def _stream(self, one: StreamObject, number: int) -> Iterator[Piece]:
         kind, subtype, where = one.get("/Type"), one.get("/Subtype"), f"part {number}"
@@ -156,6 +161,8 @@ class _Reading:
         data = one.get_data()
         if len(data) > MOST_TEXT_BYTES:
             raise Unreadable(where, "unpacks to more than a document may hold.")
+        if number in self.maps and len(data) <= _MOST_MAP and len(data) % 2 == 0:
+            return
         if number in self.fonts:
             yield from _font_names(data, where)
         elif kind == "/Metadata" or subtype == "/XML":
@@ -200,6 +207,12 @@ class _Reading:
         yield from read_loose_bytes(b"\n".join(re.findall(rb"%([^\r\n]*)", _TABLES.sub(b" ", bare))), "comments")
         if len(left) > MOST_CHUNK_BYTES:
             raise Unreadable("the file", "holds much that belongs to none of its parts.")
+
+
+def _is_digest(one: str | bytes) -> bool:
+    """The 16 bytes by chance that tell one document from another (§14.4), which would now and then read as initials."""
+    raw = getattr(one, "original_bytes", one)
+    return isinstance(raw, bytes) and len(raw) == _ID_BYTES and not all(0x20 <= byte < 0x7F for byte in raw)
 
 
 def _check_dots(one: StreamObject, where: str) -> None:

@@ -66,8 +66,8 @@ def read_png_bytes(data: bytes, where: str) -> Iterator[Piece]:
             yield from _chunk(kind, body, where)
     _check_dots(bytes(dots), size, where)
     yield from read_loose_bytes(data[at : at + MOST_CHUNK_BYTES], f"{where}, after the picture")
-    if len(data) > at + MOST_CHUNK_BYTES:
-        raise Unreadable(where, "holds much that is no picture.")
+    if len(data) > at:
+        raise Unreadable(where, "holds something behind its picture.")
 
 
 def _chunk(kind: bytes, body: bytes, where: str) -> Iterator[Piece]:
@@ -106,7 +106,7 @@ def unpacked(data: bytes, where: str, most: int = MOST_CHUNK_BYTES) -> bytes:
         raise Unreadable(where, "cannot be unpacked.") from error
     if len(found) > most:
         raise Unreadable(where, "unpacks to more than it may hold.")
-    return found + stream.unused_data
+    return found + b"\n" + stream.unused_data
 
 
 def _dots_bytes(head: bytes, where: str) -> int:

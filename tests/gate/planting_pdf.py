@@ -10,7 +10,6 @@ from fpdf import FPDF
 
 from tests.gate.planting import LATIN, PLACES, QUIET, UNICODE, Place, written
 
-
 BASE = {
     1: b"<< /Type /Catalog /Pages 2 0 R @catalog >>",
     2: b"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
@@ -105,7 +104,7 @@ def _two_pages(made: FPDF, text: str) -> None:
 
 
 # Letters that the sheet's font has.
-DRAWN = (*LATIN[:6], "Агнес Соуlе".replace("Агнес", "Agnes"), "Żofia Łęcka", "ОЛЕНА КРУК")
+DRAWN = (*LATIN[:6], "Żofia Łęcka")
 _XMP = "<x:xmpmeta xmlns:x='adobe:ns:meta/'><r:RDF xmlns:r='http://www.w3.org/1999/02/22-rdf-syntax-ns#'><r:Description><dc:@ xmlns:dc='http://purl.org/dc/elements/1.1/'>{}</dc:@></r:Description></r:RDF></x:xmpmeta>"
 
 
@@ -167,8 +166,8 @@ PLACES[".pdf"] = {
     "before all objects": _pdf(lambda t: pdf(before=b"%" + t.encode() + b"\n")),
     "behind the end": _pdf(lambda t: pdf(behind=t.encode())),
     "by fpdf2": _pdf(_by_fpdf(lambda made, t: made.multi_cell(0, text=t)), DRAWN),
-    "by fpdf2, letter by letter": _pdf(_by_fpdf(_letters), ("Coyle", "КРУК")),
-    "by fpdf2, over two pages": _pdf(_by_fpdf(_two_pages), ("Agnes Coyle", "Lena Marsh", "Олена Крук")),
+    "by fpdf2, letter by letter": _pdf(_by_fpdf(_letters), ("Coyle", "ŁĘCKA ŻOFIA")),
+    "by fpdf2, over two pages": _pdf(_by_fpdf(_two_pages), ("Agnes Coyle", "Lena Marsh", "Żofia Łęcka")),
     "by fpdf2, table": _pdf(_by_fpdf(lambda made, t: [made.cell(w=30, text=w) for w in t.split()]), DRAWN),
     "by fpdf2, title": _pdf(_by_fpdf(lambda made, t: made.set_title(t))),
     "by fpdf2, outline": _pdf(_by_fpdf(lambda made, t: made.start_section(t)), DRAWN),

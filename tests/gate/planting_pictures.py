@@ -19,7 +19,20 @@ import docx
 
 from archive.domain.cleared import GATE_TOKEN, ClearedExport, ClearedQuote
 from archive.render.docx import wall_text_sheet
-from tests.gate.planting import LATIN, LINES, PLACES, QUIET, UNICODE, WORD, Builder, Place, references, spread, template, written
+from tests.gate.planting import (
+    LATIN,
+    LINES,
+    PLACES,
+    QUIET,
+    UNICODE,
+    WORD,
+    Builder,
+    Place,
+    references,
+    spread,
+    template,
+    written,
+)
 
 # ---------------------------------------------------------------- PNG (W3C PNG, third edition, §5 and §11)
 
@@ -175,10 +188,10 @@ PLACES[".docx"] = {
     "heading": _by_library(lambda d, t: d.add_paragraph(t).insert_paragraph_before(t)),
     "table": _by_library(lambda d, t: setattr(d.add_table(rows=1, cols=1).rows[0].cells[0], "text", t)),
     "over two cells": _by_library(lambda d, t: [setattr(c, "text", w) for c, w in zip(d.add_table(rows=1, cols=3).rows[0].cells, t.split(), strict=False)], LATIN[:3]),
-    "header": _by_library(lambda d, t: d.sections[0].header.paragraphs[0].add_run(t)),
-    "footer": _by_library(lambda d, t: d.sections[0].footer.paragraphs[0].add_run(t)),
-    "header of the first page": _by_library(lambda d, t: d.sections[0].first_page_header.paragraphs[0].add_run(t)),
-    "footer of even pages": _by_library(lambda d, t: d.sections[0].even_page_footer.paragraphs[0].add_run(t)),
+    "header": _by_library(lambda d, t: d.sections[0].header.paragraphs[0].add_run(f" {t}")),
+    "footer": _by_library(lambda d, t: d.sections[0].footer.paragraphs[0].add_run(f" {t}")),
+    "header of the first page": _by_library(lambda d, t: d.sections[0].first_page_header.paragraphs[0].add_run(f" {t}")),
+    "footer of even pages": _by_library(lambda d, t: d.sections[0].even_page_footer.paragraphs[0].add_run(f" {t}")),
     "comment": _by_library(lambda d, t: d.add_comment(d.add_paragraph("x").add_run("y"), text=t, author="E", initials="E")),
     "comment's author": _by_library(lambda d, t: d.add_comment(d.add_paragraph("x").add_run("y"), text="x", author=t, initials="E")),
     "comment's initials": _by_library(lambda d, t: d.add_comment(d.add_paragraph("x").add_run("y"), text="x", author="E", initials=t), WORD),

@@ -141,7 +141,7 @@ PLACES[".wav"] = {
     "iXML in UTF-16": _wav(lambda t: (b"iXML", u16(f"<BWFXML><NOTE>{t}</NOTE></BWFXML>"))),
     "axml": _wav(lambda t: (b"axml", f"<dc>{t}</dc>".encode())),
     "XMP": _wav(lambda t: (b"_PMX", f"<x>{t}</x>".encode())),
-    "cart": _wav(lambda t: (b"cart", b"0101" + t.encode())),
+    "cart": _wav(lambda t: (b"cart", b"0101 " + t.encode())),
     "ID3 in UTF-16": _wav(lambda t: (b"id3 ", id3(frame(b"TPE1", b"\1" + u16(t))))),
     "ID3 comment": _wav(lambda t: (b"ID3 ", id3(frame(b"COMM", b"\1eng" + u16("x") + b"\0\0" + u16(t))))),
     "padding": _wav(lambda t: (b"JUNK", bytes(9) + t.encode())),
@@ -295,7 +295,7 @@ PLACES[".flac"] = {
     "picture's own text": _flac(lambda t: block(6, picture(data=png(chunk(b"iTXt", b"a\0\0\0\0\0" + t.encode()))))),
     "picture in a comment": _flac(lambda t: block(4, comments("METADATA_BLOCK_PICTURE=" + base64.b64encode(picture(t)).decode()))),
     "cue sheet": _flac(lambda t: block(5, t.encode().ljust(128, b"\0") + bytes(268) + bytes([1]) + bytes(8) + b"\xaa" + bytes(27))),
-    "application": _flac(lambda t: block(2, b"abcd" + t.encode())),
+    "application": _flac(lambda t: block(2, b"abcd\0" + t.encode())),
     "padding": _flac(lambda t: block(1, bytes(50) + t.encode())),
     "comments behind a picture": _flac(lambda t: block(6, picture()) + block(4, comments(f"TITLE={t}"))),
 }  # fmt: skip

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from archive.gate import scan_pdf, scan_pdf_child
 from archive.gate.scan import A_NAME, KINDS, matcher_for, scan_with
 from tests.gate import planting_pdf, planting_pictures, planting_sound
 from tests.gate.planting import NAMES, PLACES, QUIET
@@ -17,8 +18,15 @@ LEAST = 25
 ALL = [(kind, place) for kind in sorted(PLACES) for place in PLACES[kind]]
 # Refused because it cannot be read at all, which is as good: nothing leaves.
 REFUSED = {
-    (".mp3", "packed file"), (".m4a", "unknown box"), (".flac", "name of a field"), (".opus", "a stream of words"), (".ogg", "a stream of words"),
+    (".opus", "a stream of words"), (".ogg", "a stream of words"), (".opus", "between pages"), (".ogg", "between pages"),
+    (".wav", "behind the last chunk"), (".zip", "own head of a member"), (".png", "behind the end"), (".png", "a second picture behind the end"),
 }  # fmt: skip
+
+
+@pytest.fixture
+def here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """PDFs are read in this process: a child for each of a thousand files would take minutes. test_scan_hostile uses the child."""
+    monkeypatch.setattr(scan_pdf, "in_child", scan_pdf_child.read)
 
 
 def test_every_kind_has_at_least_25_places() -> None:
@@ -27,6 +35,7 @@ def test_every_kind_has_at_least_25_places() -> None:
     assert {kind: len(places) for kind, places in PLACES.items() if len(places) < LEAST} == {}
 
 
+@pytest.mark.usefixtures("here")
 @pytest.mark.parametrize(("kind", "place"), ALL, ids=[f"{k[1:]}-{p}" for k, p in ALL])
 def test_a_name_is_caught_there_however_it_is_spelled(tmp_path: Path, kind: str, place: str) -> None:
     """The finding says a name is there (not only that something cannot be read), where, and never the name."""
@@ -39,6 +48,7 @@ def test_a_name_is_caught_there_however_it_is_spelled(tmp_path: Path, kind: str,
         assert not any(re.search("coyle|lena|marsh|крук", f.sentence().lower()) for f in found)
 
 
+@pytest.mark.usefixtures("here")
 @pytest.mark.parametrize(("kind", "place"), ALL, ids=[f"{k[1:]}-{p}" for k, p in ALL])
 def test_innocent_words_may_stand_there(tmp_path: Path, kind: str, place: str) -> None:
     """The same files with another person's name in them pass, so that it was the name that was found."""
