@@ -7,19 +7,18 @@ from __future__ import annotations
 
 import base64
 import binascii
-import io
+import mmap
 import struct
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, BinaryIO, cast
 
 from mutagen import MutagenError
 from mutagen.flac import FLAC, Picture
 from mutagen.oggopus import OggOpus
 from mutagen.oggvorbis import OggVorbis
 
-from archive.gate.scan_mp3 import MOST_SOUND_BYTES
-from archive.gate.scan_piece import MOST_CHUNK_BYTES, MOST_MEMBERS, Piece, Unreadable, read_loose_bytes, whole
+from archive.gate.scan_piece import MOST_CHUNK_BYTES, MOST_MEMBERS, Piece, Unreadable, mapped, read_loose_bytes
 from archive.gate.scan_tags import Found
 
 _STREAMINFO, _PADDING, _APPLICATION, _SEEKTABLE, _COMMENT, _CUESHEET, _PICTURE = range(7)
@@ -37,7 +36,11 @@ _VORBIS_HEADS = (b"\x01vorbis", b"\x03vorbis", b"\x05vorbis")
 
 def read_flac(path: Path) -> Iterator[Piece]:
     """A FLAC: every block of metadata (padding with bytes in it too); the file has to end with its last frame."""
-    data = whole(path, MOST_SOUND_BYTES)
+    with mapped(path) as data, path.open("rb") as stream:
+        yield from _read_flac(data, stream)
+
+
+def _read_flac(data: mmap.mmap, stream: BinaryIO) -> Iterator[Piece]:
     if data[:4] != b"fLaC":
         raise Unreadable("the file", "is not a FLAC file.")
     at, last, pictures = 4, False, list[bytes]()
@@ -49,6 +52,8 @@ def read_flac(path: Path) -> Iterator[Piece]:
         if len(head) < 4 or at + 4 + length > len(data):
             raise Unreadable("the file", "does not hold what it says it holds.")
         last = bool(head[0] & 0x80)
+        if length > MOST_CHUNK_BYTES and head[0] & 0x7F != _PADDING:
+            raise Unreadable("a block", "is too large for what it says it is.")
         body = data[at + 4 : at + 4 + length]
         at += 4 + length
         yield from _block(head[0] & 0x7F, body, pictures)
@@ -57,7 +62,7 @@ def read_flac(path: Path) -> Iterator[Piece]:
     _check_ends(data, at)
     found = Found()
     try:
-        sound = _FLAC(io.BytesIO(data))
+        sound = _FLAC(stream)
         for key, value in sound.tags or []:
             _comment(found, key, value)
     except _ERRORS as error:
@@ -127,7 +132,7 @@ def _crc16(data: bytes) -> int:
     return value
 
 
-def _check_ends(data: bytes, first: int) -> None:
+def _check_ends(data: mmap.mmap, first: int) -> None:
     """Sound begins right behind the metadata, and the last frame ends with the file. Raises Unreadable."""
     if data[first : first + 1] != b"\xff" or data[first + 1] & 0xFE != 0xF8:
         raise Unreadable("the sound", "does not begin where the file says it begins.")
@@ -148,7 +153,11 @@ def _check_ends(data: bytes, first: int) -> None:
 
 def read_ogg(path: Path) -> Iterator[Piece]:
     """Opus or Vorbis in Ogg, one stream: its comments, maker's words, what pads them, and bytes outside all pages."""
-    data = whole(path, MOST_SOUND_BYTES)
+    with mapped(path) as data, path.open("rb") as stream:
+        yield from _read_ogg(data, stream)
+
+
+def _read_ogg(data: mmap.mmap, stream: BinaryIO) -> Iterator[Piece]:
     if data[:4] != b"OggS":
         raise Unreadable("the file", "is not an Ogg file.")
     heads, outside = _pages(data)
@@ -159,7 +168,7 @@ def read_ogg(path: Path) -> Iterator[Piece]:
         raise Unreadable("the file", "holds sound of a kind that cannot be read back.")
     found = Found()
     try:
-        for key, value in (_OPUS_FILE if opus else _VORBIS_FILE)(io.BytesIO(data)).tags or []:
+        for key, value in (_OPUS_FILE if opus else _VORBIS_FILE)(stream).tags or []:
             _comment(found, key, value)
     except _ERRORS as error:
         raise Unreadable("comments", "cannot be read back.") from error
@@ -170,7 +179,7 @@ def read_ogg(path: Path) -> Iterator[Piece]:
     yield from read_loose_bytes(heads[1], "comments")
 
 
-def _pages(data: bytes) -> tuple[list[bytes], list[bytes]]:
+def _pages(data: mmap.mmap) -> tuple[list[bytes], list[bytes]]:
     """The first two packets, and the bytes that lie outside all pages. Raises Unreadable for a second stream."""
     heads, outside, open_packet = list[bytes](), list[bytes](), bytearray()
     at, serial = 0, data[14:18]

@@ -5,20 +5,19 @@ Boxes: ISO/IEC 14496-12 (2022) §4.2, §8; chapters and tags are common practice
 
 from __future__ import annotations
 
-import io
+import mmap
 import struct
 from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from mutagen import MutagenError
 from mutagen.mp4 import MP4
 
-from archive.gate.scan_mp3 import MOST_SOUND_BYTES
-from archive.gate.scan_piece import MOST_CHUNK_BYTES, MOST_MEMBERS, Piece, Unreadable, read_loose_bytes, whole
-from archive.gate.scan_tags import Found
+from archive.gate.scan_piece import MOST_CHUNK_BYTES, MOST_MEMBERS, Piece, Unreadable, mapped, read_loose_bytes
+from archive.gate.scan_tags import Found, is_picture
 
 _FOLDERS = frozenset((b"moov", b"trak", b"mdia", b"minf", b"stbl", b"udta", b"ilst", b"edts", b"dinf", b"moof", b"traf"))
 # Tables of numbers: bytes before the count, bytes an entry.
@@ -27,6 +26,7 @@ _TABLES = {
 }  # fmt: skip
 _SOUND = {b"mp4a", b"alac", b"Opus", b"fLaC"}
 _MOST_WITHIN = 12
+_MOST_UNUSED = 1024
 _MP4: Any = MP4  # typed in part only
 
 
@@ -35,6 +35,8 @@ class _Boxes:
     """What a file's boxes hold: loose bytes with their box, the sound's own regions, tables that say where the sound lies."""
 
     loose: list[tuple[str, bytes]] = field(default_factory=list)
+    names: list[str] = field(default_factory=list)
+    pictures: list[bytes] = field(default_factory=list)
     sound: list[tuple[int, int]] = field(default_factory=list)
     sizes: list[int] = field(default_factory=list)
     chunks: list[int] = field(default_factory=list)
@@ -45,28 +47,37 @@ class _Boxes:
 
 def read_m4a(path: Path) -> Iterator[Piece]:
     """An M4A with one track of sound: tags, names, chapters, cover (PNG or refused), free space, bytes that no sample uses."""
-    data = whole(path, MOST_SOUND_BYTES)
+    with mapped(path) as data, path.open("rb") as stream:
+        yield from _read(data, stream)
+
+
+def _read(data: mmap.mmap, stream: BinaryIO) -> Iterator[Piece]:
     if data[4:8] != b"ftyp":
         raise Unreadable("the file", "is not an M4A file.")
     boxes = _Boxes()
     _walk(data, 0, len(data), boxes, 0, "")
     if boxes.tracks != 1:
         raise Unreadable("the file", "holds no sound." if not boxes.tracks else "holds more than its one track of sound.")
-    tags = _tags(data)
+    tags = _tags(stream)
+    tags.pictures += boxes.pictures
     yield from tags.pieces("tags")
-    loose = [*boxes.loose, *(("between the sound", part) for part in _unused(data, boxes))]
-    if sum(len(part) for _, part in loose) > 2 * MOST_CHUNK_BYTES:
+    yield Piece("names of boxes", "\n".join(boxes.names))
+    unused = _unused(boxes, len(data))
+    between = [("between the sound", data[at : min(end, at + MOST_CHUNK_BYTES)]) for at, end in unused]
+    if len(unused) > MOST_MEMBERS or sum(len(part) for _, part in boxes.loose) > 2 * MOST_CHUNK_BYTES:
         raise Unreadable("the file", "holds much that is no sound.")
-    for where, part in loose:
+    for where, part in [*boxes.loose, *between]:
         for picture in tags.pictures:
             part = part.replace(picture, b"\n")
         yield from read_loose_bytes(part, where)
+    if sum(end - at for at, end in unused) > _MOST_UNUSED:
+        raise Unreadable("the sound", "holds much that is no sound.")
 
 
-def _tags(data: bytes) -> Found:
+def _tags(stream: BinaryIO) -> Found:
     found = Found()
     try:
-        sound = _MP4(io.BytesIO(data))
+        sound = _MP4(stream)
         for key, value in (sound.tags or {}).items():
             found.gather(key, 0)
             found.gather([bytes(v) if isinstance(v, bytes) else v for v in value] if isinstance(value, list) else value, 0)
@@ -77,7 +88,7 @@ def _tags(data: bytes) -> Found:
     return found
 
 
-def _walk(data: bytes, at: int, end: int, boxes: _Boxes, depth: int, inside: str) -> None:
+def _walk(data: mmap.mmap, at: int, end: int, boxes: _Boxes, depth: int, inside: str) -> None:
     if depth > _MOST_WITHIN:
         raise Unreadable("the file", "is nested too deeply to be read back.")
     while at < end:
@@ -99,12 +110,12 @@ def _walk(data: bytes, at: int, end: int, boxes: _Boxes, depth: int, inside: str
         at += size
 
 
-def _box(data: bytes, at: int, end: int, kind: bytes, boxes: _Boxes, depth: int) -> None:
+def _box(data: mmap.mmap, at: int, end: int, kind: bytes, boxes: _Boxes, depth: int) -> None:
     where = f"box {kind.decode('ascii')}" if kind.isalnum() and kind.isascii() else "a box"
     if kind == b"mdat":
         boxes.sound.append((at, end))
         return
-    boxes.loose.append(("names of boxes", kind + b"\n"))
+    boxes.names.append(kind.decode("latin-1"))
     if kind in (b"moof", b"mfra", b"sidx"):
         raise Unreadable(where, "is of a kind that cannot be read back.")
     if kind == b"trak":
@@ -115,6 +126,9 @@ def _box(data: bytes, at: int, end: int, kind: bytes, boxes: _Boxes, depth: int)
     if end - at > MOST_CHUNK_BYTES and kind not in (*_TABLES, b"stsz", b"free", b"skip"):
         raise Unreadable(where, "is too large for what it says it is.")
     body = data[at:end]
+    if kind == b"data" and is_picture(body[8:]):  # type, locale, then what mutagen would see in the first list alone
+        boxes.pictures.append(body[8:])
+        return
     if kind in (b"free", b"skip", b"wide") and not any(body):
         return
     if kind == b"meta":
@@ -149,26 +163,24 @@ def _keep(kind: bytes, body: bytes, where: str, boxes: _Boxes) -> None:
     boxes.loose.append((where, body[used:]))
 
 
-def _unused(data: bytes, boxes: _Boxes) -> Iterator[bytes]:
-    """The bytes of the sound's boxes that no sample uses (§8.7: chunk offsets, samples a chunk, sample sizes)."""
+def _unused(boxes: _Boxes, length: int) -> list[tuple[int, int]]:
+    """Where bytes of the sound's boxes lie that no sample uses (§8.7: chunk offsets, samples a chunk, sample sizes)."""
     used: list[tuple[int, int]] = []
     starts = [first for first, _ in boxes.runs]
     sample = 0
     for number, offset in enumerate(boxes.chunks, start=1):
         run = bisect_right(starts, number) - 1
         held = boxes.runs[run][1] if run >= 0 else 0
-        size = sum(boxes.sizes[sample : sample + held])
+        used.append((offset, offset + sum(boxes.sizes[sample : sample + held])))
         sample += held
-        used.append((offset, offset + size))
-    if sample < len(boxes.sizes) or any(end > len(data) for _, end in used):
+    if sample < len(boxes.sizes) or any(end > length for _, end in used):
         raise Unreadable("the sound", "does not lie where the file says it lies.")
-    used.sort()
+    found = []
     for at, end in boxes.sound:
-        for first, last in used:
+        for first, last in sorted(u for u in used if u[0] < end and u[1] > at):
             if first > at:
-                yield data[at : min(first, end)]
+                found.append((at, first))
             at = max(at, last)
-            if at >= end:
-                break
         if at < end:
-            yield data[at:end]
+            found.append((at, end))
+    return found

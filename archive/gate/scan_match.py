@@ -10,7 +10,7 @@ import re
 import sys
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from urllib.parse import unquote
@@ -358,8 +358,11 @@ def _with_signs_as_letters(plain: str) -> Iterable[str]:
         if not mixed:
             continue
         for table in tables:
-            made = {w: w.translate(table) + _SEAM for w in mixed}
-            yield word.sub(lambda m, made=made: made.get(m.group(), m.group()), plain)
+            yield word.sub(_replaced({w: w.translate(table) + _SEAM for w in mixed}), plain)
+
+
+def _replaced(made: dict[str, str]) -> Callable[[re.Match[str]], str]:
+    return lambda match: made.get(match.group(), match.group())
 
 
 def _line_ends(plain: str) -> str:

@@ -5,25 +5,30 @@ Frame lengths: ISO/IEC 11172-3 §2.4.2.3 and 13818-3 (half rates); ID3v1 and APE
 
 from __future__ import annotations
 
+import mmap
 import struct
 from collections.abc import Iterator
 from pathlib import Path
 
-from archive.gate.scan_piece import MOST_CHUNK_BYTES, Piece, Unreadable, read_loose_bytes, whole
+from archive.gate.scan_piece import MOST_CHUNK_BYTES, Piece, Unreadable, mapped, read_loose_bytes
 from archive.gate.scan_tags import id3_length, read_ape, read_id3
 
-MOST_SOUND_BYTES = 200_000_000
 _KBPS_1 = (0, 32, 40, 48, 56, 64, 80, 96, 112, 128, 160, 192, 224, 256, 320)
 _KBPS_2 = (0, 8, 16, 24, 32, 40, 48, 56, 64, 80, 96, 112, 128, 144, 160)
 _RATES_HZ = {3: (44_100, 48_000, 32_000), 2: (22_050, 24_000, 16_000), 0: (11_025, 12_000, 8_000)}
 _LAYER_3 = 1
+_MOST_BEFORE = 65_536
 _MOST_GAP = 4096
 _MOST_TAGS = 20
 
 
 def read_mp3(path: Path) -> Iterator[Piece]:
     """An MP3: ID3v2 (each frame), ID3v1, APE, the first frame (it holds the maker's words), and bytes outside all frames."""
-    data = whole(path, MOST_SOUND_BYTES)
+    with mapped(path) as data:
+        yield from _tags_and_rest(data)
+
+
+def _tags_and_rest(data: mmap.mmap) -> Iterator[Piece]:
     at, end = 0, len(data)
     for _ in range(_MOST_TAGS):
         length = id3_length(data[at : at + 10])
@@ -31,6 +36,8 @@ def read_mp3(path: Path) -> Iterator[Piece]:
             break
         if at + length > end:
             raise Unreadable("ID3 tag", "says that it is longer than the whole file.")
+        if length > MOST_CHUNK_BYTES:
+            raise Unreadable("ID3 tag", "is too large for what it says it is.")
         yield from read_id3(data[at : at + length], "ID3 tag")
         at += length
     end, last = _tags_at_end(data, at)
@@ -39,7 +46,7 @@ def read_mp3(path: Path) -> Iterator[Piece]:
     yield from _outside_frames(data, at, end)
 
 
-def _tags_at_end(data: bytes, first: int) -> tuple[int, list[Iterator[Piece]]]:
+def _tags_at_end(data: mmap.mmap, first: int) -> tuple[int, list[Iterator[Piece]]]:
     """Where the sound ends, and readers for the tags behind it."""
     end, found = len(data), list[Iterator[Piece]]()
     for _ in range(_MOST_TAGS):
@@ -77,7 +84,7 @@ def _frame_bytes(head: bytes) -> int:
     return (144_000 if version == 3 else 72_000) * speed // _RATES_HZ[version][rate] + (head[2] >> 1 & 1)
 
 
-def _outside_frames(data: bytes, at: int, end: int) -> Iterator[Piece]:
+def _outside_frames(data: mmap.mmap, at: int, end: int) -> Iterator[Piece]:
     """Walks from frame to frame; what lies between, before and behind them is read as loose bytes."""
     loose: list[bytes] = []
     frames = outside = 0
@@ -90,9 +97,9 @@ def _outside_frames(data: bytes, at: int, end: int) -> Iterator[Piece]:
             at += length
             continue
         start = at
-        at = _next_frame(data, at + 1, end)
+        at = _next_frame(data, at + 1, min(end, start + (_MOST_GAP if frames else _MOST_BEFORE)), end)
         outside += at - start
-        if outside > MOST_CHUNK_BYTES or (frames and at < end and at - start > _MOST_GAP):
+        if outside > _MOST_BEFORE:
             raise Unreadable("the sound", "holds much that is no sound.")
         loose.append(data[start:at])
     if not frames:
@@ -101,11 +108,11 @@ def _outside_frames(data: bytes, at: int, end: int) -> Iterator[Piece]:
         yield from read_loose_bytes(part, "outside the sound")
 
 
-def _next_frame(data: bytes, at: int, end: int) -> int:
-    """The next place where two frames follow one another (one at the very end will do); `end` where there is none."""
-    while (at := data.find(b"\xff", at, end)) >= 0:
+def _next_frame(data: mmap.mmap, at: int, limit: int, end: int) -> int:
+    """The next place before `limit` where two frames follow one another (one at the very end will do); else `limit`."""
+    while (at := data.find(b"\xff", at, limit)) >= 0:
         length = _frame_bytes(data[at : at + 4])
         if length and at + length <= end and (at + length == end or _frame_bytes(data[at + length : at + length + 4])):
             return at
         at += 1
-    return end
+    return limit

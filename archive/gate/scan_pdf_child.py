@@ -120,13 +120,13 @@ class _Reading:
                 self._check(one)
                 for key, held in one.items():
                     self._name(str(key))
+                    if key == "/ID" and isinstance(held, list) and all(map(_is_digest, held)):
+                        continue
                     waiting.append((dict.__getitem__(one, key) if isinstance(held, IndirectObject) else held, depth + 1))
             elif isinstance(one, list | tuple):
                 waiting.extend((held, depth + 1) for held in one)
             elif isinstance(one, NameObject):
                 self._name(str(one))
-            elif isinstance(one, str | bytes) and _is_digest(one):
-                continue
             elif isinstance(one, str):
                 self.strings.append(str(one))
             elif isinstance(one, bytes):
@@ -209,7 +209,7 @@ class _Reading:
             raise Unreadable("the file", "holds much that belongs to none of its parts.")
 
 
-def _is_digest(one: str | bytes) -> bool:
+def _is_digest(one: object) -> bool:
     """The 16 bytes by chance that tell one document from another (§14.4), which would now and then read as initials."""
     raw = getattr(one, "original_bytes", one)
     return isinstance(raw, bytes) and len(raw) == _ID_BYTES and not all(0x20 <= byte < 0x7F for byte in raw)

@@ -46,8 +46,8 @@ def read_png_bytes(data: bytes, where: str) -> Iterator[Piece]:
     if data[:8] != _SIGNATURE:
         raise Unreadable(where, "is not a PNG picture.")
     dots = bytearray()
-    at, size = 8, 0
-    for _ in range(100_000):
+    at, size, others = 8, 0, 0
+    while True:
         head = data[at : at + 8]
         if len(head) < 8:
             raise Unreadable(where, "is a picture that stops before its end.")
@@ -63,6 +63,9 @@ def read_png_bytes(data: bytes, where: str) -> Iterator[Piece]:
         elif kind == b"IEND":
             break
         else:
+            others += 1
+            if others > MOST_MEMBERS:
+                raise Unreadable(where, f"holds more than {MOST_MEMBERS} chunks.")
             yield from _chunk(kind, body, where)
     _check_dots(bytes(dots), size, where)
     yield from read_loose_bytes(data[at : at + MOST_CHUNK_BYTES], f"{where}, after the picture")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import mmap
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -11,6 +13,7 @@ MOST_MEMBERS = 500
 MOST_MEMBER_BYTES = 10_000_000
 MOST_ZIP_BYTES = 30_000_000
 MOST_RATIO = 300  # a member that unpacks to more than this many times its size, past a megabyte, is a bomb
+MOST_SOUND_BYTES = 2_000_000_000
 MOST_CHUNK_BYTES = 1_000_000
 MOST_DEPTH = 500
 
@@ -39,6 +42,16 @@ def whole(path: Path, most: int = MOST_TEXT_BYTES) -> bytes:
     if path.stat().st_size > most:
         raise Unreadable("the file", f"is larger than {most // 1_000_000} MB, too large to be read back.")
     return path.read_bytes()
+
+
+@contextmanager
+def mapped(path: Path, most: int = MOST_SOUND_BYTES) -> Iterator[mmap.mmap]:
+    """A file's bytes without loading it: what is not looked at is not read. Raises Unreadable for an empty or huge file."""
+    size = path.stat().st_size
+    if not size or size > most:
+        raise Unreadable("the file", "is empty." if not size else f"is larger than {most // 1_000_000} MB.")
+    with path.open("rb") as stream, mmap.mmap(stream.fileno(), 0, access=mmap.ACCESS_READ) as data:
+        yield data
 
 
 def utf8(data: bytes, where: str) -> str:

@@ -99,7 +99,7 @@ class Found:
         if isinstance(value, str):
             self.texts.append(value)
         elif isinstance(value, bytes | bytearray):
-            (self.pictures if _is_picture(bytes(value)) else self.others).append(bytes(value))
+            (self.pictures if is_picture(bytes(value)) else self.others).append(bytes(value))
         elif isinstance(value, dict):
             for key, one in value.items():
                 self.gather(key, depth + 1)
@@ -125,7 +125,8 @@ class Found:
             yield from read_png_bytes(data, f"{where}, {PICTURE}")
 
 
-def _is_picture(data: bytes) -> bool:
+def is_picture(data: bytes) -> bool:
+    """Do these bytes begin as a picture does (PNG, JPEG, GIF, WebP, TIFF, BMP)?"""
     return data[:4] == b"\x89PNG" or data[:3] == b"\xff\xd8\xff" or data[:4] in (b"GIF8", b"RIFF", b"II*\0", b"MM\0*", b"BM")
 
 

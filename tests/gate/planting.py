@@ -87,7 +87,7 @@ def spread(text: str, before: str, after: str) -> str:
 
 _AROUND = {
     "alone": "@@", "first words": f"@@ said so.\n{QUIET}", "last words": f"{QUIET}\nsaid @@", "in the middle": f"{QUIET} @@ {QUIET}",
-    "after a mark of order": f"\ufeff@@\n{QUIET}", "far down": f"{QUIET}\n" * 3000 + "@@\n", "in one long line": f"{QUIET} " * 3000 + "@@",
+    "after a mark of order": f"\ufeff@@\n{QUIET}", "far down": f"{QUIET}\n" * 1000 + "@@\n", "in one long line": f"{QUIET} " * 3000 + "@@",
     "between lines of Windows": f"{QUIET}\r\n@@\r\n{QUIET}", "between old lines": f"{QUIET}\r@@\r{QUIET}", "after a form feed": f"{QUIET}\f@@",
     "after a vertical tab": f"{QUIET}\v@@", "after a line separator": f"{QUIET}\u2028@@", "after a next line": f"{QUIET}\x85@@",
     "between tabs": "a\t@@\tb", "in brackets": "[@@]", "in braces": "{{@@}}", "in quotes": "“@@”", "in stars": "**@@**", "in a link": "[x](y#@@)",
@@ -115,7 +115,7 @@ PLACES[".txt"] = {
 
 _CELLS = {
     "head": "@@,b\n1,2\n", "last head": "a,@@\n1,2\n", "first cell": "a,b\n@@,2\n", "last cell": "a,b\n1,@@\n", "without a last line": "a,b\n1,@@",
-    "quoted": 'a,b\n1,"@@"\n', "quoted among others": 'a,b\n1,"x, @@; y"\n', "after doubled quotes": 'a,b\n1,"""@@"""\n', "far down": "a,b\n" + "1,2\n" * 4000 + "@@,2\n",
+    "quoted": 'a,b\n1,"@@"\n', "quoted among others": 'a,b\n1,"x, @@; y"\n', "after doubled quotes": 'a,b\n1,"""@@"""\n', "far down": "a,b\n" + "1,2\n" * 1500 + "@@,2\n",
     "far right": ",".join(["a"] * 500) + ",@@\n", "ragged row": "a,b\n1,2,3,4,@@\n", "before a comma of words": 'a\n"@@, who left"\n',
     "with semicolons": "a;b\n1;@@\n", "with tabs": "a\tb\n1\t@@\n", "lines of Windows": "a,b\r\n1,@@\r\n", "old lines": "a,b\r1,@@\r", "mark of order": "\ufeff@@,b\n",
     "formula guard": "a,b\n1,'@@\n", "formula": 'a,b\n1,"=HYPERLINK(""x"",""@@"")"\n', "remark": "# @@\na,b\n", "sep line": "sep=,\n@@,b\n",
@@ -170,7 +170,7 @@ _VTT = {
     "language tag": "WEBVTT\n" + cues(f"<lang @@>{QUIET}</lang>"), "in italics": "WEBVTT\n" + cues(f"<i>@@</i> {QUIET}"), "in a ruby": "WEBVTT\n" + cues("<ruby>x<rt>@@</rt></ruby>"),
     "after a time within": "WEBVTT\n" + cues("x <00:00:00.500>@@"), "settings": "WEBVTT\n\n00:00.000 --> 00:01.000 region:@@\nwords\n", "between cues": f"WEBVTT\n{cues(QUIET)}\n@@\n{cues(QUIET)}",
     "lines of Windows": "WEBVTT\r\n\r\n00:00.000 --> 00:01.000\r\n@@\r\n", "mark of order": "\ufeffWEBVTT\n" + cues("@@"), "after a hyphen": "WEBVTT\n" + cues("- @@"),
-    "far down": "WEBVTT\n" + cues(QUIET) * 2000 + cues("@@"), "name of a cue": "WEBVTT\n\n@@\n00:00.000 --> 00:01.000\nwords\n", "glued to a mask": "WEBVTT\n" + cues("[name withheld]@@"),
+    "far down": "WEBVTT\n" + cues(QUIET) * 500 + cues("@@"), "name of a cue": "WEBVTT\n\n@@\n00:00.000 --> 00:01.000\nwords\n", "glued to a mask": "WEBVTT\n" + cues("[name withheld]@@"),
 }  # fmt: skip
 _SPLIT_CUES: dict[str, tuple[tuple[str, ...], Callable[[str], str]]] = {
     "lines in a cue": (LINES, lambda t: cues(t)),

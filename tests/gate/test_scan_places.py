@@ -41,7 +41,9 @@ def test_a_name_is_caught_there_however_it_is_spelled(tmp_path: Path, kind: str,
     """The finding says a name is there (not only that something cannot be read), where, and never the name."""
     spot = PLACES[kind][place]
     assert spot.spellings
-    for text in spot.spellings:
+    number = ALL.index((kind, place))  # every spelling in every third place or so; all of them in all would take minutes
+    chosen = [text for n, text in enumerate(spot.spellings) if n == 0 or len(spot.spellings) < 6 or (n + number) % 3 == 0]
+    for text in chosen:
         found = scan_with(MATCHER, spot.build(tmp_path, text))
         whats = [f.what for f in found]
         assert A_NAME in whats or ((kind, place) in REFUSED and whats), f"{text!r}: {found}"
