@@ -81,12 +81,22 @@ def _block(kind: int, body: bytes, pictures: list[bytes]) -> Iterator[Piece]:
         raise Unreadable(where, "is of a kind that cannot be read back.")
     if len(body) > MOST_CHUNK_BYTES:
         raise Unreadable(where, "is too large for what it says it is.")
+    if kind == _COMMENT:
+        _check_comments(body)
     if kind == _PICTURE:
         picture = _picture(body)
         pictures.append(picture.data)
         yield Piece(where, f"{picture.mime}\n{picture.desc}")
         body = body.replace(picture.data, b"\n") if picture.data else body
     yield from read_loose_bytes(body, where)
+
+
+def _check_comments(body: bytes) -> None:
+    """No more comments, and no longer ones, than there are bytes (RFC 9639 §8.6); mutagen makes room for what they say."""
+    at = 4 + int.from_bytes(body[:4], "little")
+    count = int.from_bytes(body[at : at + 4], "little")
+    if at + 4 + 4 * count > len(body):
+        raise Unreadable("comments", "do not hold what they say they hold.")
 
 
 def _picture(body: bytes) -> Picture:
@@ -166,6 +176,9 @@ def _read_ogg(data: mmap.mmap, stream: BinaryIO) -> Iterator[Piece]:
     opus = heads[0][:8] == _OPUS
     if not opus and heads[0][:7] != _VORBIS:
         raise Unreadable("the file", "holds sound of a kind that cannot be read back.")
+    if len(heads) < 2 or len(heads[1]) > MOST_CHUNK_BYTES:
+        raise Unreadable("comments", "are too long, or missing.")
+    _check_comments(heads[1][8 if opus else 7 :])
     found = Found()
     try:
         for key, value in (_OPUS_FILE if opus else _VORBIS_FILE)(stream).tags or []:
@@ -173,8 +186,6 @@ def _read_ogg(data: mmap.mmap, stream: BinaryIO) -> Iterator[Piece]:
     except _ERRORS as error:
         raise Unreadable("comments", "cannot be read back.") from error
     yield from found.pieces("comments")
-    if len(heads) < 2 or len(heads[1]) > MOST_CHUNK_BYTES:
-        raise Unreadable("comments", "are too long, or missing.")
     yield from read_loose_bytes(heads[0][19 if opus else 30 :], "the stream's head")
     yield from read_loose_bytes(heads[1], "comments")
 

@@ -27,6 +27,7 @@ _TABLES = {
 _SOUND = {b"mp4a", b"alac", b"Opus", b"fLaC"}
 _MOST_WITHIN = 12
 _MOST_UNUSED = 1024
+_TAGS = "box ilst"
 _MP4: Any = MP4  # typed in part only
 
 
@@ -106,7 +107,11 @@ def _walk(data: mmap.mmap, at: int, end: int, boxes: _Boxes, depth: int, inside:
             size = end - at
         if size < head or at + size > end:
             raise Unreadable(inside or "the file", "does not hold what it says it holds.")
-        _box(data, at + head, at + size, kind, boxes, depth)
+        if inside == _TAGS:
+            boxes.names.append(kind.decode("latin-1"))
+            _walk(data, at + head, at + size, boxes, depth + 1, "a tag")
+        else:
+            _box(data, at + head, at + size, kind, boxes, depth)
         at += size
 
 

@@ -56,8 +56,8 @@ _UNSPACED = re.compile(r"[\u0e00-\u0eff\u1000-\u109f\u1780-\u17ff\u3040-\u30ff\u
 
 _SEPARATORS = re.compile(r"[\W_]+")
 # Each begins with a set of characters and looks back from there: one pass, whatever the text.
-_HYPHENS = re.compile(r"[-‐‑‒–⁃−·•'’ʼ](?<=[^\W_].)\s*(?=[^\W_])")
-_JOINTS = re.compile(r"[._/*~+|¬‧\"“”](?<=[^\W\d_].)(?=[^\W\d_])")
+_HYPHENS = re.compile(r"[-‐‑‒–⁃−¬‧·•'’ʼ](?<=[^\W_].)\s*(?=[^\W_])")
+_JOINTS = re.compile(r"[._/*~+|\"“”](?<=[^\W\d_].)(?=[^\W\d_])")
 _LETTERS_AT_END = re.compile(r"[^\W\d_]{2}$")
 _LETTERS_AT_START = re.compile(r"[^\W\d_]{2}")
 _WORDS_OF_ONE_LETTER = frozenset("aioAIO")

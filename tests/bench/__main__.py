@@ -1,6 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer names real memory find killed masks. Without names: all of them (about twenty minutes on two cores).
+Names: transcribe ingest wer names real memory find killed masks scan. Without names: all of them (about twenty minutes on two cores).
 """
 
 from __future__ import annotations
@@ -34,6 +34,7 @@ from archive.services.describing import knowledge
 from archive.services.scripts import against, summed
 from archive.speech import models
 from tests.bench.masks import masks
+from tests.bench.scanning import scan
 from tests.rules import named
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -269,6 +270,7 @@ def killed(home: Path) -> None:
 ALL: dict[str, Callable[[Path], None]] = {
     "ingest": ingest, "wer": wer, "names": names, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "memory": memory,
     "masks": lambda home: masks(home, say),
+    "scan": lambda home: [say(line) for line in scan(home)] and None,
 }  # fmt: skip
 
 
