@@ -5,13 +5,12 @@ Objects, streams and names: ISO 32000-1:2008 §7.3, §7.5 and §9.
 
 from __future__ import annotations
 
-import contextlib
 import io
 import json
 import re
 import struct
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, cast
 
@@ -88,13 +87,13 @@ class _Reading:
         for number, page in enumerate(self.reader.pages, start=1):
             if number > _MOST_PAGES:
                 raise Unreadable("the file", f"has more than {_MOST_PAGES} pages.")
-            runs: list[str] = []
-            text = page.extract_text(visitor_text=lambda said, *_, runs=runs: runs.append(said))
+            runs: list[tuple[float, float, str]] = []
+            text = page.extract_text(visitor_text=_noting(runs))
             texts.append(text)
             yield Piece(f"page {number}", text, by_line="line")
-            yield Piece(f"page {number}, closed up", "".join(run.strip("\r\n ") for run in runs))
-            with contextlib.suppress(ZeroDivisionError, ValueError, TypeError, KeyError):  # an order of its own; the plain one stands
-                yield Piece(f"page {number}, as laid out", page.extract_text(extraction_mode="layout"), by_line="line")
+            yield Piece(f"page {number}, closed up", "".join(run for *_, run in runs))
+            yield Piece(f"page {number}, closed up by place", "".join(run for *_, run in sorted(runs)))
+            yield Piece(f"page {number}, by place", " ".join(run for *_, run in sorted(runs)))
         yield Piece("over the ends of pages", "\n".join(texts))
 
     def _objects(self) -> Iterator[tuple[int, Any]]:
@@ -213,6 +212,18 @@ def _is_digest(one: object) -> bool:
     """The 16 bytes by chance that tell one document from another (§14.4), which would now and then read as initials."""
     raw = getattr(one, "original_bytes", one)
     return isinstance(raw, bytes) and len(raw) == _ID_BYTES and not all(0x20 <= byte < 0x7F for byte in raw)
+
+
+def _noting(runs: list[tuple[float, float, str]]) -> Callable[..., None]:
+    """Notes each run with its place on the page: from the top, from the left (§8.3.4, §9.4.4)."""
+
+    def note(said: str, current: list[float], text: list[float], *_: object) -> None:
+        if words := said.strip("\r\n "):
+            x, y = text[4], text[5]
+            left, up = (x * current[n] + y * current[n + 2] + current[n + 4] for n in (0, 1))
+            runs.append((-round(up), left, words))
+
+    return note
 
 
 def _check_dots(one: StreamObject, where: str) -> None:

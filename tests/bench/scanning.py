@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
-import time
+import resource
+import struct
 import zipfile
+import zlib
 from collections.abc import Callable, Iterator
 from datetime import date
 from importlib import resources
@@ -21,7 +23,8 @@ from archive.render.captions import srt, webvtt
 from archive.render.docx import wall_text_sheet
 from tests.gate.planting_pictures import chunk
 
-WORDS = "We stood on the Ferry Slip in the fog and the chain sang before anybody saw the boat come over to Lower Quay again.".split()
+SENTENCE = "We stood on the Ferry Slip in the fog and the chain sang before anybody saw the boat come over to Lower Quay again."
+WORDS = SENTENCE.split()
 CLIP_S = 60
 RATE_HZ = 48_000
 
@@ -65,6 +68,13 @@ def _sound(path: Path, codec: str, form: str) -> None:
         out.mux(stream.encode(None))
 
 
+def _vorbis(path: Path) -> None:
+    with soundfile.SoundFile(path, "w", RATE_HZ, 1, "VORBIS", format="OGG") as out:
+        tone = _tone(CLIP_S)
+        for at in range(0, len(tone), RATE_HZ):  # libsndfile overruns its stack where it gets a minute at once
+            out.write(tone[at : at + RATE_HZ])
+
+
 def _pdf(path: Path) -> None:
     made = FPDF()
     made.add_font("Literata", "", str(resources.files("archive.render") / "fonts" / "literata-regular.ttf"))
@@ -76,9 +86,6 @@ def _pdf(path: Path) -> None:
 
 
 def _png(path: Path) -> None:
-    import struct
-    import zlib
-
     rows = b"".join(b"\0" + bytes(n % 251 for n in range(y, y + 2400)) for y in range(400))
     head = chunk(b"IHDR", struct.pack(">IIBBBBB", 2400, 400, 8, 0, 0, 0, 0))
     path.write_bytes(b"\x89PNG\r\n\x1a\n" + head + chunk(b"IDAT", zlib.compress(rows)) + chunk(b"IEND", b""))
@@ -103,7 +110,7 @@ def _files(home: Path) -> Iterator[Path]:
         ".m4a": lambda p: _sound(p, "aac", "ipod"),
         ".flac": lambda p: _sound(p, "flac", "flac"),
         ".opus": lambda p: _sound(p, "libopus", "ogg"),
-        ".ogg": lambda p: soundfile.write(p, _tone(CLIP_S), RATE_HZ, format="OGG", subtype="VORBIS"),
+        ".ogg": _vorbis,
     }
     made = []
     for kind, make in makers.items():
@@ -116,8 +123,14 @@ def _files(home: Path) -> Iterator[Path]:
     yield home / "scan.zip"
 
 
+def _spent() -> float:
+    """Processor time of this process and its children: the wall says as much about whoever else works here."""
+    own, children = resource.getrusage(resource.RUSAGE_SELF), resource.getrusage(resource.RUSAGE_CHILDREN)
+    return own.ru_utime + own.ru_stime + children.ru_utime + children.ru_stime
+
+
 def scan(home: Path) -> Iterator[str]:
-    """One line a kind: seconds (the best of three), size, findings (0, or the figure means nothing)."""
+    """One line a kind: seconds of the processor (the best of three), size, findings (0, or the figure means nothing)."""
     names = [ForbiddenName(f"{first} {last}") for first in ("Lena", "Edith", "Hugh", "Nora", "Silas") for last in (f"Quill{n}by" for n in range(20))]
     names += [ForbiddenName(f"Quill{n}by", as_name=n % 2 == 0) for n in range(100)]
     matcher = matcher_for(names)
@@ -125,9 +138,9 @@ def scan(home: Path) -> Iterator[str]:
     for path in _files(home):
         seconds = []
         for _ in range(3):
-            begun = time.perf_counter()
+            begun = _spent()
             found = scan_with(matcher, path)
-            seconds.append(time.perf_counter() - begun)
+            seconds.append(_spent() - begun)
         seen.add(path.suffix)
         if path.suffix != ".zip":
             slowest = max(slowest, min(seconds))
