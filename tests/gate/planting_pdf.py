@@ -119,7 +119,7 @@ PLACES[".pdf"] = {
     "letters moved together": _pdf(lambda t: pdf(shown(b"[" + b" -20 ".join(map(latin, t)) + b"] TJ")), ("Coyle", "Agnes Coyle")),
     "odd runs": _pdf(lambda t: pdf(shown(b" ".join(latin(t[n : n + 2]) + b" Tj" for n in range(0, len(t), 2)))), ("Coyle", "Agnes Coyle")),
     "a run a block": _pdf(lambda t: pdf(b" ".join(shown(b"%d 0 Td " % (n * 7) + latin(t[n : n + 2]) + b" Tj") for n in range(0, len(t), 2))), ("Coyle",)),
-    "out of order": _pdf(lambda t: pdf(shown(b"14.7 0 Td " + latin(t[2:]) + b" Tj") + b" " + shown(latin(t[:2]) + b" Tj")), ("Coyle",)),
+    "out of order": _pdf(lambda t: pdf(shown(b"14.7 -60 Td " + latin(t[2:]) + b" Tj") + b" " + shown(b"0 -60 Td " + latin(t[:2]) + b" Tj")), ("Coyle",)),
     "two lines": _pdf(lambda t: pdf(shown(b" ".join(latin(w) + b" Tj 0 -14 Td" for w in t.split()))), LATIN[:3]),
     "a word over two lines": _pdf(lambda t: pdf(shown(latin("told by " + t[:3] + "-") + b" Tj 0 -14 Td " + latin(t[3:]) + b" Tj")), ("Coyle",)),
     "words that are not painted": _pdf(lambda t: pdf(shown(b"3 Tr " + latin(t) + b" Tj")), LATIN),
