@@ -270,7 +270,7 @@ def killed(home: Path) -> None:
 ALL: dict[str, Callable[[Path], None]] = {
     "ingest": ingest, "wer": wer, "names": names, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "memory": memory,
     "masks": lambda home: masks(home, say),
-    "scan": lambda home: [say(line) for line in scan(home)] and None,
+    "scan": lambda home: scan(home, say),
 }  # fmt: skip
 
 

@@ -129,8 +129,8 @@ def _spent() -> float:
     return own.ru_utime + own.ru_stime + children.ru_utime + children.ru_stime
 
 
-def scan(home: Path) -> Iterator[str]:
-    """One line a kind: seconds of the processor (the best of three), size, findings (0, or the figure means nothing)."""
+def scan(home: Path, say: Callable[[str], None]) -> None:
+    """Says one line a kind: seconds of the processor (the best of three), size, findings (0, or the figure means nothing)."""
     names = [ForbiddenName(f"{first} {last}") for first in ("Lena", "Edith", "Hugh", "Nora", "Silas") for last in (f"Quill{n}by" for n in range(20))]
     names += [ForbiddenName(f"Quill{n}by", as_name=n % 2 == 0) for n in range(100)]
     matcher = matcher_for(names)
@@ -144,6 +144,6 @@ def scan(home: Path) -> Iterator[str]:
         seen.add(path.suffix)
         if path.suffix != ".zip":
             slowest = max(slowest, min(seconds))
-        yield f"scan {path.suffix[1:]}: {min(seconds):.3f} s, {path.stat().st_size / 1000:.0f} kB, findings {len(found)} {found[:1] or ''}"
+        say(f"scan {path.suffix[1:]}: {min(seconds):.3f} s, {path.stat().st_size / 1000:.0f} kB, findings {len(found)} {found[:1] or ''}")
     missing = set(KINDS) - seen
-    yield f"scan: slowest single file {slowest:.3f} s (budget 0.3), {len(names)} names, kinds without a figure: {sorted(missing)}"
+    say(f"scan: slowest single file {slowest:.3f} s (budget 0.3), {len(names)} names, kinds without a figure: {sorted(missing)}")
