@@ -18,7 +18,7 @@ FLOOR = {room: n for n, floor in enumerate(FLOORS) for room in floor}
 ALONE = {
     "sqlalchemy": {"db"}, "alembic": {"db"}, "faster_whisper": {"speech"}, "ctranslate2": {"speech"}, "av": {"audio", "gate"}, "pydub": {"audio"},
     "imageio_ffmpeg": {"audio"}, "soundfile": {"audio"}, "docx": {"render", "gate"}, "flask": set(), "click": {"cli"},
-    "rich": {"cli"}, "argon2": {"services"}, "huggingface_hub": {"speech"}, "requests": set(), "urllib.request": set(),
+    "rich": {"cli"}, "argon2": {"services"}, "pypdf": {"gate"}, "mutagen": {"gate"}, "huggingface_hub": {"speech"}, "requests": set(), "urllib.request": set(),
     "httpx": set(), "socket": set(),
 }  # fmt: skip
 FACES = {"cli", "webui"}

@@ -11,24 +11,24 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from archive.domain.cleared import ForbiddenName
+from archive.gate.scan_documents import read_docx
+from archive.gate.scan_flac import read_flac, read_ogg
+from archive.gate.scan_m4a import read_m4a
 from archive.gate.scan_match import MASK, Matcher
-from archive.gate.scan_read import (
-    Piece,
-    Unreadable,
-    read_captions,
-    read_csv,
-    read_docx,
-    read_html,
-    read_json,
-    read_text,
-    read_wav,
-)
+from archive.gate.scan_mp3 import read_mp3
+from archive.gate.scan_pdf import read_pdf
+from archive.gate.scan_pictures import read_png, read_svg
+from archive.gate.scan_piece import Piece, Unreadable
+from archive.gate.scan_read import read_captions, read_csv, read_html, read_json, read_text
+from archive.gate.scan_wav import read_wav
+from archive.gate.scan_zip import Budget, read_zip
 from archive.render.captions import DRAFT_LINE, DRAFT_NOTE
 from archive.render.docx import OWN_WORDINGS
 from archive.render.embedded import face_digests
 
 A_NAME = "a name to be hidden"
 MOST_FINDINGS = 50
+MOST_LETTERS = 25_000_000  # of all pieces of one file: about three seconds of looking
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,15 +52,28 @@ def _read_docx(path: Path) -> Iterator[Piece]:
     return read_docx(path, known_parts=face_digests(), digest=_digest)
 
 
+def _read_zip(path: Path) -> Iterator[Piece]:
+    return read_zip(path, lambda ending: _READERS.get(ending) if ending != ".zip" else None, Budget())
+
+
 _READERS: dict[str, Callable[[Path], Iterator[Piece]]] = {
     ".docx": _read_docx,
+    ".pdf": read_pdf,
     ".json": read_json,
     ".vtt": read_captions,
     ".srt": read_captions,
-    ".wav": read_wav,
     ".txt": read_text,
     ".html": read_html,
     ".csv": read_csv,
+    ".svg": read_svg,
+    ".png": read_png,
+    ".wav": read_wav,
+    ".mp3": read_mp3,
+    ".m4a": read_m4a,
+    ".flac": read_flac,
+    ".opus": read_ogg,
+    ".ogg": read_ogg,
+    ".zip": _read_zip,
 }
 KINDS = tuple(sorted(_READERS))
 
@@ -89,7 +102,11 @@ def scan_with(matcher: Matcher, path: Path) -> list[Finding]:
     if path.is_symlink() or not path.is_file():
         return [*findings, Finding(name, "the whole file", "is not a file of its own.")]
     try:
+        left = MOST_LETTERS
         for piece in reader(path):
+            left -= len(piece.text)
+            if left < 0:
+                raise Unreadable("the whole file", "holds more text than can be read back in one file.")
             hit = matcher.first_hit(piece.text, any_case=piece.any_case)
             if hit is None:
                 continue
