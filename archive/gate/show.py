@@ -25,10 +25,11 @@ from archive.domain.letters import without_possessive
 from archive.domain.masking import mask_words, under_masks, wording
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, quote_text, text_tokens, word_tokens
-from archive.domain.values import MIN_WORD_MS, Decision, Role, Stretch, Viewer, Way, Word
+from archive.domain.values import MIN_WORD_MS, Attribution, Decision, Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
 from archive.gate.reading import Reading, Readings, Run, called
 from archive.rules.analysis import Query, highlight
+from archive.rules.told import FROM_BIRTH
 
 TEAM = "team"
 MAX_PIECE_MS = 90_000
@@ -146,12 +147,19 @@ def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[Sh
     shown = []
     for row in rows:
         stretch = (row.start_ms, row.end_ms)
-        covered = not sees_names(viewer) and bool(reading.masks_in(*stretch))
+        covered = not sees_names(viewer) and (bool(reading.masks_in(*stretch)) or _tells_birth(reading, row))
         closed = not reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
         if covered or closed:
             continue
         shown.append(_tag(row, viewer))
     return shown
+
+
+def _tells_birth(reading: Reading, row: Row[Any]) -> bool:
+    """True where a date and its words ("when I was five") tell the birth year of somebody who does not give their full name."""
+    if not str(row.reckoning).startswith(FROM_BIRTH):
+        return False
+    return any(reading.attribution(p) != Attribution.FULL for p in reading.people_in(row.start_ms, row.end_ms))
 
 
 def _tag(row: Row[Any], viewer: Viewer) -> ShownTag:

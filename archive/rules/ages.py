@@ -11,7 +11,7 @@ from archive.rules import context
 from archive.rules.nearby import AROUND
 from archive.rules.numbers import DECADES, TENS, cardinal, ordinal
 from archive.rules.spoken import Token, word_set
-from archive.rules.told import Knowing, Told
+from archive.rules.told import FROM_BIRTH, Knowing, Told
 
 _AGE_FILLERS = word_set(
     "only just about still nearly almost barely maybe already around then probably all of a an girl boy lad lass child "
@@ -63,7 +63,7 @@ def _aged(first: int, last: int, age: int, older: int, about: bool, knowing: Kno
     if about:
         edtf = "/".join(f"{end[:4]}~" for end in edtf.split("/"))
     said = f"{age}" if older == age else f"{age} to {older}"
-    return Told(first, last, edtf, "own age", f"born {knowing.born}, aged {said} → {edtf}", 0.7 if about else 0.8)
+    return Told(first, last, edtf, "own age", f"{FROM_BIRTH}{knowing.born}, aged {said} → {edtf}", 0.7 if about else 0.8)
 
 
 def read_birthday(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
@@ -81,7 +81,7 @@ def read_birthday(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | 
     edtf = f"{year:04d}" + (f"-{lower:%m-%d}" if lower == upper and (lower.month, lower.day) != (2, 29) else "")
     if year > knowing.recorded_on.year:
         return None
-    return Told(at, last, edtf, "own birthday", f"born {knowing.born} → {edtf}", 0.85)
+    return Told(at, last, edtf, "own birthday", f"{FROM_BIRTH}{knowing.born} → {edtf}", 0.85)
 
 
 def _in_my(spoken: Sequence[Token], at: int, start: int, knowing: Knowing) -> Told | None:

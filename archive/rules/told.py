@@ -26,6 +26,7 @@ PARTS = {
     "end": "late",
 }
 SHORT = "year without its century"
+FROM_BIRTH = "born "  # so begins every reckoning that gives a birth date away
 _YEAR_PARTS = {"early": (1, 4), "mid": (5, 8), "late": (9, 12)}
 
 

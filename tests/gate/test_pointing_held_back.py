@@ -210,3 +210,15 @@ def test_an_echo_written_otherwise_is_doubtful_too(
         )  # fmt: skip
         custody.keep_machine_text(connection, row.id, run, [(None, cast.words_of(said))], "machine", archive.rooms.now())
     assert [w.text for u in archive.recordings.page(EDITOR, code).shown.utterances for w in u.words if w.doubtful] == doubtful
+
+
+def test_an_age_tells_no_birth_year_of_who_is_not_named(cast_archive: Archive, add_interview: AddInterview) -> None:
+    """ "When I was ten", made 1950, says when somebody was born: beside a withheld or shortened name it is for the team alone."""
+    shortened = talk(add_interview, cast_archive, 92, (TELLS, "When I was ten we drifted past the quay and nobody came"))
+    named = add_interview(cast_archive, 93, ["N-21:narrator"], [("N-21", cast.words_of("When I was ten we drifted past the quay"))])
+    for code, seen_by_readers in ((shortened, False), (named, True)):
+        for viewer in (EDITOR, READER):
+            page = cast_archive.recordings.page(viewer, code)
+            dates = [t for t in page.tags if t.kind == "date"]
+            assert bool(dates) is (viewer == EDITOR or seen_by_readers), (code, viewer.role)
+            assert all("born" not in t.detail for t in dates) or viewer == EDITOR
