@@ -10,6 +10,8 @@ import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
 from archive.db import consent_rows, excerpts, facts, recordings
@@ -415,16 +417,14 @@ def _merged(pieces: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
 
 
 def _caption_words(pinned: Pinned, pieces: Sequence[tuple[int, int]]) -> tuple[tuple[str, int, int], ...]:
-    """The words on the clip's own clock, masks in place."""
-    found = []
-    for token in mask_words(pinned.words(), pinned.masks(), instead=pinned.reading.instead()):
-        offset = 0
-        for start_ms, end_ms in pieces:
-            if start_ms <= token.start_ms < end_ms:
-                last = min(token.end_ms, end_ms)
-                found.append((token.text, offset + token.start_ms - start_ms, offset + last - start_ms))
-                break
-            offset += end_ms - start_ms
+    """The words on the clip's own clock, masks in place: piece by piece, so that no mask reaches over what was left out."""
+    found: list[tuple[str, int, int]] = []
+    placed = [(n, w) for w in pinned.words() for n in [next((n for n, (s, e) in enumerate(pieces) if s <= w.start_ms < e), None)] if n is not None]
+    for n, words in groupby(placed, itemgetter(0)):
+        start_ms, end_ms = pieces[n]
+        offset = sum(e - s for s, e in pieces[:n]) - start_ms
+        for token in mask_words([w for _, w in words], pinned.masks(), instead=pinned.reading.instead()):
+            found.append((token.text, offset + token.start_ms, offset + min(token.end_ms, end_ms)))
     return tuple(found)
 
 
