@@ -15,6 +15,7 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 from hypothesis import HealthCheck, settings
 
 from archive.app import Archive
@@ -81,13 +82,23 @@ class DemoRun:
 
 @pytest.fixture(scope="session")
 def demo_run(tmp_path_factory: pytest.TempPathFactory) -> DemoRun:
-    """One run of the demo, as a stranger would start it (about three minutes)."""
-    folder = tmp_path_factory.mktemp("demo") / "archive"
+    """One run of the demo, as a stranger would start it (about three minutes), for all processes that share the tests."""
+    base = tmp_path_factory.getbasetemp()
+    home = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "demo"
+    home.mkdir(exist_ok=True)
+    printed = home / "printed.txt"
+    with FileLock(home / "lock"):
+        if not printed.exists():
+            printed.write_text(_demo(home / "archive"), encoding="utf-8")
+    return DemoRun(home / "archive", printed.read_text(encoding="utf-8"))
+
+
+def _demo(folder: Path) -> str:
     command = [sys.executable, "-m", "archive.cli.main", "demo", str(folder)]
     environ = os.environ | {"COLUMNS": "160", "PYTHONUTF8": "1"}
     done = subprocess.run(command, cwd=ROOT, env=environ, capture_output=True, text=True, encoding="utf-8", check=False)
     assert done.returncode == 0, done.stdout[-3000:] + done.stderr[-3000:]
-    return DemoRun(folder, done.stdout)
+    return done.stdout
 
 
 @pytest.fixture
