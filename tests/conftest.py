@@ -40,6 +40,12 @@ def _link_masters(source: str, target: str) -> str:
     return shutil.copy2(source, target)
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files that need the demo come first: one process hears the samples while the other does the rest."""
+    slow = {item.path for item in items if "demo_run" in getattr(item, "fixturenames", ())}
+    items.sort(key=lambda item: item.path not in slow)
+
+
 @pytest.fixture(scope="session")
 def made_cast(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder of the cast's archive, made once."""

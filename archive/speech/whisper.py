@@ -85,6 +85,7 @@ class WhisperEngine:
             "vad_filter": True,
             "vad_parameters": {"threshold": 0.5, "min_silence_duration_ms": 2000, "speech_pad_ms": 400},
             "condition_on_previous_text": False,
+            "temperature": 0.0,  # higher ones draw lots: what a killed worker had heard would not be heard again
             "word_timestamps": True,
         }
 

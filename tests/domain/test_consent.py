@@ -28,7 +28,7 @@ from archive.domain.agreements import (
     Wish,
 )
 from archive.domain.consent import decide, explain, judge, machine_allowed, merge
-from archive.domain.reasons import ORDER, Why, day_words, last_day
+from archive.domain.reasons import DISGUISE_CAUTION, ORDER, Why, day_words, last_day
 from archive.domain.values import (
     USES,
     Answer,
@@ -221,6 +221,7 @@ def test_duties_say_how_to_name_what_to_disguise_and_what_to_keep() -> None:
     assert explain(decision) == [
         "Allowed.",
         "N-03 is called with the pseudonym only; the voice only disguised.",
+        DISGUISE_CAUTION,
         "Condition of N-03: not beside the strike (AG-1 (version 2))",
         "Rests on N-03: AG-1 (version 2), 28 February 2024.",
     ]

@@ -22,6 +22,7 @@ from archive.domain.quoting import Span
 from archive.gate import clear
 from archive.gate.clear import Pinned
 from archive.gate.reading import Readings
+from archive.gate.voices import AS_RECORDED, Voice
 from tests import cast
 from tests.cast import EDITOR, READER
 
@@ -139,7 +140,8 @@ def test_any_masks_and_omissions_give_captions_and_sound_that_agree(
     pinned = Pinned(readings, SimpleNamespace(recording_id=row.id, version_id=reading.version_id, spans=spans, wording_sha256="x" * 64))  # type: ignore[arg-type]
     assert pinned.spans == [Span(*s) for s in spans]
     quote = SimpleNamespace(attribution="", draft=True, draft_reason="")
-    clip = clear._clip(connection, pinned, 1, quote, SimpleNamespace(margin_ms=margin_ms))  # type: ignore[arg-type]
+    ask = SimpleNamespace(margin_ms=margin_ms, use="exhibition")
+    clip = clear._clip(connection, pinned, 1, quote, ask, Voice(AS_RECORDED))  # type: ignore[arg-type]
     master = archive.rooms.masters.path(clip.master_sha256, clip.extension)
     sound = clip_samples(clip, master)
     hidden = [(s, e) for text_, s, e in clip.caption.words if "[" in text_]

@@ -73,7 +73,7 @@ def start(samples: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Go:
         folder = tmp_path / name
         if not folder.exists():
             Archive.create(folder, KEEPER, "Tarnwick Memory", "Marigold", False, environ, cast.clock).close()
-        archive = Archive.open(folder, environ, cast.clock)
+        archive = cast.in_a_hurry(Archive.open(folder, environ, cast.clock))  # the weights are none
         if not (tmp_path / "models").exists():
             archive.add_model("given", weights)
         return archive

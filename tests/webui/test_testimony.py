@@ -15,6 +15,7 @@ class Spoken:
     doubtful: bool = False
     masked: bool = False
     closed: bool = False
+    hidden: str = ""
     index: int = 0
 
 
