@@ -31,7 +31,7 @@ from archive.domain.cleared import (
 )
 from archive.domain.consent import Decision, explain
 from archive.domain.hearing import Hearing, Tick, standing
-from archive.domain.masking import mask_words
+from archive.domain.masking import mask_words, merge
 from archive.domain.phrases import many
 from archive.domain.quoting import Span, quote_text
 from archive.domain.values import Attribution, Part, Stretch, Way, Word
@@ -174,7 +174,7 @@ class Pinned:
         pieces = self.pieces()
         return [
             (max(s, ps), min(e, pe))
-            for s, e in self.reading.mutes(margin_ms)
+            for s, e in merge([*self.reading.mutes(margin_ms), *self.today.hushed(margin_ms)])
             for ps, pe in pieces
             if s < pe and ps < e
         ]

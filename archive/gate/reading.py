@@ -209,6 +209,7 @@ class Reading:
         self._instead: dict[tuple[int, int], str] | None = None
         self._tokens: dict[int, frozenset[str]] = {}
         self._mutes: dict[int, list[tuple[int, int]]] = {}
+        self._hushed: dict[int, list[tuple[int, int]]] = {}
 
     @cached_property
     def utterances(self) -> list[Utterance]:
@@ -370,6 +371,23 @@ class Reading:
             levels = recordings.levels_of(self.connection, self.recording_id) if hidden else b""
             self._mutes[wide_ms] = widened(levels, hidden, wide_ms, self.row.duration_ms)
         return self._mutes[wide_ms]
+
+    def hushed(self, margin_ms: int | None = None) -> list[tuple[int, int]]:
+        """What to silence beside words that are closed to everybody, ms: their times are guesses too, and what is open could
+        begin with the end of one. Widened like a name's mute; the closed words themselves are not played anyway."""
+        wide_ms = self.context.margin_ms if margin_ms is None else margin_ms
+        if wide_ms not in self._hushed:
+            pieces = self.open_pieces(None, "team", Way.VOICE)
+            closed: list[tuple[int, int]] = []
+            if pieces != [(0, self.row.duration_ms)]:
+                starts = [s for s, _ in pieces]
+                for word in self.words:
+                    at = bisect_right(starts, word.start_ms) - 1
+                    if at < 0 or word.end_ms > pieces[at][1]:
+                        closed.append((word.start_ms, word.end_ms))
+            levels = recordings.levels_of(self.connection, self.recording_id) if closed else b""
+            self._hushed[wide_ms] = widened(levels, closed, wide_ms, self.row.duration_ms)
+        return self._hushed[wide_ms]
 
     def shown_mentions(self, start_ms: int, end_ms: int) -> list[str]:
         """The words of names in this stretch that may be read there (the last scan lets exactly these stand).

@@ -22,7 +22,7 @@ from archive.domain.cleared import (
     ShownWord,
 )
 from archive.domain.letters import without_possessive
-from archive.domain.masking import mask_words, under_masks, wording
+from archive.domain.masking import mask_words, merge, under_masks, wording
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, quote_text, text_tokens, word_tokens
 from archive.domain.values import MIN_WORD_MS, Attribution, Decision, Role, Stretch, Viewer, Way, Word
@@ -49,7 +49,7 @@ def show_recording(readings: Readings, viewer: Viewer, recording_id: int, doubtf
     playable = reading.open_pieces(viewer, TEAM, Way.VOICE)
     measured = recordings.measurement_of(readings.connection, recording_id)
     peaks, peak_ms = (measured.peaks, measured.peak_ms) if measured else (b"", 10)
-    closed = [*_rest(playable, reading.row.duration_ms), *([] if sees_names(viewer) else reading.mutes())]
+    closed = [*_rest(playable, reading.row.duration_ms), *reading.hushed(), *([] if sees_names(viewer) else reading.mutes())]
     return ShownRecording(
         token=GATE_TOKEN,
         code=reading.row.code,
@@ -132,7 +132,7 @@ def show_sound(
     if not any(s <= start_ms and end_ms <= e for s, e in reading.open_pieces(viewer, TEAM, Way.VOICE)):
         raise Refused("This stretch is not open for you to hear.", (), "What may be heard is marked on the recording's page.")
     whole = sees_names(viewer) and margin_ms is None
-    mutes = [] if whole else reading.mutes() if margin_ms is None else reading.mutes(margin_ms)
+    mutes = merge([*reading.hushed(margin_ms), *([] if whole else reading.mutes(margin_ms))])
     inside = [(s, e) for s, e in mutes if s < end_ms and start_ms < e]
     return PlayStretch(start_ms, end_ms), tuple(PlayStretch(s, e) for s, e in inside)
 

@@ -16,7 +16,7 @@ from sqlalchemy import text
 
 from archive.app import Archive
 from archive.audio.cut import clip_samples
-from archive.db import recordings
+from archive.db import excerpts, recordings
 from archive.db.session import Connection
 from archive.domain.quoting import Span
 from archive.gate import clear
@@ -150,3 +150,24 @@ def test_any_masks_and_omissions_give_captions_and_sound_that_agree(
     assert len(sound) == sum(p.end_ms - p.start_ms for p in clip.pieces) * 48
     if not masks:
         assert not clip.mutes and not hidden
+
+
+def test_beside_closed_speech_its_guessed_edge_is_silent(cast_archive: Archive) -> None:
+    """The first sound of a closed word may lie before its time: what plays beside it is silent there, on pages and in clips."""
+    words = cast.QUOTES["N-21"].split()
+    first = words.index("Net")
+    start, end = 500 + first * cast.WORD_MS, 500 + (first + 2) * cast.WORD_MS - 80
+    with cast_archive.rooms.db.write() as connection:
+        connection.execute(text("UPDATE measurement SET levels = NULL"))  # the margin alone
+    cast_archive.consent.seal(cast.KEEPER, "IV-21.1", start, end, "asked for")
+    page = cast_archive.recordings.page(EDITOR, "IV-21.1").shown
+    before, after = ((p.start_ms, p.end_ms) for p in page.playable)
+    assert before[1] == start and after[0] == end
+    for (low, high), silent in ((before, slice(-24 * 120, None)), (after, slice(0, 24 * 120))):
+        sound, rate = soundfile.read(io.BytesIO(cast_archive.recordings.sound(EDITOR, "IV-21.1", low, high)), dtype="int16")
+        assert rate == 24_000 and not sound[silent].any() and sound.any()
+    code = cast_archive.excerpts.choose(EDITOR, "IV-21.1", "We carried the lantern down", "exhibition")
+    with cast_archive.rooms.db.read() as connection:
+        pinned = Pinned(Readings(connection, cast_archive.rooms.context()), excerpts.by_code(connection, code))
+        assert pinned.pieces()[-1][1] <= start
+        assert pinned.muted(120) == [(start - 120, pinned.pieces()[-1][1])]
