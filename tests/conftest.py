@@ -41,9 +41,9 @@ def _link_masters(source: str, target: str) -> str:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Files that need the demo come first: one process hears the samples while the other does the rest."""
-    slow = {item.path for item in items if "demo_run" in getattr(item, "fixturenames", ())}
-    items.sort(key=lambda item: item.path not in slow)
+    """One file that needs the demo comes first, the others last: one process hears the samples while the other does the rest."""
+    slow = list(dict.fromkeys(item.path for item in items if "demo_run" in getattr(item, "fixturenames", ())))
+    items.sort(key=lambda item: 0 if item.path in slow[:1] else 2 if item.path in slow else 1)
 
 
 @pytest.fixture(scope="session")
