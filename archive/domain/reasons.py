@@ -46,6 +46,13 @@ SPEAKER_CORRECTED = (
     "Not allowed. The transcript was corrected since these words were chosen, and somebody else may be speaking them. "
     "Choose the words again from today's transcript."
 )
+PANEL_NAMES = (
+    "Not allowed. The name of its panel holds a name, a code or words that must not stand beside this quote. "
+    "Choose the words again for a panel of another name."
+)
+NAMES_MOVED = "What is hidden in it was decided anew since it went out."
+CALLED_OTHERWISE = "Somebody in it wishes to be called otherwise now."
+HEARD_OTHERWISE = "The voice may not be heard any more as it went out."
 DISGUISED = "The voice is disguised."
 DISGUISE_CAUTION = (
     "Voice disguise is no protection against somebody who knows this voice or has another recording of it. Words only, or a "

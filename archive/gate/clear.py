@@ -33,9 +33,10 @@ from archive.domain.consent import Decision, explain
 from archive.domain.hearing import Hearing, Tick, standing
 from archive.domain.masking import mask_words, merge
 from archive.domain.phrases import many
-from archive.domain.quoting import Span, quote_text
+from archive.domain.quoting import Span, quote_text, text_tokens
 from archive.domain.values import Attribution, Part, Stretch, Way, Word
 from archive.gate.reading import Context, Readings, forbidden_names
+from archive.gate.scan_match import Matcher
 from archive.gate.voices import AS_RECORDED, DISGUISED, NOT_HEARD, READ, Voice, spread, voice_key, voice_of
 
 LEAD_MS = 150  # a word's time is a guess: clips cut at word times keep a little before and after
@@ -161,6 +162,25 @@ class Pinned:
         """What is hidden in the pinned wording today."""
         return self.reading.masks()
 
+    def mask_digest(self) -> str:
+        """A checksum of what is hidden in these words and by which words."""
+        own = self.reading.instead()
+        masks = [m for stretch, _ in self.parts() for m in self.reading.masks_in(*stretch)]
+        return hashlib.sha256(json.dumps([(m, own.get(m, "")) for m in masks]).encode("utf-8")).hexdigest()
+
+    def no_longer(self, use: str, gone: Sequence[Row[Any]]) -> str:
+        """Why what went out with these items of an export may not leave for this use today as it did; "" where it may."""
+        decision = self.decide(use, Way.WORDS)
+        if not decision.allowed:
+            return " ".join(r.words for r in decision.reasons)
+        if any(i.mask_digest != self.mask_digest() for i in gone):
+            return say.NAMES_MOVED
+        if any(i.attribution != self.reading.attribution(i.person_id).value for i in gone):
+            return say.CALLED_OTHERWISE
+        if any(i.how_heard and i.how_heard != self.how_heard(use) for i in gone):
+            return say.HEARD_OTHERWISE
+        return ""
+
     def shown_words(self) -> str:
         """The words as they leave, with whatever stands in the place of what is hidden."""
         return quote_text(self.spans, self.reading.block_words, self.masks(), self.reading.order(), self.reading.instead())
@@ -255,12 +275,13 @@ class Pinned:
     def _voice_mark(self, use: str) -> str:
         """How the voice leaves, so that another sound gives another mark."""
         voice = self.voice(use)
-        return f"{voice.how}:{voice.read.master_sha256}" if voice.read is not None else voice.how
+        return f"{voice.how}:{voice.read.master_sha256}:{voice.read.credit}" if voice.read is not None else voice.how
 
     def hearing(self, use: str, margin_ms: int) -> Hearing:
-        """Which ticks stand for what is shown and heard for this use today."""
+        """Which ticks stand for what is shown and heard for this use today. What stands around it was looked at for the
+        excerpt's own use: a second tick is for no other."""
         rows = excerpts.ticks(self.reading.connection, self.row.wording_sha256)
-        ticks = [Tick(r.excerpt_id, r.shown_sha256, r.by, r.at, r.second) for r in rows]
+        ticks = [Tick(r.excerpt_id, r.shown_sha256, r.by, r.at, r.second) for r in rows if not r.second or use == self.row.use]
         return standing(ticks, self.row.id, self.shown_sha256(use, margin_ms), self.hidden(use, margin_ms))
 
 
@@ -303,6 +324,9 @@ def clear(
         if pinned.corrected():
             refused.append(Refusal(code, (say.SPEAKER_CORRECTED,)))
             continue
+        if _panel_names(pinned):
+            refused.append(Refusal(code, (say.PANEL_NAMES,)))
+            continue
         item = len(quotes) + 1
         voice = pinned.voice(use)
         if voice.why_not:
@@ -325,6 +349,24 @@ def clear(
         forbidden=forbidden_names(readings.names), allowed=tuple(sorted(s for s in shown if s)),
     )  # fmt: skip
     return Clearing(export, tuple(items), tuple(refused), tuple(withheld), tuple(voices), facts.consent_revision(connection))
+
+
+def _panel_names(pinned: Pinned) -> bool:
+    """Whether the panel's name, which stands beside the quote, holds a name that may not stand there: what another item
+    of the export may say does not count, and what is hidden in this recording of people not on record does."""
+    panel, reading = pinned.row.panel, pinned.reading
+    if not panel:
+        return False
+    may = [pinned.attribution(), *(w for stretch, _ in pinned.parts() for w in reading.shown_mentions(*stretch))]
+    if Matcher(forbidden_names(reading.names), may).first_hit(panel, any_case=False) is not None:
+        return True
+    if any(code in panel for p, code in reading.readings.codes.items() if p in pinned.people_hidden()):
+        return True
+    told = text_tokens(panel)
+    for said in (text_tokens(reading.words_in(m.stretch)) for m in reading.mentions if m.person_id is None and not reading.shows(m)):
+        if said and any(told[n : n + len(said)] == said for n in range(len(told))):
+            return True
+    return False
 
 
 def _quote(pinned: Pinned, item: int, hearing: Hearing, ask: _Ask) -> ClearedQuote:
@@ -429,7 +471,7 @@ def _caption_words(pinned: Pinned, pieces: Sequence[tuple[int, int]]) -> tuple[t
 
 
 def _items(pinned: Pinned, item: int, decision: Decision, how: str) -> list[Item]:
-    digest = hashlib.sha256(json.dumps([pinned.masks(), sorted(pinned.reading.instead().items())]).encode("ascii")).hexdigest()
+    digest = pinned.mask_digest()
     return [
         Item(
             item, pinned.row.id, p.person_id, pinned.row.wording_sha256, digest, p.attribution.value,

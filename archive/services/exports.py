@@ -22,7 +22,7 @@ from archive.audio.cut import make_clip
 from archive.db import audit, consent_rows, excerpts
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ClearedClip, ClearedExport
-from archive.domain.values import Viewer, Way
+from archive.domain.values import Viewer
 from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, Refused, ScanRefused
 from archive.gate.clear import Clearing, Pinned, Refusal, clear
 from archive.gate.reading import Readings
@@ -61,6 +61,8 @@ class Exports:
         if not first.export.quotes:
             return self._nothing(viewer, use, first)
         target = self._target(to, code)
+        if to is not None and matcher_for(first.export.forbidden).first_hit(target.name, any_case=True) is not None:
+            raise BadInput("The name of the folder holds a name that must not leave; nothing was given.", "Name the folder otherwise.")
         _sweep(self._rooms.folder / STAGING)
         staging = self._rooms.folder / STAGING / secrets.token_hex(12)
         try:
@@ -242,11 +244,15 @@ def _write(write: Callable[[Path], object], path: Path) -> None:
 def _no_longer(readings: Readings, row: Row[Any]) -> tuple[tuple[str, str], ...]:
     """(excerpt code, why) of what went out with this export and may not leave for its use today."""
     found: dict[str, str] = {}
-    for code in dict.fromkeys(i.excerpt_code for i in excerpts.items(readings.connection, row.id)):
+    gone: dict[str, list[Row[Any]]] = {}
+    for item in excerpts.items(readings.connection, row.id):
+        gone.setdefault(item.excerpt_code, []).append(item)
+    for code, items in gone.items():
         quoted = excerpts.by_code(readings.connection, code)
-        decision = Pinned(readings, quoted).decide(row.use, Way.WORDS) if quoted is not None else None
-        if decision is not None and not decision.allowed:
-            found[code] = " ".join(r.words for r in decision.reasons)
+        pinned = Pinned(readings, quoted) if quoted is not None else None
+        why = pinned.no_longer(row.use, items) if pinned is not None else ""
+        if why:
+            found[code] = why
     return tuple(found.items())
 
 

@@ -257,9 +257,13 @@ class Naming:
 
     def decide(
         self, viewer: Viewer, recording: str, start_ms: int, end_ms: int, person: str, decision: str, how: str = "",
-        instead: str = "",
+        instead: str = "", waiting: bool = False,
     ) -> None:  # fmt: skip
-        """Decide one stretch: hide (`instead`: the own words of its mask), keep, cleared (how it was cleared must be said), public (where)."""
+        """Decide one stretch: hide (`instead`: the own words of its mask), keep, cleared (how it was cleared must be said), public (where).
+
+        Raises NotFound where the viewer may not read it, or (but for hiding) no name was noted exactly there; Refused
+        where it may not be heard and would not be hidden; Clash where only what waits was meant (`waiting`) and it was decided.
+        """
         need(viewer, *EDITORS)
         chosen = _checked(decision, how, instead)
         with self._rooms.db.write() as connection:
@@ -269,9 +273,11 @@ class Naming:
                 raise NotFound("There is no such recording or person.")
             stretch = custody.snap_outwards(connection, Stretch(row.id, start_ms, end_ms))
             readings = Readings(connection, self._rooms.context())
-            own = checked_own_words(readings, instead, [stretch])
             person_id = who.id if who is not None else None
-            noted = next((m for m in mentions.current(connection, row.id) if (m.stretch, m.person_id) == (stretch, person_id)), None)
+            noted = self._readable(readings, viewer, stretch, person_id, chosen)
+            if waiting and noted is not None and noted.decision != Decision.UNDECIDED:
+                raise Clash("Somebody decided about this name meanwhile; nothing was changed.", "Load the page again, and listen to it.")
+            own = checked_own_words(readings, instead, [stretch])
             kind, rule = (noted.kind, noted.rule) if noted is not None else (Kind.NAME, "")
             mentions.decide(connection, stretch, person_id, chosen, how, viewer.name, self._rooms.now(), kind, rule, own)
             index_recording(connection, row.id, self._rooms.context())
@@ -279,6 +285,21 @@ class Naming:
                 connection, viewer.name, f"name {chosen.value}", f"recording {row.id}", self._rooms.now(),
                 start_ms=stretch.start_ms, end_ms=stretch.end_ms, person=person_id,
             )  # fmt: skip
+
+    def _readable(
+        self, readings: Readings, viewer: Viewer, stretch: Stretch, person_id: int | None, chosen: Decision
+    ) -> Mention | None:
+        """What is noted exactly there, for who may read it, and hear it where it would be shown."""
+        anything, playable = placed(readings, viewer, stretch, None)
+        noted, _ = placed(readings, viewer, stretch, person_id)
+        if anything is None and noted is None:
+            raise NotFound("There are no words there that you may read.", "See what waits: toldhere names waiting.")
+        on_record = noted if noted is not None and (noted.by or noted.person_id is not None) else None
+        if chosen.shows and on_record is None:
+            raise NotFound("No name is noted exactly there; nothing was changed.", "See what waits, with its times: toldhere names waiting.")
+        if chosen.shows and not playable:
+            raise Refused("What may not be heard can only be hidden.", (), "Ask a keeper, or leave it as it is: undecided is hidden.")
+        return on_record
 
     def read(self, viewer: Viewer, path: Path) -> tuple[int, int]:
         """Read mentions.csv: decisions on words of a recording. Returns (decided, not found in the transcript)."""
@@ -311,6 +332,11 @@ class Naming:
                         )  # fmt: skip
                     decided += len(stretches)
                 missing += not found and not stretches
+                if decision.shows:  # only words that were written in the row, whole, may stand
+                    found = [m for m in found if any(s.start_ms <= m.stretch.start_ms and m.stretch.end_ms <= s.end_ms for s in stretches)]
+                if any(m.decision not in (Decision.UNDECIDED, decision) for m in found if person_id in (None, m.person_id)):
+                    row.fault("Somebody decided otherwise about these words. Leave the row out, or decide it on the pages.")
+                    continue
                 for mention in found:
                     if person_id in (None, mention.person_id) and (mention.decision, mention.instead) != (decision, own):
                         mentions.decide(

@@ -14,10 +14,11 @@ from archive.app import Archive, Asked
 from archive.db import people, recordings, runs
 from archive.domain.cleared import ForbiddenName
 from archive.domain.values import Decision, Role, Viewer, Way
-from archive.errors import NotFaithful, Refused, SheetError
+from archive.errors import BadInput, Clash, NotFaithful, NotFound, Refused, SheetError
 from archive.gate import custody
 from archive.gate.reading import forbidden_names
 from archive.gate.scan_match import Matcher
+from archive.services.naming import Pointed
 from tests import cast
 from tests.cast import EDITOR, KEEPER, READER
 from tests.gate.conftest import AddInterview, Later, read_by
@@ -338,3 +339,73 @@ def test_an_echo_of_a_primed_name_is_doubtful_until_somebody_heard_it(cast_archi
     code = archive.excerpts.choose(EDITOR, recording, "went down Net Row in a", "exhibition")
     archive.excerpts.tick_heard(EDITOR, code)
     assert doubtful() == ["Edith"]
+
+
+# -- found by a second attack: deciding, panels, what went out ------------------------------------------------------------
+def test_a_name_is_not_shown_by_who_may_not_read_it(cast_archive: Archive) -> None:
+    """Neither where it stands in a seal, nor on limits that nobody was shown, nor by a form that is out of date."""
+    archive = cast_archive
+    start, end = name_at(archive, "IV-21.1", "Walter Brine")
+    with pytest.raises(NotFound):
+        archive.naming.decide(EDITOR, "IV-21.1", 0, 14_000, "P-41", "keep")
+    archive.naming.decide(KEEPER, "IV-21.1", start, end, "P-41", "hide")
+    with pytest.raises(Clash):
+        archive.naming.decide(EDITOR, "IV-21.1", start, end, "P-41", "keep", waiting=True)
+    archive.consent.seal(KEEPER, "IV-21.1", start - 900, end + 900, "asked for")
+    for instead in ("", "[Walter]", "[a neighbour]"):
+        with pytest.raises(NotFound):
+            archive.naming.decide(EDITOR, "IV-21.1", start, end, "P-41", "hide", "", instead)
+    with pytest.raises(NotFound):
+        archive.naming.decide(EDITOR, "IV-21.1", start, end, "P-41", "keep")
+
+
+def test_a_sheet_shows_only_the_words_that_stand_in_it_and_overrules_nobody(cast_archive: Archive, tmp_path: Path) -> None:
+    archive = cast_archive
+    sheet = tmp_path / "mentions.csv"
+    sheet.write_text("file,words,decision\nIV-21.wav,1968 and Walter,keep\n", encoding="utf-8")
+    archive.naming.read(EDITOR, sheet)
+    assert "Brine" not in read_by(archive, READER, "IV-21.1")
+    archive.naming.decide(KEEPER, "IV-21.1", *name_at(archive, "IV-21.1", "Walter Brine"), "P-41", "hide")
+    sheet.write_text("file,words,decision\nIV-21.wav,Walter Brine,keep\n", encoding="utf-8")
+    with pytest.raises(SheetError, match="fault"):
+        archive.naming.read(EDITOR, sheet)
+
+
+@pytest.mark.parametrize("panel", ["Walter Brine\u2019s kitchen", "Edith Quill\u2019s neighbour", "The kettle", "N-25, at home"])
+def test_a_panel_names_nobody_beside_a_quote(cast_archive: Archive, panel: str) -> None:
+    """What another item of the same export may say does not count for this one; what is hidden here does, a code too."""
+    archive = cast_archive
+    archive.naming.decide_many(EDITOR, [Pointed.of(m, True) for m in archive.naming.occurrences(EDITOR, "IV-25.1", "the kettle")], "hide")
+    named = archive.excerpts.choose(EDITOR, "IV-21.1", "We carried the lantern", "exhibition")
+    beside = archive.excerpts.choose(EDITOR, "IV-25.1", "when the flood came up Ropewalk", "exhibition", panel=panel)
+    report = archive.exports.make(EDITOR, [named, beside], "exhibition")
+    assert [r.excerpt for r in report.refused] == [beside] and "panel" in report.refused[0].reasons[0]
+
+
+def test_what_went_out_is_not_handed_out_once_a_name_in_it_is_hidden(cast_archive: Archive) -> None:
+    archive = cast_archive
+    place = name_at(archive, "IV-21.1", "Walter Brine")
+    archive.naming.decide(EDITOR, "IV-21.1", *place, "P-41", "keep")
+    code = archive.excerpts.choose(EDITOR, "IV-21.1", cast.QUOTES["N-21"], "exhibition")
+    out = archive.exports.make(EDITOR, [code], "exhibition")
+    assert archive.exports.register(EDITOR)[0].recall == ()
+    archive.naming.decide(EDITOR, "IV-21.1", *place, "P-41", "hide")
+    assert [c for c, _ in archive.exports.register(EDITOR)[0].recall] == [code]
+    with pytest.raises(Refused):
+        archive.exports.file(EDITOR, out.code, "DRAFT-wall-text.docx")
+
+
+def test_a_folder_s_name_names_nobody(cast_archive: Archive, tmp_path: Path) -> None:
+    code = cast_archive.excerpts.choose(EDITOR, "IV-21.1", "We carried the lantern", "exhibition")
+    with pytest.raises(BadInput) as told:
+        cast_archive.exports.make(EDITOR, [code], "exhibition", tmp_path / "Lena Fosse texts")
+    assert "Fosse" not in told.value.message and not (tmp_path / "Lena Fosse texts").exists()
+
+
+def test_a_second_tick_is_for_the_use_it_was_asked_for(cast_archive: Archive) -> None:
+    archive = cast_archive
+    code = archive.excerpts.choose(EDITOR, "IV-25.1", "when the flood came up Ropewalk", "exhibition")
+    archive.excerpts.tick_heard(EDITOR, code)
+    assert archive.excerpts.tick_second(KEEPER, code, "nobody")
+    assert not archive.exports.make(EDITOR, [code], "exhibition").draft
+    assert archive.exports.make(EDITOR, [code], "press").draft

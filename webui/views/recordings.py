@@ -74,7 +74,7 @@ def name(code: str) -> Response:
     start_ms, end_ms = whole_number(request.form.get("start_ms", "")), whole_number(request.form.get("end_ms", ""))
     archive().naming.decide(
         viewer(), code, start_ms, end_ms, request.form.get("person", ""),
-        request.form.get("decision", ""), request.form.get("how", "")[:400],
+        request.form.get("decision", ""), request.form.get("how", "")[:400], waiting=True,
     )  # fmt: skip
     flash("The decision about this name is on record.")
     return redirect(url_for("recordings.one", code=code, _anchor="names"), 303)
