@@ -48,11 +48,6 @@ def thinned(pcm: Samples, gain: Samples) -> Samples:
     return np.asarray(np.where(gain > 0, pcm, np.float32(0)) * gain, dtype=np.float32)
 
 
-def muted(pcm: Samples, first: int, rate_hz: int, mutes: Sequence[tuple[int, int]], fade_ms: int = FADE_MS) -> Samples:
-    """A copy with exact zeros over each mute; see `kept_gain`."""
-    return thinned(pcm, kept_gain(len(pcm), first, rate_hz, mutes, fade_ms))
-
-
 def need_silence(pcm: Samples, gain: Samples) -> None:
     """The last look before sound is handed on. Raises Broken where the length changed or a muted sample is not zero."""
     if len(pcm) != len(gain) or np.any(pcm[gain == 0]):  # a NaN counts as sound

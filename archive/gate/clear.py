@@ -173,7 +173,7 @@ class Pinned:
         decision = self.decide(use, Way.WORDS)
         if not decision.allowed:
             return " ".join(r.words for r in decision.reasons)
-        if any(i.mask_digest != self.mask_digest() for i in gone):
+        if {i.mask_digest for i in gone} != {self.mask_digest()}:
             return say.NAMES_MOVED
         if any(i.attribution != self.reading.attribution(i.person_id).value for i in gone):
             return say.CALLED_OTHERWISE
@@ -357,10 +357,11 @@ def _panel_names(pinned: Pinned) -> bool:
     panel, reading = pinned.row.panel, pinned.reading
     if not panel:
         return False
-    may = [pinned.attribution(), *(w for stretch, _ in pinned.parts() for w in reading.shown_mentions(*stretch))]
-    if Matcher(forbidden_names(reading.names), may).first_hit(panel, any_case=False) is not None:
-        return True
-    if any(code in panel for p, code in reading.readings.codes.items() if p in pinned.people_hidden()):
+    if reading.readings.forbidden.first_hit(panel) is not None:  # made once; what this item may say is looked at where it matters
+        may = [pinned.attribution(), *(w for stretch, _ in pinned.parts() for w in reading.shown_mentions(*stretch))]
+        if Matcher(forbidden_names(reading.names), may).first_hit(panel) is not None:
+            return True
+    if any(reading.readings.codes[p] in panel for p in pinned.people_hidden()):
         return True
     told = text_tokens(panel)
     for said in (text_tokens(reading.words_in(m.stretch)) for m in reading.mentions if m.person_id is None and not reading.shows(m)):

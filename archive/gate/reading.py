@@ -367,9 +367,7 @@ class Reading:
         around every hidden word, and on to where the sound itself says that the name begins and ends."""
         wide_ms = self.context.margin_ms if margin_ms is None else margin_ms
         if wide_ms not in self._mutes:
-            hidden = hidden_stretches(self.utterances, self.masks())
-            levels = recordings.levels_of(self.connection, self.recording_id) if hidden else b""
-            self._mutes[wide_ms] = widened(levels, hidden, wide_ms, self.row.duration_ms)
+            self._mutes[wide_ms] = self._widened(hidden_stretches(self.utterances, self.masks()), wide_ms)
         return self._mutes[wide_ms]
 
     def hushed(self, margin_ms: int | None = None) -> list[tuple[int, int]]:
@@ -385,9 +383,12 @@ class Reading:
                     at = bisect_right(starts, word.start_ms) - 1
                     if at < 0 or word.end_ms > pieces[at][1]:
                         closed.append((word.start_ms, word.end_ms))
-            levels = recordings.levels_of(self.connection, self.recording_id) if closed else b""
-            self._hushed[wide_ms] = widened(levels, closed, wide_ms, self.row.duration_ms)
+            self._hushed[wide_ms] = self._widened(closed, wide_ms)
         return self._hushed[wide_ms]
+
+    def _widened(self, stretches: list[tuple[int, int]], margin_ms: int) -> list[tuple[int, int]]:
+        levels = recordings.levels_of(self.connection, self.recording_id) if stretches else b""
+        return widened(levels, stretches, margin_ms, self.row.duration_ms)
 
     def shown_mentions(self, start_ms: int, end_ms: int) -> list[str]:
         """The words of names in this stretch that may be read there (the last scan lets exactly these stand).

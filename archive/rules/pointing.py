@@ -108,11 +108,6 @@ class Pointers:
                 yield Found(at, at, Naming.NAME, person_id, SOUNDS)
 
 
-def suggest_pointers(words: Sequence[Word], pointers: Pointers) -> list[Pointing]:
-    """See `Pointers.suggest`."""
-    return pointers.suggest(words)
-
-
 def with_short_forms(person: PersonNames) -> PersonNames:
     """The person with the usual short forms of their first names, and the long ones of a short one ("Dot", "Dorothy")."""
     firsts = {folded(text.split()[0]) for text, kind, scan in person.names if kind in ("first", "full") and scan != Scan.NEVER and text.split()}

@@ -25,7 +25,7 @@ from archive.rules.dates import suggest_dates
 from archive.rules.names import PersonNames
 from archive.rules.off_record import suggest_off_record
 from archive.rules.places import Gazetteer, Place, suggest_places
-from archive.rules.pointing import Pointers, suggest_pointers
+from archive.rules.pointing import Pointers
 from archive.rules.segment import segment
 from archive.rules.suggestion import Suggestion
 from archive.rules.themes import Theme, Thesaurus, suggest_themes
@@ -293,7 +293,7 @@ def name_stretches(
     # A name may be split over two utterances: all words of the recording are read as one, a speaker's turn at a time.
     every = [w for u in spoken.utterances for w in u.words]
     before = list(noted)
-    for said in suggest_pointers(every, known.pointers):
+    for said in known.pointers.suggest(every):
         run = every[said.first : said.last + 1]
         for new in _not_noted(run, recording_id, said.person_id, said.kind, before):
             note(_stretch_of(recording_id, new), said.person_id, said.kind, said.rule)

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from archive.audio.cut import clip_samples, make_clip
 from archive.audio.decode import pcm_of
-from archive.audio.mute import edge_faded, muted, samples_down, samples_up
+from archive.audio.mute import edge_faded, kept_gain, samples_down, samples_up, thinned
 from archive.domain.cleared import GATE_TOKEN, ClearedCaption, ClearedClip, PlayStretch
 from archive.errors import BadInput, NoSpace
 from tests.audio import sounds
@@ -117,7 +117,7 @@ def test_any_mutes_leave_zeros_and_change_no_length(
 def test_mutes_round_outwards_at_any_rate(rate: int, first_ms: int, start: int, length: int) -> None:
     first = samples_down(first_ms, rate)
     ones = np.ones(rate, dtype=np.float32)
-    out = muted(ones, first, rate, [(start, start + length)])
+    out = thinned(ones, kept_gain(len(ones), first, rate, [(start, start + length)]))
     assert len(out) == rate and ones.all()
     moments = (np.arange(rate) + first) * 1000 / rate  # each sample's moment, ms
     inside = (moments >= start) & (moments < start + length)
@@ -133,7 +133,7 @@ def test_samples_of_a_moment() -> None:
 
 def test_infinities_in_the_source_are_muted_too() -> None:
     sound = np.full(1_000, np.inf, dtype=np.float32)
-    out = muted(sound, 0, 1_000, [(100, 200)])
+    out = thinned(sound, kept_gain(len(sound), 0, 1_000, [(100, 200)]))
     assert not out[100:200].any()
 
 

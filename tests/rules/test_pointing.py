@@ -11,7 +11,7 @@ from archive.domain.values import Naming, Word
 from archive.rules.names import PersonNames
 from archive.rules.off_record import suggest_off_record
 from archive.rules.places import Gazetteer
-from archive.rules.pointing import Pointers, Pointing, suggest_pointers, with_short_forms
+from archive.rules.pointing import Pointers, Pointing, with_short_forms
 from tests.rules.named import MINUTES, against_truth, pointers_of_samples, truth
 
 POINTERS, CODES = pointers_of_samples()
@@ -20,7 +20,7 @@ POINTERS, CODES = pointers_of_samples()
 def found(text: str, pointers: Pointers = POINTERS) -> list[tuple[str, str]]:
     """(kind, words without their last sign) of every suggestion."""
     said = text.split()
-    made = suggest_pointers([Word(w, n * 300, n * 300 + 250) for n, w in enumerate(said)], pointers)
+    made = pointers.suggest([Word(w, n * 300, n * 300 + 250) for n, w in enumerate(said)])
     return [(p.kind.value, " ".join(said[p.first : p.last + 1]).rstrip(".,?!")) for p in made]
 
 
