@@ -27,7 +27,7 @@ function make(tag, className, text = "") {
 }
 
 function draw(l) {
-  const el = make("div", `line${l.closed ? " shut" : ""}${l.speaker ? "" : " nobody"}${chosen.has(l.key) ? " chosen" : ""}`);
+  const el = make("div", `turn${l.closed ? " shut" : ""}${l.speaker ? "" : " nobody"}${chosen.has(l.key) ? " chosen" : ""}`);
   el.line = l;
   if (l.closed) {
     el.append(make("p", "", `${clock(l.start_ms)} – ${clock(l.end_ms)}: something is closed here. It can be corrected when it is open again.`));
@@ -166,7 +166,7 @@ async function ask(body) {
 }
 
 function took(answer) {
-  const had = document.activeElement?.closest?.(".line")?.line;
+  const had = document.activeElement?.closest?.(".turn")?.line;
   const made = lines.replace([...answer.gone, ...answer.lines.map((l) => l.key)], answer.lines, answer.after);
   if (had && answer.gone.concat(answer.lines.map((l) => l.key)).includes(had.key) && made.length) put(made[0], 0);
   show(answer.desk);
@@ -197,7 +197,7 @@ $("finish").addEventListener("submit", async (event) => {
 });
 
 // --- typing ----------------------------------------------------------------------------------------------------------
-function here() { return document.activeElement?.closest?.(".line")?.line ?? null; }
+function here() { return document.activeElement?.closest?.(".turn")?.line ?? null; }
 
 let last = null; // the line that was typed in last: buttons beside the words mean it
 function current() { return here() ?? (last && lines.all.includes(last) ? last : null); }
@@ -207,9 +207,9 @@ function meant() {
 }
 
 root.addEventListener("focusin", () => { last = here() ?? last; });
-root.addEventListener("focusout", (event) => { const l = event.target.closest(".line")?.line; if (l?.dirty) keep(); });
+root.addEventListener("focusout", (event) => { const l = event.target.closest(".turn")?.line; if (l?.dirty) keep(); });
 root.addEventListener("input", (event) => {
-  const l = event.target.closest(".line").line;
+  const l = event.target.closest(".turn").line;
   const text = event.target.textContent.replace(/\s*\n\s*/g, " ");
   l.spots = moved(l.text, text, l.spots);
   l.text = text;
@@ -454,6 +454,13 @@ place.querySelector(".wave").addEventListener("click", (event) => {
   const box = event.currentTarget.getBoundingClientRect();
   goTo(((event.clientX - box.left) / box.width) * duration, true);
 });
+
+/** The player lies over the words: everything that is scrolled to stops below it. */
+function measure() {
+  const height = getComputedStyle(place).position === "sticky" ? place.offsetHeight : 0;
+  document.documentElement.style.setProperty("--player", `${height}px`);
+}
+new ResizeObserver(measure).observe(place);
 
 function ready() {
   starts = lines.all.map((l) => l.start_ms);
