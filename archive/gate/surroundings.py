@@ -13,7 +13,7 @@ from archive.domain.cleared import GATE_TOKEN, PlayStretch, ShownBeside, ShownLe
 from archive.domain.hearing import Hearing
 from archive.domain.phrases import many, told
 from archive.domain.values import Role, Viewer, Way
-from archive.gate.clear import Pinned, source_line
+from archive.gate.pinned import Pinned, source_line
 from archive.gate.reading import Readings
 from archive.gate.show import TEAM, show_quote, show_tags, show_title
 

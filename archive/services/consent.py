@@ -23,8 +23,9 @@ from archive.domain.consent import Decision, explain
 from archive.domain.values import Answer, RestraintKind, Stretch, Use, Viewer, Way
 from archive.errors import BadInput, Clash, NotFound
 from archive.gate import custody
-from archive.gate.clear import Pinned, decide_stretch
+from archive.gate.clear import decide_stretch
 from archive.gate.indexing import index_recording
+from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
 from archive.gate.surroundings import QUESTION, Around, neighbours, show_leaving, together
 from archive.services.card import recording_of

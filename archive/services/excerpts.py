@@ -15,7 +15,7 @@ from archive.domain.quoting import Span
 from archive.domain.values import Viewer, Way
 from archive.errors import BadInput, Clash, NotFaithful, NotFound
 from archive.gate import custody
-from archive.gate.clear import Pinned, wording_of
+from archive.gate.pinned import Pinned, wording_of
 from archive.gate.reading import Readings
 from archive.gate.show import show_quote
 from archive.gate.surroundings import Around, Neighbour, hearing_of, neighbours, show_leaving, together
