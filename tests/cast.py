@@ -41,6 +41,7 @@ KEEPER = Viewer("K-01", Role.KEEPER)
 EDITOR = Viewer("E-01", Role.EDITOR)
 READER = Viewer("R-01", Role.READER)
 VIEWERS = (KEEPER, EDITOR, READER)
+PASSWORD = "rope lantern quay tide"
 TODAY = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
 SIGNED = date(2025, 1, 10)
 RATE_HZ = 16_000
@@ -112,6 +113,8 @@ def build(folder: Path) -> Archive:
     archive = Archive.create(folder, KEEPER, "Tarnwick Voices", "Marigold", True, {}, clock)
     media = folder.parent / f"{folder.name}-media"
     media.mkdir()
+    for viewer in VIEWERS:
+        archive.accounts.add(KEEPER, viewer.name, viewer.role, PASSWORD)
     _people(archive)
     rows = ["file,interview,part,recorded_on,title,language,microphones,left,right,participants,place"]
     for n, member in enumerate(CAST):

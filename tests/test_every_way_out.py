@@ -21,13 +21,12 @@ from archive.cli import desk
 from archive.cli.main import cli
 from archive.domain.values import Attribution, Role
 from tests import cast
-from tests.cast import CAST, EDITOR, KEEPER, READER, THIRD
+from tests.cast import CAST, EDITOR, KEEPER, PASSWORD, READER, THIRD
 from tests.cli.test_commands import COMMANDS, FOR_READERS, READING
 from tests.webui.conftest import token_of
 from webui.allowed import ALLOWED
 from webui.app import create_app
 
-PASSWORD = "rope lantern quay tide"
 HELD = [m for m in CAST if m.held]
 SECRETS = [m.secret for m in HELD]  # words of closed speech: for nobody, whatever the role
 # Who closed only a stretch may be named; who is held back altogether, or wishes another name, may not.
@@ -55,8 +54,6 @@ def leaks(text: str, role: Role) -> list[str]:
 def filled(cast_archive: Archive, tmp_path: Path) -> Archive:
     """The cast with excerpts, an export, a kept question, a pause, accounts."""
     archive = cast_archive
-    for viewer in ROLES:
-        archive.accounts.add(KEEPER, viewer.name, viewer.role, PASSWORD)
     codes = [archive.excerpts.choose(EDITOR, cast.recording_of(m.code), m.text, "exhibition") for m in CAST if not m.held]
     archive.excerpts.tick_heard(EDITOR, codes[0])
     archive.exports.make(EDITOR, codes, "exhibition", tmp_path / "out")

@@ -32,6 +32,7 @@ from archive.domain.values import Stretch, Way
 from archive.gate.pinned import Pinned, source_line
 from archive.gate.reading import Context, Readings, forbidden_names
 from archive.gate.scan_match import Matcher
+from archive.gate.surroundings import around_all, hearing_of
 from archive.gate.voices import DISGUISED, NOT_HEARD, READ, Voice, spread, voice_key
 
 
@@ -114,6 +115,7 @@ def clear(
     voices: list[str] = []
     shown: set[str] = {collection, context.exhibition}
     readings = Readings(connection, context)
+    around = around_all(readings, collection, margin_ms)
     inward = consent_rows.load_use(connection, use).inward
     for code in dict.fromkeys(codes):
         row = excerpts.by_code(connection, code)
@@ -140,7 +142,7 @@ def clear(
             withheld.append(f"{code}: words only. {voice.why_not}")
         if voice.told:
             voices.append(f"{code}: {voice.told}")
-        hearing = pinned.hearing(use, margin_ms)
+        hearing = hearing_of(pinned, use, around)
         quote = _quote(pinned, item, hearing, ask)
         quotes.append(quote)
         insides.append(_inside(pinned, item, by_words, hearing))
@@ -213,8 +215,8 @@ def _inside(pinned: Pinned, item: int, decision: Decision, hearing: Hearing) -> 
 def _heard_line(hearing: Hearing) -> str:
     if hearing.first is None:
         return hearing.draft_reason
-    line = f"Heard against the sound by {hearing.first.by} on {hearing.first.at[:10]}"
-    line += f", and by {hearing.second.by} on {hearing.second.at[:10]}." if hearing.second is not None else "."
+    line = f"Heard against the sound by {hearing.first.who} on {hearing.first.at[:10]}"
+    line += f", and by {hearing.second.who} on {hearing.second.at[:10]}." if hearing.second is not None else "."
     return " ".join(part for part in (line, hearing.draft_reason) if part)
 
 

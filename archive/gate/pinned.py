@@ -8,14 +8,13 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
 
-from archive.db import excerpts, recordings
+from archive.db import recordings
 from archive.db.mentions import Mention
 from archive.db.session import Connection, Row
 from archive.domain import consent, quoting
 from archive.domain import reasons as say
 from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.consent import Decision
-from archive.domain.hearing import Hearing, Tick, standing
 from archive.domain.masking import mask_words, merge
 from archive.domain.phrases import many
 from archive.domain.quoting import Span, quote_text
@@ -203,13 +202,6 @@ class Pinned:
         """How the voice leaves, so that another sound gives another mark."""
         voice = self.voice(use)
         return f"{voice.how}:{voice.read.master_sha256}:{voice.read.credit}" if voice.read is not None else voice.how
-
-    def hearing(self, use: str, margin_ms: int) -> Hearing:
-        """Which ticks stand for what is shown and heard for this use today. What stands around it was looked at for the
-        excerpt's own use: a second tick is for no other."""
-        rows = excerpts.ticks(self.reading.connection, self.row.wording_sha256)
-        ticks = [Tick(r.excerpt_id, r.shown_sha256, r.by, r.at, r.second) for r in rows if not r.second or use == self.row.use]
-        return standing(ticks, self.row.id, self.shown_sha256(use, margin_ms), self.hidden(use, margin_ms))
 
 
 def source_line(recorded_on: date | None, collection: str) -> str:
