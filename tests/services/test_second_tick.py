@@ -191,7 +191,7 @@ def test_what_is_gone_voids_nothing(cast_archive: Archive, gone: str) -> None:
     elif gone == "withdrawn":
         cast_archive.consent.withdraw(cast.KEEPER, "N-21", how="letter")
     else:
-        cast_archive.consent.seal(cast.KEEPER, "IV-21.1", 0, 9000, "asked")
+        cast_archive.consent.seal(cast.KEEPER, "IV-21.1", 500, 7000, "asked")
     row = row_of(cast_archive, code)
     assert row.leaving is not None and row.leaving.beside == () and not draft(cast_archive, code)
     if gone == "set aside":
