@@ -23,6 +23,7 @@ from archive.services.describing import describe_recording
 from archive.services.rooms import EDITORS, EVERYBODY, KEEPER, Rooms, need
 from archive.services.rows import RecordingPage, RecordingRow
 from archive.services.sheets import Sheet
+from archive.services.transcribing import KIND as TRANSCRIBE
 
 
 class Recordings:
@@ -56,9 +57,9 @@ class Recordings:
         )  # fmt: skip
 
     def _state(self, connection: Connection, row: Row[Any], words: int) -> str:
-        newest = jobs.newest_of(connection, row.code)
-        if newest is not None and newest.state in ("waiting", "working", "failed", "stopped"):
-            return {"waiting": "waiting", "working": "transcribing", "failed": "failed", "stopped": "stopped"}[newest.state]
+        newest = jobs.newest_of(connection, TRANSCRIBE, row.code)
+        if newest is not None and newest.state != "done":
+            return "transcribing" if newest.state == "working" else str(newest.state)
         if words:
             return "transcribed"
         if newest is not None and newest.state == "done":
