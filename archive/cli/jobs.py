@@ -142,7 +142,7 @@ def jobs_before(at: Desk, job: int, other: int) -> None:
 @desk
 def jobs_when(at: Desk, job: int, moment: str) -> None:
     """Do a job as asked for by hand, or only while the machine is idle: on mains power, its processors three quarters free."""
-    at.archive.jobs.wait_for_idle(at.viewer, job, moment == "idle")
+    (at.archive.jobs.only_idle if moment == "idle" else at.archive.jobs.by_hand)(at.viewer, job)
     say("Set.")
 
 

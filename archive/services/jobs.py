@@ -77,14 +77,20 @@ class Jobs:
 
         self._act(viewer, job_id, "job moved", act)
 
-    def wait_for_idle(self, viewer: Viewer, job_id: int, idle: bool) -> None:
-        """Do a job only while the machine has little else to do, or (False) as soon as a worker is free. Raises NotFound, Clash."""
+    def only_idle(self, viewer: Viewer, job_id: int) -> None:
+        """Do a job only while the machine has little else to do (services/idle.py). Raises NotFound, Clash."""
+        self._when(viewer, job_id, True, "job set for idle")
 
+    def by_hand(self, viewer: Viewer, job_id: int) -> None:
+        """Do a job as soon as it is its turn, however busy the machine is. Raises NotFound, Clash."""
+        self._when(viewer, job_id, False, "job set by hand")
+
+    def _when(self, viewer: Viewer, job_id: int, idle: bool, told: str) -> None:
         def act(connection: Connection, row: Row[Any]) -> None:
             _must(row, *jobs.OPEN)
             jobs.only_idle(connection, job_id, idle)
 
-        self._act(viewer, job_id, "job set for idle" if idle else "job set by hand", act)
+        self._act(viewer, job_id, told, act)
 
     def _act(self, viewer: Viewer, job_id: int, told: str, act: Act) -> None:
         need(viewer, *EDITORS)

@@ -49,11 +49,10 @@ def change_job(number: int) -> Response:
         jobs.move(viewer(), number, other)
         flash(f"The job is done before job {other}.")
     elif asked in SAID:
-        acts = {
-            "pause": jobs.pause, "resume": jobs.resume, "cancel": jobs.cancel, "first": jobs.move,
-            "idle": lambda v, n: jobs.wait_for_idle(v, n, True), "by-hand": lambda v, n: jobs.wait_for_idle(v, n, False),
-        }  # fmt: skip
-        acts[asked](viewer(), number)
+        {
+            "pause": jobs.pause, "resume": jobs.resume, "cancel": jobs.cancel, "first": jobs.move, "idle": jobs.only_idle,
+            "by-hand": jobs.by_hand,
+        }[asked](viewer(), number)  # fmt: skip
         flash(SAID[asked])
     else:
         raise BadInput("This page does not know what was asked for.", "Load the list of jobs again.")
