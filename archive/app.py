@@ -20,6 +20,7 @@ from archive.domain.values import Use, Viewer
 from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
 from archive.render.jsonout import as_json
+from archive.services.access import Access
 from archive.services.accounts import Accounts
 from archive.services.consent import Consent
 from archive.services.demo import Demo
@@ -36,7 +37,7 @@ from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked
-from archive.services.transcribing import KIND, Transcribing
+from archive.services.transcribing import Transcribing
 from archive.services.voices import Voices
 from archive.services.work import Work
 from archive.settings import Settings
@@ -76,7 +77,8 @@ class Archive:
         self.excerpts = Excerpts(self.rooms)
         self.exports = Exports(self.rooms, Listening(self.rooms))
         self.voices = Voices(self.rooms)
-        self.work = Work(self.rooms, {KIND: self.transcribing.run})
+        self.access = Access(self.rooms)
+        self.work = Work(self.rooms, {"transcribe": self.transcribing.run, "access": self.access.run})
         self.jobs = Jobs(self.rooms)
         self.records = Records(self.rooms)
         self.accounts = Accounts(self.rooms)

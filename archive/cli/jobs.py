@@ -146,4 +146,13 @@ def jobs_when(at: Desk, job: int, moment: str) -> None:
     say("Set.")
 
 
-COMMANDS = (jobs,)
+@click.command()
+@click.argument("recording", default="")
+@desk
+def access(at: Desk, recording: str) -> None:
+    """Queue an access copy of every recording that has none, or of one RECORDING. New recordings get theirs by themselves."""
+    queued = at.archive.access.queue(at.viewer, recording)
+    say(f"{phrases.begin(phrases.many(queued, 'access copy waits', 'access copies wait'))} until this machine is idle; `toldhere jobs work` makes them now.")
+
+
+COMMANDS = (jobs, access)

@@ -22,7 +22,7 @@ MIGHT_NAME = (
     "It stays a draft, since together they might name somebody. Choose fewer words, hide more of them, or put the quote on "
     "another panel; then let it be heard again."
 )
-KINDS_OF_WORK = {"transcribe": "Transcribe"}
+KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of"}
 AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
 
 

@@ -18,6 +18,7 @@ from archive.errors import BadInput, BadMedia
 from archive.files.guard import Source, walk_sources
 from archive.files.masters import Taken, clean_extension
 from archive.gate.indexing import index_recording
+from archive.services.access import queue_copy
 from archive.services.card import AGAIN, SHEET, Described, Match, Rows, interview_alone, match, read_sheet
 from archive.services.measuring import measure_in_child
 from archive.services.rooms import EDITORS, Rooms, need
@@ -153,6 +154,7 @@ class Ingest:
             noise_dbfs=measured.noise_dbfs, speech_ms=measured.speech_ms, damage=measured.damage, flags=measured.flags,
             peak_ms=measured.peak_ms, peaks=measured.peaks, levels=measured.levels, by=by, at=now,
         )  # fmt: skip
+        queue_copy(connection, recordings.by_id(connection, recording_id), by, now)
         if joined:
             self._index(connection, values["interview_id"])
         audit.record(
