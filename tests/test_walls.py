@@ -102,6 +102,12 @@ def test_raw_words_are_read_through_the_gate_alone() -> None:
                 assert room in ("services", "gate"), f"{path}:{line}: custody is for machinery"
 
 
+def test_only_one_function_writes_versions() -> None:
+    """Whoever writes another transcript carries to it what was decided about names (gate/carried.py)."""
+    writers = {path.name for path in sources("archive", "webui") if "write_version(" in path.read_text(encoding="utf-8")}
+    assert writers == {"words.py", "carried.py"}
+
+
 def test_what_the_gate_reads_is_handed_on_and_not_looked_into() -> None:
     """Services hold `Readings` and `Pinned` to hand them from one door to the next; their words are the gate's."""
     for path in sources("archive/services", "webui"):

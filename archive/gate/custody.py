@@ -12,7 +12,7 @@ from enum import StrEnum
 
 from archive.db import describing, mentions, people, words
 from archive.db.session import Connection
-from archive.db.words import Line
+from archive.db.words import SPEAKERS, Line
 from archive.domain.agreements import Standing
 from archive.domain.attribution import hidden_names, name_parts
 from archive.domain.consent import Decision, machine_allowed
@@ -22,6 +22,7 @@ from archive.domain.quoting import Span, choose, text_tokens, word_tokens
 from archive.domain.values import MIN_WORD_MS, Attribution, Naming, Scan, Stretch, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.errors import BadInput, Refused
+from archive.gate.carried import keep_version
 from archive.gate.reading import Context, Reading, Readings
 
 _CLOSED = "[closed]\ue000"  # the private letter makes it a word that nobody writes
@@ -37,12 +38,13 @@ class Errand(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Spoken:
-    """A recording's words for one errand, with who asked which questions."""
+    """A recording's words for one errand, with who asked which questions and what is on record about names in these words."""
 
     utterances: tuple[Utterance, ...]
     interviewers: frozenset[int]
     roles: Mapping[int, str]
     version_id: int | None
+    noted: tuple[mentions.Mention, ...]
 
 
 def take(connection: Connection, recording_id: int, errand: Errand, context: Context) -> Spoken:
@@ -51,7 +53,7 @@ def take(connection: Connection, recording_id: int, errand: Errand, context: Con
     if errand not in (Errand.MEASURE, Errand.NAMES):
         require_machine(reading)
     asking = frozenset(p for p, role in reading.roles.items() if role == "interviewer")
-    return Spoken(tuple(reading.utterances), asking, reading.roles, reading.version_id)
+    return Spoken(tuple(reading.utterances), asking, reading.roles, reading.version_id, tuple(reading.mentions))
 
 
 def require_machine(reading: Reading) -> None:
@@ -82,7 +84,7 @@ def keep_machine_text(
 ) -> int:
     """Write the machine's transcript as a version: (speaker or None, words) an utterance. Returns the version."""
     kept = [Line(speaker, words=tuple(spoken)) for speaker, spoken in lines if spoken]
-    return words.write_version(connection, recording_id, "machine", kept, run_id, by, at)
+    return keep_version(connection, recording_id, "machine", kept, run_id, by, at)
 
 
 def keep_speakers(
@@ -99,7 +101,7 @@ def keep_speakers(
     lines = [Line(speakers.get(u.block_id, u.speaker_id), block_id=u.block_id) for u in before]
     changed = sum(line.speaker_id != u.speaker_id for line, u in zip(lines, before, strict=True))
     if changed:
-        words.write_version(connection, recording_id, "speakers", lines, None, by, at)
+        keep_version(connection, recording_id, SPEAKERS, lines, None, by, at)
     return changed
 
 
@@ -202,7 +204,7 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
     """
     readings = Readings(connection, context)
     reading = readings.of(recording_id)
-    decided = {m.person_id for m in reading.mentions if m.decision == Decided.HIDE}
+    decided = {m.person_id for m in mentions.current(connection, recording_id) if m.decision == Decided.HIDE}
     gone = {p for p in reading.roles if p in decided or reading.held(p)}
     hidden = {
         token
@@ -228,13 +230,15 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
 
 
 def _hidden_places(readings: Readings) -> list[tuple[str, ...]]:
-    """The words of places that are hidden like names, or not decided yet, wherever they were said."""
+    """The words of places that are hidden like names, or not decided yet, wherever they were said, in older transcripts too:
+    today's may have another word there."""
     found = []
     for recording_id in sorted(mentions.recordings_with(readings.connection, Naming.PLACE)):
-        reading = readings.of(recording_id)
-        for mention in reading.mentions:
-            if mention.kind == Naming.PLACE and not mention.decision.shows:
-                found.append(tuple(without_possessive(t) for t in text_tokens(reading.words_in(mention.stretch))))
+        for version_id in words.versions_with_words(readings.connection, recording_id):
+            reading = readings.of(recording_id, version_id)
+            for mention in reading.mentions:
+                if mention.kind == Naming.PLACE and not mention.decision.shows:
+                    found.append(tuple(without_possessive(t) for t in text_tokens(reading.words_in(mention.stretch))))
     return found
 
 

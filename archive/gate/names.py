@@ -21,6 +21,11 @@ PLAYED_MS = 1000  # of sound played before and after: a name is a second long, 4
 NEW = "new"  # what `seen` says of words about which nothing is on record
 
 
+def noted(readings: Readings, recording_ids: Iterable[int]) -> list[Mention]:
+    """Everything on record about the words that these recordings have today."""
+    return [m for recording_id in recording_ids for m in readings.of(recording_id).mentions]
+
+
 def show_mentions(readings: Readings, viewer: Viewer, found: Iterable[Mention], *, sound: bool) -> tuple[ShownMention, ...]:
     """What this viewer may read of these stretches, in order; what is closed to them is left out. `sound`: with what to play."""
     by_recording: dict[int, list[Mention]] = {}

@@ -26,9 +26,11 @@ from archive.domain.masking import under_masks
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, text_tokens, word_tokens
 from archive.domain.silence import MARGIN_MS, hidden_stretches
-from archive.domain.values import Attribution, Role, Scan, Stretch, Use, Viewer, Way, Word
+from archive.domain.values import MIN_WORD_MS, Attribution, Role, Scan, Stretch, Use, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
+from archive.gate.carried import counting
 from archive.gate.scan_match import Matcher
+from archive.rules.carrying import Said
 from archive.rules.names import NameFinder, PersonNames
 
 PAUSE_MS = 600  # where captions are parted (render/captions.py)
@@ -102,6 +104,7 @@ class Readings:
         self._known: dict[tuple[int, int | None], Reading] = {}
         self._today: dict[int, int | None] = {}
         self._about: dict[int, tuple[Row[Any], dict[int, str], tuple[int, ...]]] = {}
+        self._anew: set[int] = set()
         self._standings: dict[int, Standing] = kept.standings(connection) if kept is not None else {}
 
     def standings_of(self, people_heard: Iterable[int]) -> list[Standing]:
@@ -142,12 +145,18 @@ class Readings:
         self.ahead([recording_id])
         return self._about[recording_id]
 
+    def written_anew(self, recording_id: int) -> bool:
+        """True where a recording has had other words before: then not every decision is about today's."""
+        self.ahead([recording_id])
+        return recording_id in self._anew
+
     def ahead(self, recording_ids: Iterable[int]) -> None:
         """Read in one go what is asked about these recordings again and again."""
         new = set(recording_ids) - self._about.keys()
         if not new:
             return
         newest = words.recordings_with_words(self.connection, new)
+        self._anew |= words.with_other_words(self.connection, new)
         edges = consent_rows.cut_edges(self.connection, new)
         rows = recordings.by_ids(self.connection, new)
         roles = people.participants_of(self.connection, {r.interview_id for r in rows if r.interview_id is not None})
@@ -223,8 +232,21 @@ class Reading:
 
     @cached_property
     def mentions(self) -> list[Mention]:
-        """Who is named where, as decided today."""
-        return mentions.current(self.connection, self.recording_id)
+        """Who is named where in these words, as decided today. Decisions about another transcript count where its words are here."""
+        known = mentions.current(self.connection, self.recording_id)
+        if not self.readings.written_anew(self.recording_id):
+            return known
+        today = self.readings.of(self.recording_id)
+        if self.version_id == today.version_id:
+            return counting(known, self.said)
+        if self.words == today.words:
+            return today.mentions
+        return counting(known, self.said, (today.mentions, today.said))
+
+    @cached_property
+    def said(self) -> Said:
+        """The words by their times."""
+        return Said(self.words)
 
     @property
     def names(self) -> dict[int, list[PersonName]]:
@@ -394,13 +416,19 @@ class Reading:
         """The words of names in this stretch that may be read there (the last scan lets exactly these stand).
 
         What was decided to stand there and nowhere else ("keep") comes with a word beside it, so that the same name in a
-        title or a file name is still found.
+        title or a file name is still found. Where something else hides any of these words, nothing lets them stand.
         """
         found: list[str] = []
         for m in self.mentions:
-            if m.stretch.start_ms < end_ms and start_ms < m.stretch.end_ms and self.shows(m):
+            if m.stretch.start_ms < end_ms and start_ms < m.stretch.end_ms and self.shows(m) and not self._masked(m.stretch):
                 found += self._in_place(m.stretch, start_ms, end_ms) if m.decision == Decided.KEEP else [self.words_in(m.stretch)]
         return found
+
+    def _masked(self, stretch: Stretch) -> bool:
+        spoken = [w for u in self.overlapping(stretch.start_ms, stretch.end_ms) for w in u.words]
+        mine = under_masks(spoken, [(stretch.start_ms, stretch.end_ms)])
+        masked = under_masks(spoken, self.masks_in(stretch.start_ms, stretch.end_ms + MIN_WORD_MS))
+        return any(a and b for a, b in zip(mine, masked, strict=True))
 
     def _in_place(self, stretch: Stretch, start_ms: int, end_ms: int) -> list[str]:
         """Words with the nearest word that is read before them, and with that after them, inside start_ms–end_ms; alone where there is neither."""

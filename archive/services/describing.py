@@ -284,7 +284,7 @@ def name_stretches(
     connection: Connection, recording_id: int, spoken: Spoken, known: Knowledge, by: str, at: str
 ) -> None:
     """Note every stretch that may name or point to somebody, as undecided: hidden in whatever leaves until a person decides."""
-    noted = [(m.stretch, m.person_id, m.decision) for m in mentions.current(connection, recording_id)]
+    noted = [(m.stretch, m.person_id, m.decision) for m in spoken.noted]
 
     def note(stretch: Stretch, person_id: int | None, kind: Naming, rule: str) -> None:
         noted.append((stretch, person_id, Decision.UNDECIDED))
