@@ -33,10 +33,10 @@ from archive.domain.consent import Decision, explain
 from archive.domain.hearing import Hearing, Tick, standing
 from archive.domain.masking import mask_words, merge
 from archive.domain.phrases import many
-from archive.domain.quoting import Span, quote_text, text_tokens
+from archive.domain.quoting import Span, quote_text
 from archive.domain.values import Attribution, Part, Stretch, Way, Word
-from archive.gate.reading import Context, Readings, forbidden_names
-from archive.gate.scan_match import Matcher
+from archive.gate.reading import Context, Readings
+from archive.gate.titles import export_names, named_in
 from archive.gate.voices import AS_RECORDED, DISGUISED, NOT_HEARD, READ, Voice, spread, voice_key, voice_of
 
 LEAD_MS = 150  # a word's time is a guess: clips cut at word times keep a little before and after
@@ -306,6 +306,7 @@ def clear(
     withheld: list[str] = []
     voices: list[str] = []
     shown: set[str] = {collection, context.exhibition}
+    recording_ids: set[int] = set()
     readings = Readings(connection, context)
     inward = consent_rows.load_use(connection, use).inward
     for code in dict.fromkeys(codes):
@@ -336,6 +337,7 @@ def clear(
         hearing = pinned.hearing(use, margin_ms)
         quote = _quote(pinned, item, hearing, ask)
         quotes.append(quote)
+        recording_ids.add(row.recording_id)
         insides.append(_inside(pinned, item, by_words, hearing))
         if voice.how != NOT_HEARD:
             clips.append(_clip(connection, pinned, item, quote, ask, voice))
@@ -346,28 +348,19 @@ def clear(
     export = ClearedExport(
         token=GATE_TOKEN, code=export_code, exhibition=context.exhibition, use=use, made_on=context.on,
         quotes=tuple(quotes), insides=tuple(insides), clips=tuple(clips),
-        forbidden=forbidden_names(readings.names), allowed=tuple(sorted(s for s in shown if s)),
+        forbidden=export_names(readings, recording_ids), allowed=tuple(sorted(s for s in shown if s)),
     )  # fmt: skip
     return Clearing(export, tuple(items), tuple(refused), tuple(withheld), tuple(voices), facts.consent_revision(connection))
 
 
 def _panel_names(pinned: Pinned) -> bool:
     """Whether the panel's name, which stands beside the quote, holds a name that may not stand there: what another item
-    of the export may say does not count, and what is hidden in this recording of people not on record does."""
+    of the export may say does not count."""
     panel, reading = pinned.row.panel, pinned.reading
     if not panel:
         return False
-    if reading.readings.forbidden.first_hit(panel) is not None:  # made once; what this item may say is looked at where it matters
-        may = [pinned.attribution(), *(w for stretch, _ in pinned.parts() for w in reading.shown_mentions(*stretch))]
-        if Matcher(forbidden_names(reading.names), may).first_hit(panel) is not None:
-            return True
-    if any(reading.readings.codes[p] in panel for p in pinned.people_hidden()):
-        return True
-    told = text_tokens(panel)
-    for said in (text_tokens(reading.words_in(m.stretch)) for m in reading.mentions if m.person_id is None and not reading.shows(m)):
-        if said and any(told[n : n + len(said)] == said for n in range(len(told))):
-            return True
-    return False
+    may = [pinned.attribution(), *(w for stretch, _ in pinned.parts() for w in reading.shown_mentions(*stretch))]
+    return bool(named_in(reading, panel, may)) or any(reading.readings.codes[p] in panel for p in pinned.people_hidden())
 
 
 def _quote(pinned: Pinned, item: int, hearing: Hearing, ask: _Ask) -> ClearedQuote:

@@ -6,19 +6,19 @@ A `Reading` has raw words: nothing outside gate/ touches one (a test of the wall
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from typing import Any, NamedTuple
 
 from archive.audio.edges import widened
-from archive.db import consent_rows, excerpts, facts, mentions, people, recordings, runs, uses, words
+from archive.db import consent_rows, describing, excerpts, facts, mentions, people, recordings, runs, uses, words
 from archive.db.mentions import Mention
 from archive.db.session import Connection, Row
 from archive.domain import consent
 from archive.domain.agreements import Asked, Policy, Standing, Wish
-from archive.domain.attribution import PersonName, attribution_line, hidden_names, shown_names
+from archive.domain.attribution import PersonName, attribution_line, shown_names
 from archive.domain.cleared import ForbiddenName
 from archive.domain.consent import Decision
 from archive.domain.editing import Line
@@ -27,9 +27,10 @@ from archive.domain.masking import under_masks
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, text_tokens, word_tokens
 from archive.domain.silence import MARGIN_MS, hidden_stretches
-from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Role, Scan, Stretch, Use, Viewer, Way, Word
+from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Role, Stretch, Use, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.gate.carried import counting
+from archive.gate.forbidden import Hidden, forbidden_names, forbidden_words
 from archive.gate.scan_match import Matcher
 from archive.rules.carrying import Said
 from archive.rules.names import NameFinder, PersonNames
@@ -46,18 +47,6 @@ class Context:
     on: date
     exhibition: str
     margin_ms: int = MARGIN_MS
-
-
-def forbidden_names(names: Mapping[int, list[PersonName]]) -> tuple[ForbiddenName, ...]:
-    """Every name on record: none may stand in a file that leaves unless it is in `allowed`, whoever it belongs to."""
-    found: dict[str, ForbiddenName] = {}
-    for known in names.values():
-        shown_anyway = {n.text for n in known if n.kind == "pseudonym"}
-        for text, scan in hidden_names(known, Attribution.UNNAMED):
-            if text not in shown_anyway:  # two people may share a name: the stricter way to look for it counts
-                strict = scan == Scan.ALWAYS or (text in found and not found[text].as_name)
-                found[text] = ForbiddenName(text, as_name=not strict)
-    return tuple(found[key] for key in sorted(found))
 
 
 class Run(NamedTuple):
@@ -107,6 +96,7 @@ class Readings:
         self._today: dict[int, int | None] = {}
         self._about: dict[int, tuple[Row[Any], dict[int, str], tuple[int, ...]]] = {}
         self._anew: set[int] = set()
+        self._hidden_here: dict[int, tuple[Hidden, ...]] = {}
         self._standings: dict[int, Standing] = kept.standings(connection) if kept is not None else {}
 
     def standings_of(self, people_heard: Iterable[int]) -> list[Standing]:
@@ -194,9 +184,33 @@ class Readings:
         return consent_rows.load_policy(self.connection)
 
     @cached_property
-    def forbidden(self) -> Matcher:
-        """The last scan's own eyes, for every name on record."""
-        return Matcher(forbidden_names(self.names))
+    def forbidden(self) -> tuple[ForbiddenName, ...]:
+        """What may be read nowhere unless something lets it stand there: every name on record, and what somebody decided to
+        hide of people who are not, wherever it was said."""
+        said = [h for r in sorted(mentions.recordings_hiding(self.connection)) for h in self.hidden_here(r) if h.decided]
+        return (*forbidden_names(self.names), *forbidden_words(said, self.places))
+
+    @cached_property
+    def matcher(self) -> Matcher:
+        """The last scan's own eyes, for these."""
+        return Matcher(self.forbidden)
+
+    @cached_property
+    def places(self) -> frozenset[str]:
+        """Folded words of the gazetteer: looked for alone they name nobody."""
+        others = describing.place_names(self.connection)
+        named = [t for p in describing.places(self.connection) for t in (p.name, *(text for text, _ in others.get(p.id, ())))]
+        return frozenset(token for text in named for token in text_tokens(text))
+
+    def hidden_here(self, recording_id: int) -> tuple[Hidden, ...]:
+        """What is hidden in a recording of people who are not on record, with its words; read once."""
+        if recording_id not in self._hidden_here:
+            found = [m for m in mentions.current(self.connection, recording_id) if m.person_id is None and not m.decision.shows]
+            reading = self.near(m.stretch for m in found)[recording_id] if found else None
+            self._hidden_here[recording_id] = tuple(
+                Hidden(reading.words_in(m.stretch), m.kind, m.decision == Decided.HIDE) for m in found if m in reading.mentions
+            ) if reading is not None else ()
+        return self._hidden_here[recording_id]
 
     @cached_property
     def finder(self) -> NameFinder:

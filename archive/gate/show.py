@@ -21,13 +21,13 @@ from archive.domain.cleared import (
     ShownUtterance,
     ShownWord,
 )
-from archive.domain.letters import without_possessive
 from archive.domain.masking import mask_words, merge, under_masks, wording
 from archive.domain.passages import Utterance
-from archive.domain.quoting import Span, quote_text, text_tokens, word_tokens
+from archive.domain.quoting import Span, quote_text
 from archive.domain.values import MIN_WORD_MS, Attribution, Decision, Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
 from archive.gate.reading import Reading, Readings, Run, called
+from archive.gate.titles import named_in
 from archive.rules.analysis import Query, highlight
 from archive.rules.told import FROM_BIRTH
 
@@ -293,13 +293,6 @@ def show_title(readings: Readings, viewer: Viewer, recording_id: int) -> str:
     title = str(reading.row.title)
     if sees_names(viewer) or not title:
         return title
+    hidden = named_in(reading, title, [n for p in reading.roles for n in reading.open_names(p)])
     spelled = [Word(text, n * 100, n * 100 + 50) for n, text in enumerate(title.split())]
-    open_names = {t for p in reading.roles for n in reading.open_names(p) for t in text_tokens(n)}
-    hits = [(hit.first, hit.last) for hit in readings.finder.find(spelled)]
-    hits += readings.forbidden.places(title.split())
-    hidden = [
-        (spelled[first].start_ms, spelled[last].end_ms)
-        for first, last in hits
-        if not all(without_possessive(t) in open_names for w in spelled[first : last + 1] for t in word_tokens(w.text))
-    ]
-    return wording(mask_words(spelled, hidden))
+    return wording(mask_words(spelled, [(spelled[first].start_ms, spelled[last].end_ms) for first, last in hidden]))

@@ -177,7 +177,7 @@ def names(home: Path) -> None:
         return
     archive = Archive.open(folder)
     with archive._db.read() as connection:
-        known, codes, measured = knowledge(connection, archive.rooms.options.exhibition), people.codes_by_id(connection), named.Measured()
+        known, codes, measured = knowledge(connection, archive.rooms.context()), people.codes_by_id(connection), named.Measured()
         for row in recordings.everything(connection):
             spoken = custody.take(connection, row.id, Errand.MEASURE, archive.rooms.context())
             heard = [w for u in spoken.utterances for w in u.words]
