@@ -84,6 +84,10 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "names.one": [{"key": g.key} for g in archive.naming.heard(KEEPER)] + [{"key": m["code"]} for m in everybody],
         "people.one": everybody,
         "people.before_withdrawal": everybody,
+        "exhibition.sound": [
+            {"code": row.code, "start_ms": p.start_ms, "end_ms": p.end_ms}
+            for row in archive.excerpts.list(KEEPER) if row.leaving is not None for p in row.leaving.pieces
+        ],
         "exhibition.reading_sound": [{"code": row.code} for row in archive.excerpts.list(KEEPER)],
         "exhibition.download": [{"code": export.export, "name": Path(f).relative_to(folder).as_posix()} for f in export.files],
     }
@@ -134,7 +138,7 @@ def test_no_error_page_repeats_what_was_typed(app: Flask, filled: Archive, viewe
     """What somebody typed by mistake is in no error page, so in no screenshot that is sent around."""
     client = enter(app, viewer)
     slug = typed.replace(" ", "%20")
-    for address in (f"/{slug}", f"/recordings/{slug}", f"/people/{slug}", f"/names/{slug}", f"/names/{slug}@0:01-0:02", f"/names/{slug}@x", f"/find/{slug}", f"/recordings/{slug}/sound/0-900.wav", f"/exhibition/{slug}/x"):
+    for address in (f"/{slug}", f"/recordings/{slug}", f"/people/{slug}", f"/names/{slug}", f"/names/{slug}@0:01-0:02", f"/names/{slug}@x", f"/find/{slug}", f"/recordings/{slug}/sound/0-900.wav", f"/exhibition/{slug}/x", f"/exhibition/{slug}/sound/0-900.wav"):
         answer = client.get(address)
         assert answer.status_code >= 400 or address.startswith("/find"), address
         assert not found_in(answer.text, [typed, *typed.split()]), address

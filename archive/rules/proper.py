@@ -12,7 +12,7 @@ from archive.rules.data.given_names import GIVEN_NAMES
 from archive.rules.data.people_words import KIN, KIN_TITLES, OFFICES, PERSONS, TITLES, TRADES
 
 _POINTING = NO_NAMES | KIN | KIN_TITLES | OFFICES | PERSONS | TITLES | TRADES
-_FEWEST_DIGITS = 6  # a shorter number may be a year or a price
+_FEWEST_DIGITS = 7  # a shorter number may be years or a price
 
 
 @dataclass(frozen=True, slots=True)
