@@ -144,6 +144,21 @@ def test_no_error_page_repeats_what_was_typed(app: Flask, filled: Archive, viewe
         assert not found_in(answer.text, [typed, *typed.split()]), address
 
 
+@pytest.mark.parametrize("typed", ["Lena Fosse", "Walter Brine", "capstan"])
+def test_no_answer_to_what_was_sent_repeats_it(app: Flask, filled: Archive, typed: str, caplog: pytest.LogCaptureFixture) -> None:
+    """Typed into a field that takes a code, a use or a stretch: the answer says which field, never what stood in it."""
+    caplog.set_level(logging.DEBUG)
+    client = enter(app, EDITOR)
+    token = token_of(client.get("/exhibition").text)
+    for excerpt, use in ((typed, "exhibition"), ("EX-1", typed)):
+        answer = client.post("/exhibition/export", data={"csrf_token": token, "excerpt": excerpt, "use": use})
+        assert "There is no such" in answer.text and not found_in(answer.text, [typed, *typed.split()]), use
+    for field in ("usable_for", "decade"):
+        answer = client.post("/find", data={"csrf_token": token, "words": "herring", field: typed}, follow_redirects=True)
+        assert not found_in(answer.text, [typed, *typed.split()]), field
+    assert not found_in(caplog.text, [typed, *typed.split()])
+
+
 def test_a_question_stays_in_nobody_s_history(app: Flask, filled: Archive, caplog: pytest.LogCaptureFixture) -> None:
     """A name that is typed into Find is posted and answered under a random id."""
     caplog.set_level(logging.DEBUG)
@@ -191,6 +206,13 @@ def test_no_command(command: Callable[..., str], viewer: cast.Viewer, name: str)
             assert not leaks(told, viewer.role), f"{name} {code} as {viewer.role.value}"
     if name not in FOR_READERS and viewer.role == Role.READER:
         assert "Only a" in told
+
+
+@pytest.mark.parametrize("typed", ["Lena Fosse", "Walter Brine@1:00-2:00", "IV-21.1@Lena-Fosse"])
+def test_no_command_repeats_what_was_typed_in_its_error(command: Callable[..., str], typed: str) -> None:
+    for arguments in (("may", typed, "--use", "exhibition"), ("may", "EX-1", "--use", typed), ("names", "heard", typed), ("names", "waiting", typed), ("export", typed, "--use", "exhibition")):
+        told = command(EDITOR, *arguments)
+        assert told and not found_in(told, ["Lena", "Fosse", "Walter", "Brine"]), arguments
 
 
 def test_every_reading_command_has_its_row() -> None:

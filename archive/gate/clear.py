@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -39,6 +40,7 @@ from archive.gate.reading import Context, Readings
 from archive.gate.titles import export_names, named_in
 from archive.gate.voices import AS_RECORDED, DISGUISED, NOT_HEARD, READ, Voice, spread, voice_key, voice_of
 
+EXCERPT = re.compile(r"EX-\d{1,9}", re.ASCII)
 LEAD_MS = 150  # a word's time is a guess: clips cut at word times keep a little before and after
 
 
@@ -309,10 +311,11 @@ def clear(
     recording_ids: set[int] = set()
     readings = Readings(connection, context)
     inward = consent_rows.load_use(connection, use).inward
-    for code in dict.fromkeys(codes):
+    for number, code in enumerate(dict.fromkeys(codes), 1):
         row = excerpts.by_code(connection, code)
         if row is None or row.set_aside_at is not None:
-            refused.append(Refusal(code, ("There is no such excerpt.",)))
+            typed = code if EXCERPT.fullmatch(code) else f"excerpt {number} of those named"  # anything may have been typed, a name too
+            refused.append(Refusal(typed, ("There is no such excerpt.",)))
             continue
         if inward:
             refused.append(Refusal(code, (say.STAYS_IN,)))

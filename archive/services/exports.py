@@ -9,7 +9,6 @@ import errno
 import glob
 import hashlib
 import os
-import re
 import secrets
 import shutil
 import time
@@ -24,7 +23,7 @@ from archive.db.session import Connection, Row
 from archive.domain.cleared import ClearedClip, ClearedExport
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, Refused, ScanRefused
-from archive.gate.clear import Clearing, Pinned, Refusal, clear
+from archive.gate.clear import EXCERPT, Clearing, Pinned, Refusal, clear
 from archive.gate.played import play_leaving
 from archive.gate.reading import Readings
 from archive.gate.scan import Finding, matcher_for, scan_with
@@ -37,7 +36,6 @@ STAGING = ".staging"
 GIVEN = "given"
 TEAM_ONLY = "for-the-team"
 LEFT_OVER_S = 3600
-EXCERPT = re.compile(r"EX-\d{1,9}")
 
 
 class Exports:
@@ -290,7 +288,6 @@ def left_rows(readings: Readings, rows: Sequence[Row[Any]]) -> tuple[LeftRow, ..
 def _on_record(refusals: Sequence[Refusal]) -> list[str]:
     """Codes of excerpts alone: what somebody typed instead of one may be a name, and goes on no record."""
     return [r.excerpt for r in refusals if EXCERPT.fullmatch(r.excerpt)]
-
 
 
 def _sweep(folder: Path, pattern: str = "*") -> None:
