@@ -291,11 +291,10 @@ class Naming:
         self, readings: Readings, viewer: Viewer, stretch: Stretch, person_id: int | None, chosen: Decision
     ) -> Mention | None:
         """What is noted exactly there, for who may read it, and hear it where it would be shown."""
-        anything, playable = placed(readings, viewer, stretch, None)
-        noted, _ = placed(readings, viewer, stretch, person_id)
-        if anything is None and noted is None:
+        found, playable = placed(readings, viewer, stretch, person_id)
+        if found is None:
             raise NotFound("There are no words there that you may read.", "See what waits: toldhere names waiting.")
-        on_record = noted if noted is not None and (noted.by or noted.person_id is not None) else None
+        on_record = found if found.by else None
         if chosen.shows and on_record is None:
             raise NotFound("No name is noted exactly there; nothing was changed.", "See what waits, with its times: toldhere names waiting.")
         if chosen.shows and not playable:
