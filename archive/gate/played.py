@@ -9,7 +9,7 @@ from archive.db.session import Row
 from archive.domain.cleared import GATE_TOKEN, ClearedCaption, ClearedClip, PlayStretch
 from archive.domain.values import Viewer, Way
 from archive.errors import NotFound, Refused
-from archive.gate.clear import Pinned
+from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
 from archive.gate.show import TEAM
 from archive.gate.voices import DISGUISED, voice_key
