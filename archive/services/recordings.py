@@ -134,7 +134,7 @@ class Recordings:
             stretch, mutes = show_sound(Readings(connection, self._rooms.context()), viewer, row.id, asked)
             master = recordings.master_of(connection, row.id)
         silent = [(m.start_ms, m.end_ms) for m in mutes]
-        copy = None if leaving else self._rooms.derived.find(master.sha256)  # what leaves is cut from the master, and so is its preview
+        copy = self._rooms.derived.find(master.sha256)  # what leaves is cut from the master, and so is what is heard as it leaves
         with contextlib.suppress(BadMedia):  # the copy went away meanwhile, or its disk is bad
             if copy is not None:
                 return piece(copy, stretch.start_ms, stretch.end_ms, silent)

@@ -315,10 +315,8 @@ def access(home: Path) -> None:
 
 
 ALL: dict[str, Callable[[Path], None]] = {
-    "ingest": ingest, "wer": wer, "names": names, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "memory": memory,
-    "masks": lambda home: masks(home, say), "carrying": lambda _: carrying(say), "listening": lambda home: listening(home, say), "desk": lambda home: desk(home, say),
     "ingest": ingest, "wer": wer, "names": names, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "held": held,
-    "access": access, "memory": memory,
+    "access": access, "memory": memory, "carrying": lambda _: carrying(say),
     "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say), "desk": lambda home: desk(home, say),
     "scan": lambda home: scan(home, say),
 }  # fmt: skip
