@@ -54,6 +54,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "people.pause": MAKERS,
     "people.lift": KEEPER,
     "exhibition.chosen": MAKERS,
+    "exhibition.sound": MAKERS,
     "exhibition.heard": MAKERS,
     "exhibition.heard_again": MAKERS,
     "exhibition.set_aside": MAKERS,

@@ -141,9 +141,10 @@ def stretch_holds(connection: Connection) -> list[tuple[Restraint, str, str]]:
 
 
 def has_restraint(connection: Connection, kind: RestraintKind, stretch: Stretch) -> bool:
-    """True where exactly this stretch is held in this way already (a sheet read twice)."""
+    """True where somebody holds exactly this stretch in this way already (a sheet read twice). What the machine closed does not
+    count: it says neither until when nor on whose word."""
     same = [restraint.c[name] == value for name, value in _target(stretch).items()]
-    return connection.execute(select(restraint.c.id).where(restraint.c.kind == kind.value, *same).limit(1)).first() is not None
+    return connection.execute(select(restraint.c.id).where(restraint.c.kind == kind.value, restraint.c.rule == "", *same).limit(1)).first() is not None
 
 
 def closed_by_rule(connection: Connection, recording_id: int) -> list[tuple[Stretch, bool]]:

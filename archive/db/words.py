@@ -22,6 +22,7 @@ from archive.domain import editing
 from archive.domain.passages import Utterance
 from archive.domain.values import LineState, Word
 
+SPEAKERS = "speakers"  # the kind of a version that has the words of the one before, and other speakers
 ALL_OF_IT = 2**53  # ms: later than any recording ends
 
 
@@ -74,6 +75,23 @@ def recordings_with_words(connection: Connection, recording_ids: Collection[int]
     if recording_ids is not None:
         query = query.where(version.c.recording_id.in_(recording_ids))
     return {int(r[0]): int(r[1]) for r in connection.execute(query)}
+
+
+def with_other_words(connection: Connection, recording_ids: Collection[int]) -> set[int]:
+    """Those of these recordings whose words were written more than once."""
+    query = (
+        select(version.c.recording_id)
+        .where(version.c.recording_id.in_(recording_ids), version.c.kind != SPEAKERS)
+        .group_by(version.c.recording_id)
+        .having(func.count() > 1)
+    )
+    return {int(r) for r in connection.execute(query).scalars()}
+
+
+def versions_with_words(connection: Connection, recording_id: int) -> list[int]:
+    """Ids of the versions in which a recording's words were written, oldest first."""
+    query = select(version.c.id).where(version.c.recording_id == recording_id, version.c.kind != SPEAKERS).order_by(version.c.id)
+    return [int(r) for r in connection.execute(query).scalars()]
 
 
 def utterances(connection: Connection, version_id: int) -> list[Utterance]:

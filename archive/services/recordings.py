@@ -125,17 +125,16 @@ class Recordings:
         run = runs.newest_run(connection, row.id)
         return date.fromisoformat(run.at[:10]) if run is not None else None
 
-    def sound(self, viewer: Viewer, code: str, start_ms: int, end_ms: int, leaving: bool = False) -> bytes:
-        """One permitted stretch as a WAV (mono, 24 kHz, 16 bit), names muted for who may not hear them; `leaving`: for everybody."""
+    def sound(self, viewer: Viewer, code: str, start_ms: int, end_ms: int) -> bytes:
+        """One permitted stretch as a WAV (mono, 24 kHz, 16 bit), names muted for who may not hear them."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
             row = self._find(connection, code)
-            margin_ms = self._rooms.options.mute_margin_ms if leaving else None
             asked = (start_ms, min(end_ms, row.duration_ms))
-            stretch, mutes = show_sound(Readings(connection, self._rooms.context()), viewer, row.id, asked, margin_ms)
+            stretch, mutes = show_sound(Readings(connection, self._rooms.context()), viewer, row.id, asked)
             master = recordings.master_of(connection, row.id)
         silent = [(m.start_ms, m.end_ms) for m in mutes]
-        copy = None if leaving else self._rooms.derived.find(master.sha256)  # what leaves is cut from the master, and so is its preview
+        copy = self._rooms.derived.find(master.sha256)  # what leaves is cut from the master, and so is what is heard as it leaves
         with contextlib.suppress(BadMedia):  # the copy went away meanwhile, or its disk is bad
             if copy is not None:
                 return piece(copy, stretch.start_ms, stretch.end_ms, silent)

@@ -362,6 +362,18 @@ def test_a_boundary_cannot_be_typed() -> None:
         assert "ǂ" not in repr(parse_query(typed))
 
 
+@pytest.mark.parametrize("typed", ["ǂ*", "ǂǂ*", "ǂ", "rope ǂ*", "not ǂ*"])
+def test_the_beginning_of_a_boundary_finds_no_mask(cast_archive: Archive, typed: str) -> None:
+    """Read by whoever may not read the name: a question answered by masks would tell where somebody is hidden."""
+    masked = {h.unit_id for h in cast_archive.finding.ask(READER, Asked("held the rope")).hits}
+    assert masked, "there is a mask to be found beside these words"
+    found = {h.unit_id for h in cast_archive.finding.ask(READER, Asked(typed)).hits}
+    if typed == "not ǂ*":
+        assert masked <= found
+    else:
+        assert not found
+
+
 def test_an_answer_reads_only_its_own_stretch(cast_archive: Archive) -> None:
     """An answer of Find needs a minute of three hours: blocks are found by their times, not by reading them."""
     with cast_archive.rooms.db.read() as connection:

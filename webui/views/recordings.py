@@ -40,10 +40,9 @@ def open_closed(code: str) -> str:
 
 
 @views.get("/recordings/<code>/sound/<int:start_ms>-<int:end_ms>.wav")
-@views.get("/recordings/<code>/sound/as-it-leaves/<int:start_ms>-<int:end_ms>.wav", defaults={"leaving": True})
-def sound(code: str, start_ms: int, end_ms: int, leaving: bool = False) -> Response:
-    """A stretch that this viewer may hear, or an error in words; as it leaves: what is hidden is silent for everybody."""
-    return in_ranges(archive().recordings.sound(viewer(), code, start_ms, end_ms, leaving))
+def sound(code: str, start_ms: int, end_ms: int) -> Response:
+    """A stretch that this viewer may hear, or an error in words."""
+    return in_ranges(archive().recordings.sound(viewer(), code, start_ms, end_ms))
 
 
 @views.post("/recordings/<code>/speakers")
