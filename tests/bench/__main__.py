@@ -1,10 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-<<<<<<< HEAD
-Names: transcribe ingest wer names real memory find killed held access masks listening scan. Without names: all of them (about twenty minutes on two cores).
-=======
-Names: transcribe ingest wer names real memory find killed masks listening scan desk. Without names: all of them (about twenty minutes on two cores).
->>>>>>> origin/main
+Names: transcribe ingest wer names real memory find killed held access masks listening scan desk. Without names: all of them (about twenty minutes on two cores).
 """
 
 from __future__ import annotations
@@ -318,14 +314,9 @@ def access(home: Path) -> None:
 
 
 ALL: dict[str, Callable[[Path], None]] = {
-<<<<<<< HEAD
     "ingest": ingest, "wer": wer, "names": names, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "held": held,
     "access": access, "memory": memory,
-    "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say),
-=======
-    "ingest": ingest, "wer": wer, "names": names, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "memory": memory,
     "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say), "desk": lambda home: desk(home, say),
->>>>>>> origin/main
     "scan": lambda home: scan(home, say),
 }  # fmt: skip
 
