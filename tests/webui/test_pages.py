@@ -642,7 +642,7 @@ def test_jobs_are_held_moved_and_ended_on_their_page(enter: Enter, archive: Arch
         assert status == 200
         return text
 
-    assert "The job is the next." in press(fourth, "first") and order() == [fourth, first, second, third]
+    assert "moved to the front" in press(fourth, "first") and order() == [fourth, first, second, third]
     assert f"before job {third}" in press(first, "before", other=str(third)) and order() == [fourth, second, first, third]
     assert "paused within a few seconds" in press(second, "pause") and order() == [fourth, first, third]
     assert "Paused by E-01" in client.get("/upkeep").text
