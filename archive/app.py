@@ -21,7 +21,9 @@ from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
 from archive.render.jsonout import as_json
 from archive.services.accounts import Accounts
+from archive.services.clearing import Clearing
 from archive.services.consent import Consent
+from archive.services.copies import Copies
 from archive.services.demo import Demo
 from archive.services.describing import Describing
 from archive.services.excerpts import Excerpts
@@ -31,11 +33,13 @@ from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
 from archive.services.listening import Listening
 from archive.services.naming import Naming, Pointed
+from archive.services.notes import Notes
 from archive.services.people import People
 from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked
+from archive.services.secondplace import SecondPlace
 from archive.services.transcribing import Transcribing
 from archive.services.voices import Voices
 from archive.settings import Settings
@@ -76,7 +80,11 @@ class Archive:
         self.exports = Exports(self.rooms, Listening(self.rooms))
         self.voices = Voices(self.rooms)
         self.jobs = Jobs(self.rooms)
-        self.records = Records(self.rooms)
+        self.second_place = SecondPlace(self.rooms)
+        self.copies = Copies(self.rooms, self.second_place)
+        self.clearing = Clearing(self.rooms, self.second_place)
+        self.notes = Notes(self.rooms)
+        self.records = Records(self.rooms, self.copies)
         self.accounts = Accounts(self.rooms)
         self.demo = Demo(
             self.rooms, self.ingest, self.transcribing, self.describing, self.naming, self.people, self.consent,

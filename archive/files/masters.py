@@ -146,7 +146,7 @@ class Masters:
     def _room_for(self, size: int) -> None:
         self.incoming.mkdir(parents=True, exist_ok=True)
         if shutil.disk_usage(self.root).free < size + RESERVE_BYTES:
-            raise NoSpace("There is not enough room on the disk for this file.")
+            raise NoSpace("There is not enough room on the archive's disk for this file.")
 
     @contextlib.contextmanager
     def _space_told(self) -> Iterator[None]:
@@ -154,7 +154,7 @@ class Masters:
             yield
         except OSError as trouble:
             if trouble.errno in (errno.ENOSPC, errno.EDQUOT):
-                raise NoSpace("The disk is full.") from trouble
+                raise NoSpace("The archive's disk is full.") from trouble
             raise
 
     @contextlib.contextmanager
@@ -224,8 +224,9 @@ class Masters:
 def _let_go(stream: IO[bytes]) -> None:
     """Ask the system to forget what it holds of a file, so that it is read from the disk. Only a wish; a disk has memory of its own."""
     if hasattr(os, "posix_fadvise"):  # neither on macOS nor on Windows
-        os.fsync(stream.fileno())  # pages that were not written yet are never let go
-        os.posix_fadvise(stream.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
+        with contextlib.suppress(OSError):  # some shares know neither
+            os.fsync(stream.fileno())  # pages that were not written yet are never let go
+            os.posix_fadvise(stream.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
 
 
 def _sum(stream: IO[bytes], tick: Tick | None) -> str:

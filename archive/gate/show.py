@@ -124,7 +124,7 @@ def show_sound(
     readings: Readings, viewer: Viewer, recording_id: int, stretch: tuple[int, int], margin_ms: int | None = None
 ) -> tuple[PlayStretch, tuple[PlayStretch, ...]]:
     """A stretch that this viewer may hear, whole, and what in it is muted; with a `margin_ms` it is muted for everybody, as in what leaves.
-    Raises Refused where any of it is closed."""
+    A keeper who opened closed speech hears it. Raises Refused where any of it is closed."""
     start_ms, end_ms = stretch
     if not 0 <= start_ms < end_ms or end_ms - start_ms > MAX_PIECE_MS:
         raise NotFound("There is no such stretch to play.", "Play at most a minute and a half at a time.")
@@ -132,7 +132,8 @@ def show_sound(
     if not any(s <= start_ms and end_ms <= e for s, e in reading.open_pieces(viewer, TEAM, Way.VOICE)):
         raise Refused("This stretch is not open for you to hear.", (), "What may be heard is marked on the recording's page.")
     whole = sees_names(viewer) and margin_ms is None
-    mutes = merge([*reading.hushed(margin_ms), *([] if whole else reading.mutes(margin_ms))])
+    opened = viewer.opened and viewer.role == Role.KEEPER and margin_ms is None
+    mutes = merge([*([] if opened else reading.hushed(margin_ms)), *([] if whole else reading.mutes(margin_ms))])
     inside = [(s, e) for s, e in mutes if s < end_ms and start_ms < e]
     return PlayStretch(start_ms, end_ms), tuple(PlayStretch(s, e) for s, e in inside)
 
