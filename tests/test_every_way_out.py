@@ -60,6 +60,9 @@ def filled(cast_archive: Archive, tmp_path: Path) -> Archive:
     codes = [archive.excerpts.choose(EDITOR, cast.recording_of(m.code), m.text, "exhibition") for m in CAST if not m.held]
     archive.excerpts.tick_heard(EDITOR, codes[0])
     archive.exports.make(EDITOR, codes, "exhibition", tmp_path / "out")
+    archive.notes.write(EDITOR, {"about": "IV-21", "in_the_room": THIRD[1], "remarks": "Nora Pell came in"})
+    archive.second_place.choose(KEEPER, tmp_path / "second")
+    archive.copies.make(KEEPER)
     return archive
 
 
@@ -84,6 +87,7 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "names.one": [{"key": g.key} for g in archive.naming.heard(KEEPER)] + [{"key": m["code"]} for m in everybody],
         "people.one": everybody,
         "people.before_withdrawal": everybody,
+        "notes.one": [{"code": note.code} for note in archive.notes.page(KEEPER).rows],
         "exhibition.reading_sound": [{"code": row.code} for row in archive.excerpts.list(KEEPER)],
         "exhibition.download": [{"code": export.export, "name": Path(f).relative_to(folder).as_posix()} for f in export.files],
     }

@@ -38,6 +38,7 @@ def copies_list(at: Desk, as_data: bool) -> None:
             for r in page.rows
         ],
     )  # fmt: skip
+    say(page.proves)
 
 
 @copies.command("to")

@@ -34,7 +34,7 @@ def notes_list(at: Desk, as_data: bool) -> None:
 @json_option
 @desk
 def notes_show(at: Desk, code: str, as_data: bool) -> None:
-    """What stands on the sheet of this CODE, and which interview it belongs to."""
+    """What stands on the sheet of this CODE, or on the newest about this interview or recording."""
     row = at.archive.notes.one(at.viewer, code)
     if as_data:
         say_json(row)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 
 import click
 
@@ -60,15 +61,15 @@ def check(at: Desk, fixity: bool, minutes: int, mend: bool, noted: str, as_data:
         for words in (*faults, *(read.mended + read.notes if read else ())):
             say(words)
         if not faults:
-            say(_whole(read.read, read.left) if read else "Whole (masters not read; add --fixity).")
+            say(_whole(read.read, read.left, read.notes) if read else "Whole (masters not read; add --fixity).")
             number, checksum = at.archive.records.newest(at.viewer)
             say(f"The log's newest entry is {number}, checksum {checksum[:16]}. Note it down outside this computer; next time: check --noted {checksum[:16]}")
     if faults:
         sys.exit(11)
 
 
-def _whole(read: int, left: int) -> str:
-    return f"Whole, as far as it was read: {phrases.many(read, 'file')} of {read + left}." if left else "Whole."
+def _whole(read: int, left: int, notes: Sequence[str]) -> str:
+    return f"Whole, as far as it was read: {phrases.many(read, 'file')} of {read + left}." if notes else "Whole."
 
 
 @click.command()

@@ -31,9 +31,9 @@ def by_code(connection: Connection, code: str) -> Row[Any] | None:
 
 
 def about(connection: Connection, interview_id: int | None, recording_id: int | None) -> list[Row[Any]]:
-    """The notes of one interview or one recording."""
+    """The notes of one interview or one recording, the newest last."""
     wanted = field_note.c.interview_id == interview_id if interview_id is not None else field_note.c.recording_id == recording_id
-    return list(connection.execute(_notes().where(wanted)))
+    return list(connection.execute(_notes().where(wanted).order_by(field_note.c.id)))
 
 
 def new_sheet(connection: Connection, code: str, by: str, at: str) -> int:

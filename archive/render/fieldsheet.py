@@ -15,15 +15,17 @@ from fpdf import FPDF
 INK, QUIET, RULE = (35, 33, 30), (92, 86, 80), (150, 143, 132)
 MARGIN_MM, WIDTH_MM, HEIGHT_MM = 18, 210, 297
 SYMBOL_MM = 30
-LINE_MM = 9
+LINE_MM = 8
+FIRST_MM = 57
 # label, what to think of, lines
 FIELDS = (
+    ("Interview", "Its code, once it has one.", 1),
     ("Who", "Codes, not names: who spoke, who asked, who interpreted.", 2),
-    ("Where", "Which room; what could be heard from outside.", 2),
+    ("Where", "Which room; what could be heard from outside.", 1),
     ("When", "Day, from, until, breaks. The recorder’s clock may be wrong.", 1),
     ("With what", "Recorder, microphones, who sat on which channel, names of files.", 2),
     ("Who else was in the room", "Whoever is heard and signed nothing has allowed nothing. Write “nobody” where nobody was.", 3),
-    ("Remarks", "What the sound does not tell; what was asked to stay out, and at what time.", 9),
+    ("Remarks", "What the sound does not tell; what was asked to stay out, and at what time. Go on overleaf.", 7),
 )
 
 
@@ -56,7 +58,7 @@ def _head(pdf: FPDF, code: str) -> None:
     pdf.set_xy(MARGIN_MM, MARGIN_MM + 26)
     pdf.set_font("Public Sans", "", 8.5)
     pdf.set_text_color(*QUIET)
-    pdf.cell(text="The code finds these notes again: Upkeep, Field notes. Keep filled sheets locked away; they name people.")
+    pdf.multi_cell(120, text="The code finds these notes again: Upkeep, Field notes.\nKeep filled sheets locked away: they tell of people.")
     rows = [list(row) for row in segno.make(code, error="q", micro=False, boost_error=False).matrix]
     module = SYMBOL_MM / len(rows)
     left, top = WIDTH_MM - MARGIN_MM - SYMBOL_MM, MARGIN_MM
@@ -68,7 +70,7 @@ def _head(pdf: FPDF, code: str) -> None:
 
 
 def _fields(pdf: FPDF) -> None:
-    y = MARGIN_MM + SYMBOL_MM + 10.0
+    y = float(FIRST_MM)
     pdf.set_draw_color(*RULE)
     pdf.set_line_width(0.25)
     for label, hint, lines in FIELDS:

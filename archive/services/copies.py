@@ -104,6 +104,7 @@ class Copies:
                 CopyRow(r.code, r.bytes, r.copied_at, r.read_back_at, r.copy_checked_at, r.checked_at, r.trouble, r.copy_trouble or "")
                 for r in rows
             ),
+            proves=READ_BACK,
         )  # fmt: skip
 
     # -- writing --------------------------------------------------------------------------------------------------

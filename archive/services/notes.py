@@ -41,12 +41,17 @@ class Notes:
             return NotesPage(tuple(_row(r) for r in notes.everything(connection)), tuple(notes.without(connection)))
 
     def one(self, viewer: Viewer, typed: str) -> NoteRow:
-        """The sheet of a code, as it was typed or scanned. Raises BadInput, NotFound."""
+        """The sheet of a code, as it was typed or scanned; or the newest about an interview or recording. Raises BadInput, NotFound."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = notes.by_code(connection, read_code(typed))
+            interview, recording = recordings.find_interview(connection, typed), recordings.by_code(connection, typed)
+            if interview is not None or recording is not None:
+                found = notes.about(connection, interview.id if interview is not None else None, recording.id if recording is not None else None)
+                row = found[-1] if found else None
+            else:
+                row = notes.by_code(connection, read_code(typed))
         if row is None:
-            raise NotFound(NO_SHEET, "Look at the sheet again; it may belong to another archive.")
+            raise NotFound("There is no such sheet of field notes.", "Look at its code again; it may belong to another archive.")
         return _row(row)
 
     def print_sheets(self, viewer: Viewer, number: int) -> tuple[tuple[str, ...], bytes]:

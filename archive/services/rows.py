@@ -322,6 +322,7 @@ class CopiesPage:
     said: str
     warnings: tuple[str, ...]
     rows: tuple[CopyRow, ...]
+    proves: str  # what reading back proves, and what not
 
 
 @dataclass(frozen=True, slots=True)
