@@ -80,4 +80,4 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
 def warn(archive: Archive) -> None:
     """What must be said plainly of where the archive and its second copy lie."""
     for words in archive.second_place.warnings():
-        say(f"Careful: {words}")
+        click.echo(f"Careful: {words}", err=True)

@@ -32,8 +32,7 @@ def ingest(at: Desk, paths: tuple[Path, ...], interview: str, sheet: Path | None
     """Take files and folders in: copied, summed, measured. The sources are only read."""
     if copy_to is not None:
         at.archive.second_place.choose(at.viewer, copy_to)
-    if not as_data:
-        warn(at.archive)
+    warn(at.archive)
     found = at.archive.ingest.take(
         at.viewer, paths, interview, sheet, None if as_data else lambda f: say(f"{f.outcome:9} {f.source_name}: {f.words}")
     )

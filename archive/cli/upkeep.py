@@ -54,10 +54,10 @@ def check(at: Desk, fixity: bool, minutes: int, mend: bool, noted: str, as_data:
     faults = at.archive.records.check(at.viewer, False, noted)
     read = at.archive.copies.check(at.viewer, minutes, mend) if fixity else None
     faults += read.faults if read else ()
+    warn(at.archive)
     if as_data:
         say_json(faults)
     else:
-        warn(at.archive)
         for words in (*faults, *(read.mended + read.notes if read else ())):
             say(words)
         if not faults:

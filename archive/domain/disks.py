@@ -182,7 +182,7 @@ def uploaded_at(folder: PurePath, marked: Mapping[str, str] | None = None) -> st
     for n, part in enumerate(parts):
         name = part.casefold()
         at_home = n >= 2 and parts[n - 2].casefold() in HOMES and name in UPLOADED_AT_HOME
-        here = PurePath(*parts[: n + 1])
+        here = type(folder)(*parts[: n + 1])
         if name in UPLOADED or name.startswith(UPLOADED_BEGINS) or at_home or str(here) in (marked or {}):
             return str(here)
     return ""

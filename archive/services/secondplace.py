@@ -42,8 +42,8 @@ class Place:
 class SecondPlace:
     """Choosing and finding the second place of one archive, and where it and the archive lie."""
 
-    def __init__(self, rooms: Rooms, look: Callable[[], System] = look) -> None:
-        self._rooms, self._look = rooms, look
+    def __init__(self, rooms: Rooms, look: Callable[[], System] = look, device_of: Callable[[Path], int | None] = device_of) -> None:
+        self._rooms, self._look, self._device_of = rooms, look, device_of
 
     def known(self, connection: Connection) -> Place | None:
         """What is on record, or None."""
@@ -124,7 +124,7 @@ class SecondPlace:
         if place is None or not self.is_there(place):
             return Answer.UNKNOWN
         own, there = self._rooms.folder, place.path
-        same = device_of(own) is not None and device_of(own) == device_of(there)
+        same = self._device_of(own) is not None and self._device_of(own) == self._device_of(there)
         system = self._look()
         return on_different_disks(_lies(own, system), _lies(there, system), same)
 
