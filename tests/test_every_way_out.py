@@ -90,6 +90,7 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "names.one": [{"key": g.key} for g in archive.naming.heard(KEEPER)] + [{"key": m["code"]} for m in everybody],
         "people.one": everybody,
         "people.before_withdrawal": everybody,
+        "copies.opened_sound": [{"code": c, "part": "start"} for c in recordings],
         "notes.one": [{"code": note.code} for note in archive.notes.page(KEEPER).rows],
         "exhibition.reading_sound": [{"code": row.code} for row in archive.excerpts.list(KEEPER)],
         "exhibition.download": [{"code": export.export, "name": Path(f).relative_to(folder).as_posix()} for f in export.files],

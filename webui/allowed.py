@@ -73,6 +73,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "copies.cards": MAKERS,
     "copies.listened": MAKERS,
     "copies.open_part": KEEPER,
+    "copies.opened_sound": KEEPER,
     "notes.all_of_them": MAKERS,
     "notes.one": MAKERS,
     "notes.find": MAKERS,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from archive.audio.access import piece
@@ -19,6 +20,8 @@ from archive.services.rows import CardRow, PartRow
 from archive.services.secondplace import SecondPlace
 
 OPENED = "closed speech opened"
+OPEN_FOR = timedelta(minutes=10)  # a player asks for its sound again and again
+EVER = datetime(1, 1, 1, tzinfo=UTC)
 Rows = Sequence[Row[Any]]
 
 
@@ -55,9 +58,10 @@ class Clearing:
             start_ms, end_ms = piece_of(part, row.duration_ms)
             may = _may_hear(readings, viewer, row.recording_id, start_ms, end_ms)
             said = heard.get(part.value)
-            made.append(PartRow(
-                part.value, start_ms, end_ms, f"{said.by} listened on {day(said.at)}" if said else "", may, not may and viewer.role == Role.KEEPER,
-            ))  # fmt: skip
+            opens = not may and viewer.role == Role.KEEPER
+            opened = opens and _opened(readings.connection, viewer, row.recording_id, part, self._rooms.clock() - OPEN_FOR)
+            told_by = f"{said.by} listened on {day(said.at)}" if said else ""
+            made.append(PartRow(part.value, start_ms, end_ms, told_by, may, opens, opened))
         return tuple(made)
 
     def listened(self, viewer: Viewer, code: str, said: Sequence[str]) -> None:
@@ -77,8 +81,8 @@ class Clearing:
                 copies.say_listened(connection, row.id, part.value, viewer.name, now)
             audit.record(connection, viewer.name, "listened before clearing", f"recording {row.id}", now, parts=[p.value for p in parts])
 
-    def open_part(self, viewer: Viewer, code: str, named: str, reason: str) -> bytes:
-        """The sound of a part that is closed, for a keeper, as a WAV; the reason is on record before anything is heard."""
+    def open_part(self, viewer: Viewer, code: str, named: str, reason: str) -> None:
+        """A keeper opens a part that is closed, to hear it within the next minutes; the reason is on record before anything is heard."""
         need(viewer, *KEEPER)
         part = _part(named)
         if not reason.strip():
@@ -86,7 +90,15 @@ class Clearing:
         with self._rooms.db.write() as connection:
             row = _find(connection, code)
             audit.record(connection, viewer.name, OPENED, f"recording {row.id}", self._rooms.now(), reason=reason, part=part.value)
+
+    def opened_sound(self, viewer: Viewer, code: str, named: str) -> bytes:
+        """The sound of a part that this keeper opened just now, as a WAV. Raises Refused where that was too long ago, or never."""
+        need(viewer, *KEEPER)
+        part = _part(named)
         with self._rooms.db.read() as connection:
+            row = _find(connection, code)
+            if not _opened(connection, viewer, row.id, part, self._rooms.clock() - OPEN_FOR):
+                raise Refused("This part is closed to you now.", (), "Open it with a reason; then it can be heard for ten minutes.")
             asked = piece_of(part, row.duration_ms)
             opened = Viewer(viewer.name, viewer.role, True)
             stretch, mutes = show_sound(Readings(connection, self._rooms.context()), opened, row.id, asked)
@@ -112,10 +124,10 @@ def _may_hear(readings: Readings, viewer: Viewer, recording_id: int, start_ms: i
     return True
 
 
-def _opened(connection: Connection, viewer: Viewer, recording_id: int, part: Part) -> bool:
-    """Whether this keeper opened this part, on record."""
+def _opened(connection: Connection, viewer: Viewer, recording_id: int, part: Part, since: datetime = EVER) -> bool:
+    """Whether this keeper opened this part, on record, since then."""
     mine = (r for r in audit.of_action(connection, OPENED) if r.actor == viewer.name and r.subject == f"recording {recording_id}")
-    return any((r.detail or {}).get("part") == part.value for r in mine)
+    return any((r.detail or {}).get("part") == part.value and datetime.fromisoformat(r.at) >= since for r in mine)
 
 
 def _part(text: str) -> Part:

@@ -338,7 +338,7 @@ class Checked:
 
 @dataclass(frozen=True, slots=True)
 class PartRow:
-    """The start, middle or end of a recording. `heard`: who listened and when; `may_hear`: this viewer may; `opens`: a keeper may open it."""
+    """The start, middle or end of a recording. `heard`: who listened and when; `may_hear`: this viewer may; `opens`: a keeper may open it, and `opened` did just now."""
 
     part: str
     start_ms: int
@@ -346,6 +346,7 @@ class PartRow:
     heard: str
     may_hear: bool
     opens: bool
+    opened: bool
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,5 +47,12 @@ def listened(code: str, part: str) -> Response:
 
 @views.post("/upkeep/cards/<code>/<part>/open")
 def open_part(code: str, part: str) -> Response:
-    """The sound of a closed part, once, as the answer to the request that puts its reason on record."""
-    return in_ranges(archive().clearing.open_part(viewer(), code, part, request.form.get("reason", "")))
+    """Put on record why a keeper hears a closed part; it can then be heard for some minutes."""
+    archive().clearing.open_part(viewer(), code, part, request.form.get("reason", ""))
+    return redirect(url_for("copies.cards", _anchor=code), 303)
+
+
+@views.get("/upkeep/cards/<code>/<part>/opened.wav")
+def opened_sound(code: str, part: str) -> Response:
+    """A part that this keeper opened just now."""
+    return in_ranges(archive().clearing.opened_sound(viewer(), code, part))
