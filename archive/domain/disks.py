@@ -7,10 +7,9 @@ Read from texts of the system, which a caller hands in: /proc/self/mountinfo (th
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from pathlib import PurePath
 
 # Kinds of file system, by what stands under them.
 IN_MEMORY = frozenset({"tmpfs", "ramfs", "devtmpfs"})
@@ -173,16 +172,14 @@ HOMES = ("home", "users")
 UPLOADED_MARKS = (".dropbox", ".dropbox.cache", ".stfolder", ".owncloudsync.log", ".nextcloudsync.log", ".tmp.drivedownload", ".megaignore", ".seafile-data")
 
 
-def uploaded_at(folder: PurePath, marked: Mapping[str, str] | None = None) -> str:
-    """The folder above (or this one) that looks like one which a service uploads; "" where none does.
+def uploaded_at(parts: Sequence[str], marked: Collection[int] = ()) -> int:
+    """How many of the leading parts of a path make up a folder that looks like one which a service uploads; 0: none does.
 
-    `marked`: folders in which a mark was found (folder → mark), looked for by the caller among `UPLOADED_MARKS`.
+    `marked`: how many parts the folders have in which a mark was found, looked for by the caller among `UPLOADED_MARKS`.
     """
-    parts = folder.parts
     for n, part in enumerate(parts):
         name = part.casefold()
         at_home = n >= 2 and parts[n - 2].casefold() in HOMES and name in UPLOADED_AT_HOME
-        here = type(folder)(*parts[: n + 1])
-        if name in UPLOADED or name.startswith(UPLOADED_BEGINS) or at_home or str(here) in (marked or {}):
-            return str(here)
-    return ""
+        if name in UPLOADED or name.startswith(UPLOADED_BEGINS) or at_home or n + 1 in marked:
+            return n + 1
+    return 0

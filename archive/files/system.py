@@ -51,15 +51,9 @@ def _devices_of(root: Path, mounts: Iterable[Mount], blocks: dict[str, Block]) -
     return found
 
 
-def marks_above(folder: Path) -> dict[str, str]:
-    """Folders above this one, itself included, in which a service that uploads has left its mark: folder → mark."""
-    found = {}
-    for here in (folder, *folder.parents):
-        for mark in UPLOADED_MARKS:
-            if (here / mark).exists():
-                found[str(here)] = mark
-                break
-    return found
+def marks_above(folder: Path) -> set[int]:
+    """Folders above this one, itself included, in which a service that uploads has left its mark: how many parts their paths have."""
+    return {len(here.parts) for here in (folder, *folder.parents) if any((here / mark).exists() for mark in UPLOADED_MARKS)}
 
 
 def device_of(folder: Path) -> int | None:

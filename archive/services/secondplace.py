@@ -147,9 +147,9 @@ class SecondPlace:
 def _of_one(what: str, folder: Path, system: System) -> list[str]:
     found = []
     real = folder.resolve()
-    uploaded = next(filter(None, (uploaded_at(p, marks_above(p)) for p in (folder, real))), "")
+    uploaded = [Path(*p.parts[:n]) for p in (folder, real) if (n := uploaded_at(p.parts, marks_above(p)))]
     if uploaded:
-        found.append(f"{what} lies in a folder that looks like one which a service uploads ({uploaded}). Testimony then lies with strangers: move it out.")
+        found.append(f"{what} lies in a folder that looks like one which a service uploads ({uploaded[0]}). Testimony then lies with strangers: move it out.")
     where = _lies(folder, system)
     if where.encrypted == Answer.NO:
         found.append(f"{what} lies on a disk on which no encryption was found: whoever takes the disk can read everything.")
