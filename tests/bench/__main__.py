@@ -1,6 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer names real memory find killed masks listening scan. Without names: all of them (about twenty minutes on two cores).
+Names: transcribe ingest wer names real memory find killed masks listening scan desk. Without names: all of them (about twenty minutes on two cores).
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ from archive.services.demo import SAMPLES
 from archive.services.describing import knowledge
 from archive.services.scripts import against, summed
 from archive.speech import models
+from tests.bench.desk import desk
 from tests.bench.listening import listening
 from tests.bench.masks import masks
 from tests.bench.scanning import scan
@@ -270,7 +271,7 @@ def killed(home: Path) -> None:
 
 ALL: dict[str, Callable[[Path], None]] = {
     "ingest": ingest, "wer": wer, "names": names, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "memory": memory,
-    "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say),
+    "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say), "desk": lambda home: desk(home, say),
     "scan": lambda home: scan(home, say),
 }  # fmt: skip
 
