@@ -7,7 +7,18 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from archive.domain.clearing import CAUTIONS, MAY, PIECE_MS, Card, CardFile, Part, may_be_cleared, missing, piece_of, told
+from archive.domain.clearing import (
+    CAUTIONS,
+    MAY,
+    PIECE_MS,
+    Card,
+    CardFile,
+    Part,
+    may_be_cleared,
+    missing,
+    piece_of,
+    told,
+)
 from archive.domain.disks import Answer
 
 HEARD = frozenset(Part)

@@ -352,7 +352,7 @@ def test_who_may_not_hear_a_stretch_cannot_say_that_they_did(archive: Archive) -
 def test_a_refused_or_missing_file_keeps_the_card(archive: Archive, tmp_path: Path) -> None:
     card = tmp_path / "card"
     card.mkdir()
-    cast.sound(card / "good.wav", 2, 77)
+    cast.sound(card / "good.wav", 2, 300, 77)
     (card / "bad.wav").write_text("no sound at all", encoding="utf-8")
     archive.ingest.take(cast.EDITOR, [card])
     archive.copies.make(cast.EDITOR)
@@ -377,7 +377,7 @@ def test_on_the_command_line(cast_archive: Archive, tmp_path: Path) -> None:
     card, second = tmp_path / "card", tmp_path / "disk" / "second"
     card.mkdir()
     second.parent.mkdir()
-    cast.sound(card / "new.wav", 2, 55)
+    cast.sound(card / "new.wav", 2, 300, 55)
     cast_archive.close()
     command = [sys.executable, "-m", "archive.cli.main", "--archive", str(cast_archive.folder), "--as", "K-01"]
     done = run([*command, "ingest", str(card), "--copy-to", str(second)])
