@@ -372,7 +372,8 @@ def test_numbers_that_nothing_has_are_not_there(enter: Enter, number: str) -> No
     for page, to, fields in (
         ("/people/N-06", "/people/N-06/lift", {"hold": number, "reason": "so"}),
         ("/recordings/TW-01.1", f"/recordings/TW-01.1/suggestions/{number}", {"decision": "confirmed"}),
-        ("/upkeep", f"/upkeep/jobs/{number}/stop", {}),
+        ("/upkeep/accounts", f"/upkeep/jobs/{number}", {"do": "pause"}),
+        ("/upkeep/accounts", "/upkeep/jobs/1", {"do": "before", "other": number}),
         ("/recordings/TW-01.1", "/recordings/TW-01.1/names", {"start_ms": number, "end_ms": "9" * 9, "decision": "hide"}),
         ("/recordings/TW-01.1", "/recordings/TW-01.1/excerpt", {"use": "exhibition", "first": f"{number}:1", "last": "1:1"}),
     ):
@@ -618,8 +619,35 @@ def test_upkeep_tells_what_came_in_and_what_was_refused(enter: Enter) -> None:
 
 def test_jobs_as_json_hold_no_words_of_people(enter: Enter) -> None:
     jobs = enter(EDITOR.name).get("/upkeep/jobs.json").get_json()
-    assert {j["subject"] for j in jobs} == {"TW-01.1", "TW-05.1", "TW-06.1"}
-    assert all(j["over"] and j["percent"] == 100 for j in jobs)
+    transcribed = [j for j in jobs if j["name"].startswith("Transcribe")]
+    assert {j["subject"] for j in transcribed} == {"TW-01.1", "TW-05.1", "TW-06.1"}
+    assert all(j["over"] and j["percent"] == 100 for j in transcribed)
+    assert [j["state"] for j in jobs if j not in transcribed] == ["waiting"] * 4, "copies wait for an idle machine"
+
+
+def test_jobs_are_held_moved_and_ended_on_their_page(enter: Enter, archive: Archive) -> None:
+    """Each button does what it says, and says so; what does not fit any more is refused in words, and readers may do nothing."""
+    client = enter(EDITOR.name)
+    first, second, third, fourth = [j.id for j in archive.jobs.list(EDITOR) if j.state == "waiting"]
+    order = lambda: [j.id for j in archive.jobs.list(EDITOR) if j.state == "waiting"]  # noqa: E731
+
+    def press(number: int, do: str, **more: str) -> str:
+        status, text = post(client, "/upkeep", f"/upkeep/jobs/{number}", do=do, **more)
+        assert status == 200
+        return text
+
+    assert "The job is the next." in press(fourth, "first") and order() == [fourth, first, second, third]
+    assert f"before job {third}" in press(first, "before", other=str(third)) and order() == [fourth, second, first, third]
+    assert "paused within a few seconds" in press(second, "pause") and order() == [fourth, first, third]
+    assert "Paused by E-01" in client.get("/upkeep").text
+    assert "as the last" in press(second, "resume") and order() == [fourth, first, third, second]
+    assert "as soon as it is its turn" in press(third, "by-hand") and order() == [third, fourth, first, second]
+    assert "machine is idle" in press(third, "idle")
+    assert "cancelled" in press(fourth, "cancel") and fourth not in order()
+    status, text = post(client, "/upkeep", f"/upkeep/jobs/{fourth}", do="pause")
+    assert status == 409 and f"Job {fourth} is cancelled" in text
+    assert post(client, "/upkeep", f"/upkeep/jobs/{fourth}", do="burn")[0] == 400
+    assert "Try again" in client.get("/upkeep").text
 
 
 def test_the_record_is_checked_and_a_broken_one_is_told(enter: Enter, archive: Archive) -> None:
