@@ -85,10 +85,11 @@ class Archive:
         self.exports = Exports(self.rooms, Listening(self.rooms))
         self.voices = Voices(self.rooms)
         self.access = Access(self.rooms)
-        self.work = Work(self.rooms, {"transcribe": self.transcribing.run, "access": self.access.run})
-        self.jobs = Jobs(self.rooms)
         self.second_place = SecondPlace(self.rooms)
         self.copies = Copies(self.rooms, self.second_place)
+        kinds = {"transcribe": self.transcribing.run, "access": self.access.run, "copy": self.copies.run, "check": self.copies.check_job}
+        self.work = Work(self.rooms, kinds)
+        self.jobs = Jobs(self.rooms)
         self.clearing = Clearing(self.rooms, self.second_place)
         self.notes = Notes(self.rooms)
         self.records = Records(self.rooms, self.copies)

@@ -70,6 +70,8 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "upkeep.left": MAKERS,
     "copies.all_of_them": MAKERS,
     "copies.choose": KEEPER,
+    "copies.make": MAKERS,
+    "copies.check": MAKERS,
     "copies.cards": MAKERS,
     "copies.listened": MAKERS,
     "copies.open_part": KEEPER,

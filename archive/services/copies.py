@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, Protocol, TypeVar
 
-from archive.db import audit, copies
+from archive.db import audit, copies, jobs
 from archive.db.copies import HERE, THERE
 from archive.db.session import Connection, Row
 from archive.domain.phrases import begin, many
@@ -112,6 +112,23 @@ class Copies:
         """Write whatever waits to the second place and read it back, now. Raises NotThere, NoSpace."""
         need(viewer, *EDITORS)
         return self.run(AtOnce(self._rooms, progress))
+
+    def queue(self, viewer: Viewer) -> None:
+        """Let the worker write whatever waits. Raises NotThere where there is no second place, or its disk is away."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            place = self._need_place(connection)
+            self.place.masters(place)
+            waits = set(copies.waiting(connection, place.mark))
+            total = sum(2 * r.bytes for r in copies.masters(connection, place.mark) if r.id in waits)
+            jobs.add_job(connection, "copy", "to the second place", {}, viewer.name, self._rooms.now(), total=total)
+
+    def queue_check(self, viewer: Viewer, minutes: int, mend: bool) -> None:
+        """Let the worker read both copies again, as `check` does."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            args = {"minutes": minutes, "mend": mend, "by": viewer.name}
+            jobs.add_job(connection, "check", "of both copies", args, viewer.name, self._rooms.now())
 
     def run(self, lease: Lease) -> str:
         """The same as a job: goes on from the last master that was committed. Returns what came of it."""

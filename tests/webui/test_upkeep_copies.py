@@ -20,9 +20,16 @@ def test_a_second_place_is_chosen_by_a_keeper(archive: Archive, enter: Enter, tm
     assert "Choose" not in editor.get(COPIES).text
     assert post(keeper, COPIES, COPIES, folder="two")[0] == 400
     status, text = post(keeper, COPIES, COPIES, folder=str(tmp_path / "two"))
-    assert status == 200 and "0 of 4 recordings" in text and "toldhere copies make" in text
+    assert status == 200 and "0 of 4 recordings" in text and "Write what waits" in text
     assert editor.post(COPIES, data={"csrf_token": token_of(editor.get(CARDS).text), "folder": "/x"}).status_code == 403
-    archive.copies.make(town.KEEPER)
+    assert post(editor, COPIES, f"{COPIES}/make")[0] == 200
+    while archive.work.once():
+        pass
+    assert post(editor, COPIES, f"{COPIES}/check", mend="yes")[0] == 200
+    while archive.work.once():
+        pass
+    words = {job.kind: job.words for job in archive.jobs.list(town.KEEPER)}
+    assert "written to the second place and read back" in words["copy"] and words["check"] == "8 files read again, all whole."
     assert "4 of 4 recordings written to the second place and read back" in editor.get(COPIES).text
     (tmp_path / "two").rename(tmp_path / "gone")
     assert "another disk is connected" in editor.get(COPIES).text

@@ -31,6 +31,22 @@ def choose() -> Response:
     return redirect(url_for("copies.all_of_them"), 303)
 
 
+@views.post("/upkeep/copies/make")
+def make() -> Response:
+    """Let the worker write what waits."""
+    archive().copies.queue(viewer())
+    flash("It waits for its turn; how far it is stands under Work under way.")
+    return redirect(url_for("copies.all_of_them"), 303)
+
+
+@views.post("/upkeep/copies/check")
+def check() -> Response:
+    """Let the worker read both copies again, for half an hour at most."""
+    archive().copies.queue_check(viewer(), 30, bool(request.form.get("mend")))
+    flash("Both copies are read again, for half an hour at most; what is found stands under Work under way.")
+    return redirect(url_for("copies.all_of_them"), 303)
+
+
 @views.get("/upkeep/cards")
 def cards() -> str:
     """What is missing before each card may be cleared, with the stretches to listen to."""
