@@ -197,7 +197,7 @@ def run(command: list[str]) -> subprocess.CompletedProcess[str]:
 
 
 # -- killed -----------------------------------------------------------------------------------------------------------------
-@pytest.mark.parametrize(("act", "least"), [("copying", 15), ("mending", 15)])
+@pytest.mark.parametrize(("act", "least"), [("copying", 15), ("mending", 8)])
 def test_killed_at_every_step(cast_archive: Archive, second: Path, act: str, least: int) -> None:
     cast_archive.second_place.choose(cast.KEEPER, second)
     if act == "mending":
