@@ -23,7 +23,9 @@ from archive.gate.typing import LineAct
 from archive.render.jsonout import as_json
 from archive.services.access import Access
 from archive.services.accounts import Accounts
+from archive.services.clearing import Clearing
 from archive.services.consent import Consent
+from archive.services.copies import Copies
 from archive.services.correcting import Correcting
 from archive.services.demo import Demo
 from archive.services.describing import Describing
@@ -34,11 +36,13 @@ from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
 from archive.services.listening import Listening
 from archive.services.naming import Naming, Pointed
+from archive.services.notes import Notes
 from archive.services.people import People
 from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked
+from archive.services.secondplace import SecondPlace
 from archive.services.transcribing import Transcribing
 from archive.services.voices import Voices
 from archive.services.work import Work
@@ -81,9 +85,14 @@ class Archive:
         self.exports = Exports(self.rooms, Listening(self.rooms))
         self.voices = Voices(self.rooms)
         self.access = Access(self.rooms)
-        self.work = Work(self.rooms, {"transcribe": self.transcribing.run, "access": self.access.run})
+        self.second_place = SecondPlace(self.rooms)
+        self.copies = Copies(self.rooms, self.second_place)
+        kinds = {"transcribe": self.transcribing.run, "access": self.access.run, "copy": self.copies.run, "check": self.copies.check_job}
+        self.work = Work(self.rooms, kinds)
         self.jobs = Jobs(self.rooms)
-        self.records = Records(self.rooms)
+        self.clearing = Clearing(self.rooms, self.second_place)
+        self.notes = Notes(self.rooms)
+        self.records = Records(self.rooms, self.copies)
         self.accounts = Accounts(self.rooms)
         self.demo = Demo(
             self.rooms, self.accounts, self.ingest, self.transcribing, self.describing, self.naming, self.people, self.consent,

@@ -60,6 +60,9 @@ def filled_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
     cast.read_aloud(archive, cast.reading_file(base / "reading.wav"))
     archive.excerpts.tick_heard(EDITOR, codes[0])
     archive.exports.make(EDITOR, codes, "exhibition", base / "out")
+    archive.notes.write(EDITOR, {"about": "IV-21", "in_the_room": THIRD[1], "remarks": "Nora Pell came in"})
+    archive.second_place.choose(KEEPER, base / "second")
+    archive.copies.make(KEEPER)
     archive.close()
     return base / "archive"
 
@@ -100,6 +103,8 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
             {"code": row.code, "start_ms": p.start_ms, "end_ms": p.end_ms}
             for row in archive.excerpts.list(KEEPER) if row.leaving is not None for p in row.leaving.pieces
         ],
+        "copies.opened_sound": [{"code": c, "part": "start"} for c in recordings],
+        "notes.one": [{"code": note.code} for note in archive.notes.page(KEEPER).rows],
         "exhibition.reading_sound": [{"code": row.code} for row in archive.excerpts.list(KEEPER)],
         "exhibition.download": [{"code": export.export, "name": Path(f).relative_to(folder).as_posix()} for f in export.files],
     }

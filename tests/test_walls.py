@@ -19,7 +19,7 @@ ALONE = {
     "sqlalchemy": {"db"}, "alembic": {"db"}, "faster_whisper": {"speech"}, "ctranslate2": {"speech"}, "av": {"audio", "gate"}, "pydub": {"audio"},
     "imageio_ffmpeg": {"audio"}, "soundfile": {"audio"}, "docx": {"render", "gate"}, "flask": set(), "click": {"cli"},
     "rich": {"cli"}, "argon2": {"services"}, "pypdf": {"gate"}, "mutagen": {"gate"}, "huggingface_hub": {"speech"}, "requests": set(), "urllib.request": set(),
-    "httpx": set(), "socket": set(),
+    "httpx": set(), "socket": set(), "fpdf": {"render"}, "segno": {"render"},
 }  # fmt: skip
 FACES = {"cli", "webui"}
 FACES_MAY = {"archive.app", "archive.errors", "archive.settings", "archive.domain.values"}

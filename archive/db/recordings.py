@@ -198,13 +198,3 @@ def first_findings(connection: Connection) -> list[Row[Any]]:
 def count_passages(connection: Connection) -> int:
     """How many passages there are in all."""
     return int(connection.execute(select(func.count()).select_from(passage)).scalar_one())
-
-
-def masters(connection: Connection) -> list[Row[Any]]:
-    """Every master, the one checked longest ago first."""
-    return list(connection.execute(select(master).order_by(master.c.checked_at, master.c.id)))
-
-
-def mark_checked(connection: Connection, master_id: int, at: str) -> None:
-    """Note that a master was read back."""
-    connection.execute(update(master).where(master.c.id == master_id).values(checked_at=at))

@@ -99,7 +99,12 @@ participation = Table(
 master = Table(
     "master", metadata, _id(), Column("sha256", String(64), nullable=False, unique=True),
     Column("bytes", Integer, nullable=False), Column("extension", String(8), nullable=False), *_by(),
-    Column("checked_at", String(32)),
+    Column("checked_at", String(32)), Column("trouble", Text, nullable=False, server_default=""),  # what the newest check found; "": whole
+)
+second_copy = Table(  # a master written to the second place, by that place's mark
+    "second_copy", metadata, Column("master_id", Integer, ForeignKey("master.id"), primary_key=True),
+    Column("place", String(40), primary_key=True), Column("copied_at", String(32), nullable=False),
+    Column("read_back_at", String(32)), Column("checked_at", String(32)), Column("trouble", Text, nullable=False, server_default=""),
 )
 recording = Table(
     "recording", metadata, _id(), Column("code", String(40), nullable=False, unique=True),
@@ -116,6 +121,15 @@ finding = Table(
     Column("source_name", Text, nullable=False), Column("outcome", String(12), nullable=False),  # taken duplicate refused
     Column("reason_code", String(40), nullable=False, server_default=""), Column("words", Text, nullable=False),
     _ref("recording_id", "recording", null=True), *_by(),
+)
+listened = Table(  # somebody listened to the start, middle or end of a recording before its card is cleared
+    "listened", metadata, _id(), _ref("recording_id", "recording"), Column("part", String(8), nullable=False), *_by(),
+)
+field_note = Table(  # what was noted in the field; for keepers and editors, never indexed and never let out
+    "field_note", metadata, _id(), Column("code", String(12), nullable=False, unique=True),
+    _ref("interview_id", "interview", null=True), _ref("recording_id", "recording", null=True),
+    *(Column(name, Text, nullable=False, server_default="") for name in ("who", "where", "when", "with_what", "in_the_room", "remarks")),
+    Column("written_by", String(80), nullable=False, server_default=""), Column("written_at", String(32)), *_by(),
 )
 measurement = Table(
     "measurement", metadata,

@@ -123,14 +123,16 @@ def _rest(open_pieces: Sequence[tuple[int, int]], duration_ms: int) -> list[tupl
 def show_sound(
     readings: Readings, viewer: Viewer, recording_id: int, stretch: tuple[int, int]
 ) -> tuple[PlayStretch, tuple[PlayStretch, ...]]:
-    """A stretch that this viewer may hear, whole, and what in it is muted. Raises Refused where any of it is closed."""
+    """A stretch that this viewer may hear, whole, and what in it is muted; a keeper who opened closed speech hears it.
+    Raises Refused where any of it is closed."""
     start_ms, end_ms = stretch
     if not 0 <= start_ms < end_ms or end_ms - start_ms > MAX_PIECE_MS:
         raise NotFound("There is no such stretch to play.", "Play at most a minute and a half at a time.")
     reading = readings.of(recording_id)
     if not any(s <= start_ms and end_ms <= e for s, e in reading.open_pieces(viewer, TEAM, Way.VOICE)):
         raise Refused("This stretch is not open for you to hear.", (), "What may be heard is marked on the recording's page.")
-    mutes = merge([*reading.hushed(), *([] if sees_names(viewer) else reading.mutes())])
+    opened = viewer.opened and viewer.role == Role.KEEPER
+    mutes = merge([*([] if opened else reading.hushed()), *([] if sees_names(viewer) else reading.mutes())])
     inside = [(s, e) for s, e in mutes if s < end_ms and start_ms < e]
     return PlayStretch(start_ms, end_ms), tuple(PlayStretch(s, e) for s, e in inside)
 

@@ -309,3 +309,93 @@ class Asked:
     speaker: str = ""  # person code
     usable_for: str = ""  # code of a use
     way: str = "words"
+
+
+@dataclass(frozen=True, slots=True)
+class CopyRow:
+    """A master and its second copy: moments in UTC, None where it did not happen; troubles are "" where the newest reading was whole."""
+
+    recording: str
+    bytes: int
+    copied_at: str | None
+    read_back_at: str | None
+    copy_checked_at: str | None
+    checked_at: str | None
+    trouble: str
+    copy_trouble: str
+
+
+@dataclass(frozen=True, slots=True)
+class CopiesPage:
+    """The second place and every copy. `folder` "": none is chosen; `away`: why it can't be read now; `said`: who looked that it is another disk."""
+
+    folder: str
+    away: str
+    other_disk: str
+    said: str
+    warnings: tuple[str, ...]
+    rows: tuple[CopyRow, ...]
+    proves: str  # what reading back proves, and what not
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What reading both copies again gave, in sentences; `read` and `left`: how many files."""
+
+    faults: tuple[str, ...]
+    mended: tuple[str, ...]
+    notes: tuple[str, ...]
+    read: int
+    left: int
+
+
+@dataclass(frozen=True, slots=True)
+class PartRow:
+    """The start, middle or end of a recording. `heard`: who listened and when; `may_hear`: this viewer may; `opens`: a keeper may open it, and `opened` did just now."""
+
+    part: str
+    start_ms: int
+    end_ms: int
+    heard: str
+    may_hear: bool
+    opens: bool
+    opened: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CardRow:
+    """One card as it was taken in. `may`: it may be cleared; `missing`: what stands in the way; `parts`: by recording."""
+
+    number: str
+    at: str
+    by: str
+    files: tuple[str, ...]
+    may: bool
+    told: str
+    missing: tuple[str, ...]
+    parts: tuple[tuple[str, tuple[PartRow, ...]], ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NoteRow:
+    """Field notes under the code of their sheet. `about`: an interview or a recording, "" where nobody said; `written`: by whom and when."""
+
+    code: str
+    about: str
+    who: str
+    where: str
+    when: str
+    with_what: str
+    in_the_room: str
+    remarks: str
+    written: str
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NotesPage:
+    """All field notes, and what has none: interviews and recordings without an interview, by code."""
+
+    rows: tuple[NoteRow, ...]
+    without: tuple[str, ...]

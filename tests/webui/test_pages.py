@@ -101,7 +101,7 @@ def test_words_of_the_pages_are_one_for_one_thing(enter: Enter) -> None:
         "Come in", "What left", "Not a person", "already out", "> of machines<",
     )  # fmt: skip
     keeper = enter(KEEPER.name)
-    pages = [*EVERY_PAGE, "/people", "/people/N-01", "/people/N-06/withdraw", "/names", "/names/N-08", "/off-the-record", "/exhibition", "/upkeep", "/upkeep/came-in", "/upkeep/left", "/upkeep/record", "/upkeep/accounts"]
+    pages = [*EVERY_PAGE, "/people", "/people/N-01", "/people/N-06/withdraw", "/names", "/names/N-08", "/off-the-record", "/exhibition", "/upkeep", "/upkeep/came-in", "/upkeep/left", "/upkeep/cards", "/upkeep/copies", "/upkeep/notes", "/upkeep/record", "/upkeep/accounts"]
     for path in pages:
         said = _said(keeper.get(path).text)
         assert not [word for word in gone if word.casefold() in said.casefold()], path
