@@ -133,7 +133,7 @@ class Recordings:
             stretch, mutes = show_sound(Readings(connection, self._rooms.context()), viewer, row.id, asked, margin_ms)
             master = recordings.master_of(connection, row.id)
         path = self._rooms.masters.path(master.sha256, master.extension)
-        return piece(path, stretch.start_ms, stretch.end_ms, [(m.start_ms, m.end_ms) for m in mutes])
+        return piece(path, stretch.start_ms, stretch.end_ms, [(m.start_ms, m.end_ms) for m in mutes], track=master.track)
 
     def open_closed(self, viewer: Viewer, code: str, reason: str) -> None:
         """A keeper's deliberate look at closed speech: put on record, with the reason, before anything is shown."""
