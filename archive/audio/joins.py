@@ -62,4 +62,4 @@ def _edge(path: Path, last: bool) -> Samples:
     with soundfile.SoundFile(str(path)) as sound:
         if last:
             sound.seek(max(0, sound.frames - _EDGE))
-        return np.nan_to_num(sound.read(_EDGE, dtype="float64", always_2d=True))
+        return np.asarray(np.nan_to_num(sound.read(_EDGE, dtype="float64", always_2d=True)), dtype=np.float64)

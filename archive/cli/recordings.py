@@ -25,17 +25,20 @@ WAIT_S = 0.5
 @click.argument("paths", nargs=-1, required=True, type=PATH)
 @click.option("--interview", default="", help="Put everything into this interview, in order of name.")
 @click.option("--sheet", type=PATH, help="recordings.csv, where it does not lie in the folder.")
+@click.option("--track", type=click.IntRange(1, 64), help="Which sound track is the interview, where a file has several.")
 @json_option
 @desk
-def ingest(at: Desk, paths: tuple[Path, ...], interview: str, sheet: Path | None, as_data: bool) -> None:
+def ingest(at: Desk, paths: tuple[Path, ...], interview: str, sheet: Path | None, track: int | None, as_data: bool) -> None:
     """Take files and folders in: copied, summed, measured. The sources are only read."""
     found = at.archive.ingest.take(
-        at.viewer, paths, interview, sheet, None if as_data else lambda f: say(f"{f.outcome:9} {f.source_name}: {f.words}")
+        at.viewer, paths, interview, sheet, None if as_data else lambda f: say(f"{f.outcome:9} {f.source_name}: {f.words}"), track
     )
     if as_data:
         say_json(found)
     if any(f.outcome in ("refused", "missing") for f in found):
         sys.exit(REFUSED)
+    if any(f.differs for f in found):
+        sys.exit(1)
 
 
 def work(archive: Archive) -> None:
@@ -157,6 +160,26 @@ def recordings(at: Desk, as_data: bool) -> None:
     )  # fmt: skip
 
 
+@click.command("when")
+@click.argument("recording", default="")
+@click.argument("day", default="")
+@json_option
+@desk
+def when(at: Desk, recording: str, day: str, as_data: bool) -> None:
+    """Which recordings nobody dated, with what their recorders say; or say the DAY (2024-05-12) of one RECORDING."""
+    if recording:
+        at.archive.recordings.say_when(at.viewer, recording, day)
+        say(f"{recording}: recorded on {phrases.day(day)}.")
+        return
+    rows = at.archive.recordings.undated(at.viewer)
+    if as_data:
+        say_json(rows)
+    elif not rows:
+        say("Of every recording somebody said when it was made.")
+    else:
+        table("", ("recording", "length", "file", "its clock says", "but"), [(r.code, phrases.clock(r.duration_ms), r.file, r.says, r.doubt) for r in rows])
+
+
 @click.command("show")
 @click.argument("recording")
 @json_option
@@ -203,4 +226,4 @@ def speakers(at: Desk, sheet: Path) -> None:
     say(f"{phrases.begin(phrases.many(at.archive.recordings.read_speakers(at.viewer, sheet), 'utterance has its speaker', 'utterances have their speaker'))} now.")
 
 
-COMMANDS = (ingest, transcribe, models, recordings, show, describe, speakers)
+COMMANDS = (ingest, transcribe, models, recordings, when, show, describe, speakers)

@@ -76,10 +76,9 @@ def goes_on(first: Came, second: Came) -> Agree:
     if first.started_ms is not None and second.started_ms is not None:
         apart = abs(second.started_ms - first.started_ms - first.duration_ms)
         return Agree.YES if apart <= (COUNTED_MS if first.counted and second.counted else CLOCK_MS) else Agree.NO
-    if first.closed_ms is not None and second.closed_ms is not None and second.duration_ms >= LONG_MS:
-        if abs(second.closed_ms - first.closed_ms - second.duration_ms) <= FILE_TIME_MS:
-            return Agree.MAYBE
-    return Agree.OPEN
+    if first.closed_ms is None or second.closed_ms is None or second.duration_ms < LONG_MS:
+        return Agree.OPEN
+    return Agree.MAYBE if abs(second.closed_ms - first.closed_ms - second.duration_ms) <= FILE_TIME_MS else Agree.OPEN
 
 
 def at_once(first: Came, second: Came) -> Agree:
