@@ -16,6 +16,7 @@ from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
 from archive.domain.cleared import ShownMention
+from archive.domain.pieces import PIECE_BYTES
 from archive.domain.values import Use, Viewer
 from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
@@ -37,6 +38,7 @@ from archive.services.records import Records
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked
 from archive.services.transcribing import Transcribing
+from archive.services.uploads import Uploads
 from archive.services.voices import Voices
 from archive.settings import Settings
 from archive.speech import models
@@ -65,6 +67,7 @@ class Archive:
         models_dir = Path(settings.models_dir) if settings.models_dir else user_data_path("toldhere") / "models"
         self.rooms = Rooms(folder, self._db, masters, settings, models_dir, clock)
         self.ingest = Ingest(self.rooms)
+        self.uploads = Uploads(self.rooms, self.ingest)
         self.transcribing = Transcribing(self.rooms)
         self.describing = Describing(self.rooms)
         self.naming = Naming(self.rooms)
@@ -218,4 +221,4 @@ def _write_key(path: Path) -> None:
         half.unlink(missing_ok=True)
 
 
-__all__ = ["Archive", "Asked", "Pointed", "ShownMention", "as_json", "phrases"]
+__all__ = ["PIECE_BYTES", "Archive", "Asked", "Pointed", "ShownMention", "as_json", "phrases"]

@@ -7,6 +7,7 @@ from typing import Any
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from archive.app import phrases
 from archive.domain.values import Role
 from webui.desk import archive, viewer
 
@@ -43,6 +44,21 @@ def came_in() -> str:
     return render_template(
         "upkeep_came_in.html", groups=[(o, [f for f in findings if f.outcome == o]) for o in outcomes], total=len(findings)
     )
+
+
+@views.get("/upkeep/when")
+def when() -> str:
+    """Recordings of which nobody said when they were made."""
+    return render_template("upkeep_when.html", rows=archive().recordings.undated(viewer()))
+
+
+@views.post("/upkeep/when/<code>")
+def say_when(code: str) -> Response:
+    """Say on which day something was recorded."""
+    on = request.form.get("on", "")
+    archive().recordings.say_when(viewer(), code, on)
+    flash(f"{code} was recorded on {phrases.day(on)}.")
+    return redirect(url_for("upkeep.when"), 303)
 
 
 @views.get("/upkeep/left")
