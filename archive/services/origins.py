@@ -78,13 +78,14 @@ def _bonds(known: list[Row[Any]], masters: Masters, came: Came, path: Path) -> t
         if beside_by_name(other.name, came.name) or beside_by_name(came.name, other.name):
             agree = at_once(other, came)
             if agree in (Agree.YES, Agree.MAYBE):
-                found.append(Bond(Tie.BESIDE, agree is Agree.YES, row, "name, start and length" if agree is Agree.YES else "name, length and time of the file"))
+                found.append(Bond(Tie.BESIDE, agree is Agree.YES, row, "name, start and length agree" if agree is Agree.YES else "name, length and time of the file agree"))
     after = [row for row in near if next_by_name(row.original_name, came.name) and goes_on(_came(row), came) is not Agree.NO]
     for row in after[-_MOST_COMPARED:]:
         agree, heard = goes_on(_came(row), came), join(masters.path(row.sha256, row.extension), path)
-        if heard is Join.JOINS or (heard is Join.OPEN and agree in (Agree.YES, Agree.MAYBE)):
+        if heard is Join.JOINS or agree is Agree.YES or (heard is Join.OPEN and agree is Agree.MAYBE):
             clock = {Agree.YES: "the recorder’s clock", Agree.MAYBE: "the times of the files"}.get(agree, "")
-            why = ", ".join(w for w in ("the names", clock, "the sound" if heard is Join.JOINS else "") if w)
+            why = ", ".join(w for w in ("the names", clock, "the sound" if heard is Join.JOINS else "") if w) + " agree"
+            why += "; but the sound breaks there, as if a moment were missing" if heard is Join.BREAKS else ""
             found.append(Bond(Tie.GOES_ON, agree is Agree.YES and heard is Join.JOINS, row, why))
     return tuple(sorted(found, key=lambda b: (b.tie is not Tie.GOES_ON, not b.sure)))
 
@@ -118,11 +119,11 @@ def words(told: Told, part_of: str, dated: date | None) -> list[str]:
         if bond.tie is Tie.BESIDE:
             lines.append(_beside(bond, code, together))
         elif bond.sure and together:
-            lines.append(f"It goes on where {code} ends ({bond.why} agree).")
+            lines.append(f"It goes on where {code} ends ({bond.why}).")
         elif together:
-            lines.append(f"It seems to go on where {code} ends ({bond.why} agree).")
+            lines.append(f"It seems to go on where {code} ends ({bond.why}).")
         else:
-            lines.append(f"It seems to go on where {code} ends ({bond.why} agree): if so, write both into {SHEET} as parts of one interview, in order, {AGAIN}")
+            lines.append(f"It seems to go on where {code} ends ({bond.why}): if so, write both into {SHEET} as parts of one interview, in order, {AGAIN}")
     return [*lines, *_clock(told, dated)]
 
 
@@ -130,8 +131,8 @@ def _beside(bond: Bond, code: str, together: bool) -> str:
     """Two masters stay two recordings, as masters never change: what both microphones heard is in both."""
     if bond.sure:
         where = "" if together else f" Write both into {SHEET} as parts of one interview {AGAIN}"
-        return f"It was recorded at the same time as {code} by another microphone ({bond.why} agree): two recordings, and what both heard is found twice.{where}"
-    return f"It may be another microphone of {code} ({bond.why} agree). Listen, and write both into {SHEET} as parts of one interview if it is."
+        return f"It was recorded at the same time as {code} by another microphone ({bond.why}): two recordings, and what both heard is found twice.{where}"
+    return f"It may be another microphone of {code} ({bond.why}). Listen, and write both into {SHEET} as parts of one interview if it is."
 
 
 def _clock(told: Told, dated: date | None) -> list[str]:
