@@ -35,6 +35,6 @@ def at_this_machine() -> bool:
 
 def whole_number(text: str, most: int = 2**31 - 1) -> int:
     """A number that a form or an address holds. Raises NotFound where it is none, or larger than anything on record."""
-    if not (text.isascii() and text.isdecimal() and len(text) <= 10) or int(text) > most:
+    if not (text.isascii() and text.isdecimal() and len(text) <= len(str(most))) or int(text) > most:
         raise NotFound("There is no such thing on record.", "Go back, load the page again and repeat what you did.")
     return int(text)

@@ -16,7 +16,6 @@ from sqlalchemy import text
 
 from archive.app import Archive
 from archive.cli.main import cli
-from archive.domain.values import Role, Viewer
 from archive.errors import BadInput, NotAllowed, NotFound
 from archive.services.rows import Finding
 from tests import cast
@@ -236,19 +235,19 @@ def loudest_hz(wav: bytes) -> float:
     return float(np.argmax(np.abs(np.fft.rfft(pcm * np.hanning(len(pcm))))) * rate / len(pcm))
 
 
-def test_a_video_with_two_sound_tracks_is_asked_about(archive: Archive, card: Path, tmp_path: Path) -> None:
+def test_a_video_with_two_sound_tracks_is_asked_about(cast_archive: Archive, card: Path, tmp_path: Path) -> None:
     low, high = sounds.write(tmp_path / "low.wav", sounds.sine(300, 3, -12)), sounds.write(tmp_path / "high.wav", sounds.sine(900, 3, -12))
     film = card / "film.mp4"
     sounds.ffmpeg("-f", "lavfi", "-i", "color=size=64x64:duration=3", "-i", low, "-i", high, "-map", "0", "-map", "1", "-map", "2", "-metadata:s:a:1", "language=eng", film)
-    refused = take(archive, film)["film.mp4"]
+    refused = take(cast_archive, film)["film.mp4"]
     assert refused.outcome == "refused" and "2 sound tracks (1: 1 channel; 2: 1 channel, eng)" in refused.words
-    assert "--track 1" in refused.words and archive.recordings.list(cast.EDITOR) == ()
-    assert "has no sound track 3" in take(archive, film, track=3)["film.mp4"].words
-    assert not list((archive.folder / "masters").glob("??/*"))
-    assert take(archive, film, track=2, interview="IV-1")["film.mp4"].recording == "IV-1.1"
-    assert next((archive.folder / "masters").glob("??/*")).read_bytes() == film.read_bytes(), "the master is the whole film"
-    assert loudest_hz(archive.recordings.sound(Viewer("K-01", Role.KEEPER, opened=True), "IV-1.1", 500, 2500)) == pytest.approx(900, abs=5)
-    whole(archive)
+    assert "--track 1" in refused.words
+    assert "has no sound track 3" in take(cast_archive, film, track=3)["film.mp4"].words
+    assert hashlib.sha256(film.read_bytes()).hexdigest() not in {p.stem for p in (cast_archive.folder / "masters").glob("??/*")}
+    assert take(cast_archive, film, track=2, interview="IV-21")["film.mp4"].recording == "IV-21.2"
+    assert hashlib.sha256(film.read_bytes()).hexdigest() in {p.stem for p in (cast_archive.folder / "masters").glob("??/*")}, "the master is the whole film"
+    assert loudest_hz(cast_archive.recordings.sound(cast.KEEPER, "IV-21.2", 500, 2500)) == pytest.approx(900, abs=5)
+    whole(cast_archive)
 
 
 # -- cards that go -------------------------------------------------------------------------------------------------------
