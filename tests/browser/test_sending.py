@@ -62,7 +62,7 @@ def test_a_broken_connection_and_a_reload_lose_nothing(visit: Visitor, archive: 
     page.focus("#send button.main")
     page.keyboard.press("Enter")
     line = page.locator("#going .sending")
-    expect(line).to_contain_text("No connection to the archive. Trying again in")
+    expect(line).to_contain_text("No connection to the archive. Trying again in", timeout=60_000)
     expect(page.locator("#spoken")).to_contain_text("REC1.wav: No connection")
     assert sent == [0, 1] and archive.recordings.list(EDITOR) == before(archive)
     page.unroute_all(behavior="ignoreErrors")
