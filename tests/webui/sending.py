@@ -6,6 +6,7 @@ import hashlib
 import http.client
 import json
 import re
+from collections.abc import Callable
 from pathlib import Path
 from urllib.parse import urlencode, urlsplit
 
@@ -63,7 +64,7 @@ class Sender:
         said = json.loads(body)
         return said["key"], {int(n): total for n, total in said["here"].items()}
 
-    def send(self, path: Path, stop_after: int | None = None) -> tuple[str, int]:
+    def send(self, path: Path, stop_after: int | None = None, watch: Callable[[], None] = lambda: None) -> tuple[str, int]:
         """Send what is not there yet, and the sum of the whole; returns (key, pieces sent). `stop_after`: only so many pieces."""
         key, here = self.begin(path)
         size, sent, whole = path.stat().st_size, 0, hashlib.sha256()
@@ -79,6 +80,7 @@ class Sender:
                 status, body = self.post(f"/take-in/uploads/{key}/{n}.json", data, headers)
                 assert status == 200, body
                 sent += 1
+                watch()
         status, body = self.post(f"/take-in/uploads/{key}/whole.json", urlencode({"sum": whole.hexdigest()}).encode(), FORM)
         assert (status, json.loads(body)) == (200, {"missing": []})
         return key, sent
