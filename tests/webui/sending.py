@@ -7,6 +7,7 @@ import http.client
 import json
 import re
 from collections.abc import Callable
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from pathlib import Path
 from urllib.parse import urlencode, urlsplit
 
@@ -47,9 +48,10 @@ class Sender:
         """(status, body) of an answer."""
         return self._ask("POST", path, body, {"X-CSRFToken": self._token, **headers})
 
-    def _ask(self, method: str, path: str, body: bytes, headers: dict[str, str]) -> tuple[int, bytes]:
-        self.connection.request(method, path, body, {"Cookie": self._cookie, **headers})
-        answer = self.connection.getresponse()
+    def _ask(self, method: str, path: str, body: bytes, headers: dict[str, str], over: http.client.HTTPConnection | None = None) -> tuple[int, bytes]:
+        connection = over or self.connection
+        connection.request(method, path, body, {"Cookie": self._cookie, **headers})
+        answer = connection.getresponse()
         if cookie := answer.headers.get("Set-Cookie"):
             self._cookie = cookie.split(";")[0]
         return answer.status, answer.read()
@@ -68,19 +70,47 @@ class Sender:
         """Send what is not there yet, and the sum of the whole; returns (key, pieces sent). `stop_after`: only so many pieces."""
         key, here = self.begin(path)
         size, sent, whole = path.stat().st_size, 0, hashlib.sha256()
-        with open(path, "rb") as stream:
+
+        def read(n: int) -> tuple[bytes, str]:
+            data = stream.read(extent(size, n)[1])
+            whole.update(data)
+            return data, hashlib.sha256(data).hexdigest()
+
+        lanes = [http.client.HTTPConnection(self.connection.host, self.connection.port, timeout=60) for _ in range(2)]
+
+        def put(lane: http.client.HTTPConnection, n: int, data: bytes, said: str) -> http.client.HTTPConnection:
+            headers = {"X-CSRFToken": self._token, "Content-Type": "application/octet-stream", "X-Piece-Sum": said}
+            status, body = self._ask("POST", f"/take-in/uploads/{key}/{n}.json", data, headers, lane)
+            assert status == 200, body
+            watch()
+            return lane
+
+        # as on the page: two are on their way while the next is summed
+        with open(path, "rb") as stream, ThreadPoolExecutor(1) as ahead, ThreadPoolExecutor(2) as pool:
+            coming, flying = ahead.submit(read, 0), [_there(lane) for lane in lanes]
             for n in range(count(size)):
-                data = stream.read(extent(size, n)[1])
-                whole.update(data)
+                data, said = coming.result()
+                if n + 1 < count(size):
+                    coming = ahead.submit(read, n + 1)
                 if n in here:
                     continue
                 if sent == stop_after:
-                    return key, sent
-                headers = {"Content-Type": "application/octet-stream", "X-Piece-Sum": hashlib.sha256(data).hexdigest()}
-                status, body = self.post(f"/take-in/uploads/{key}/{n}.json", data, headers)
-                assert status == 200, body
+                    break
+                done, _ = wait(flying, return_when=FIRST_COMPLETED)
+                free = done.pop()
+                flying.remove(free)
+                flying.append(pool.submit(put, free.result(), n, data, said))
                 sent += 1
-                watch()
+        for flown in flying:
+            flown.result().close()
+        if sent == stop_after:
+            return key, sent
         status, body = self.post(f"/take-in/uploads/{key}/whole.json", urlencode({"sum": whole.hexdigest()}).encode(), FORM)
         assert (status, json.loads(body)) == (200, {"missing": []})
         return key, sent
+
+
+def _there(lane: http.client.HTTPConnection) -> Future[http.client.HTTPConnection]:
+    done: Future[http.client.HTTPConnection] = Future()
+    done.set_result(lane)
+    return done

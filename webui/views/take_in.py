@@ -60,7 +60,8 @@ def begin() -> dict[str, Any]:
 @views.post("/take-in/uploads/<key>/<int:n>.json")
 def piece(key: str, n: int) -> dict[str, bool]:
     """One piece: its bytes are the body, its checksum a header."""
-    archive().uploads.put(viewer(), key, n, request.headers.get("X-Piece-Sum", ""), request.get_data(cache=False))
+    data = request.stream.read(request.content_length or 0)  # at once: get_data would put it together from small bits
+    archive().uploads.put(viewer(), key, n, request.headers.get("X-Piece-Sum", ""), data)
     return {"here": True}
 
 

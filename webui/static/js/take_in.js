@@ -2,6 +2,7 @@
 import { Sum, sumOf } from "./sha256.js";
 
 const PIECE = 8 * 1024 * 1024; // archive/domain/pieces.py
+const AT_ONCE = 2; // pieces under way: the archive sums one while another arrives
 const LONGEST_WAIT_S = 15;
 const LOOK_MS = 3000;
 const form = document.getElementById("send");
@@ -70,24 +71,38 @@ async function send(file, shown, interview, anew = false) {
   const { key, here } = await ask(form.dataset.begin, fields(begun), {}, say);
   const base = `${form.dataset.begin.replace(/begin\.json$/, "")}${key}/`;
   const before = Object.keys(here).length;
+  bar.value = before;
   if (before) say(`Going on: ${before} of ${count} pieces are here already.`);
   const whole = new Sum();
   const started = performance.now();
   let sent = 0;
-  for (let n = 0; n < count; n++) {
-    if (held) { say("Paused. What arrived is kept."); await held.over; say("Going on."); }
+  const read = async (n) => {
     const bytes = await piece(file, n);
     whole.add(bytes);
-    const sum = await sumOf(bytes);
-    if (here[n] && here[n] !== sum) throw new Other();
-    if (!here[n]) {
-      await ask(`${base}${n}.json`, bytes, { "Content-Type": "application/octet-stream", "X-Piece-Sum": sum }, say);
-      sent += bytes.length;
-    }
-    bar.value = n + 1;
-    const left = (file.size - Math.min(file.size, (n + 1) * PIECE)) / (sent / ((performance.now() - started) / 1000));
-    say(`Sent ${megabytes(Math.min(file.size, (n + 1) * PIECE))} of ${megabytes(file.size)}${sent && left ? `, ${lasting(left)}` : ""}.`, false);
+    return { bytes, sum: await sumOf(bytes) };
+  };
+  let next = read(0);
+  let done = before;
+  const flying = new Set();
+  const fly = async (n, { bytes, sum }) => {
+    await ask(`${base}${n}.json`, bytes, { "Content-Type": "application/octet-stream", "X-Piece-Sum": sum }, say);
+    sent += bytes.length;
+    bar.value = done += 1;
+    const left = ((count - done) * PIECE) / (sent / ((performance.now() - started) / 1000));
+    say(`Sent ${megabytes(Math.min(file.size, done * PIECE))} of ${megabytes(file.size)}${left ? `, ${lasting(left)}` : ""}.`, false);
+  };
+  for (let n = 0; n < count; n++) {
+    if (held) { await Promise.all(flying); say("Paused. What arrived is kept."); await held.over; say("Going on."); }
+    const now = await next;
+    if (n + 1 < count) { next = read(n + 1); next.catch(() => {}); } // summed while others are sent; its fault is met when it is its turn
+    if (here[n] && here[n] !== now.sum) throw new Other();
+    if (here[n]) continue;
+    while (flying.size >= AT_ONCE) await Promise.race(flying);
+    const one = fly(n, now);
+    flying.add(one);
+    one.then(() => flying.delete(one), () => {}); // a refused one stays, and is met by who waits for all
   }
+  await Promise.all(flying);
   const { missing } = await ask(`${base}whole.json`, fields({ sum: whole.hex() }), {}, say);
   if (missing.length) throw new Told(`${missing.length} pieces are missing. Choose the same file again: only they are sent.`);
   say("All here. Our own computer checks, copies and measures it now.");
