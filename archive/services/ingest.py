@@ -19,11 +19,13 @@ from archive.errors import BadInput, BadMedia
 from archive.files.guard import Source, walk_sources
 from archive.files.masters import Taken, clean_extension
 from archive.gate.indexing import index_recording
+from archive.services.access import queue_copy
 from archive.services.card import AGAIN, SHEET, Described, Match, Rows, interview_alone, match, read_sheet
 from archive.services.measuring import measure_in_child
 from archive.services.origins import Bond, Told, described, keep, keep_companions, told_of, words
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import Finding
+from archive.services.transcribing import KIND as TRANSCRIBE
 
 Progress = Callable[[Finding], None]
 Alive = Callable[[], None]
@@ -202,6 +204,7 @@ class Ingest:
             peak_ms=measured.peak_ms, peaks=measured.peaks, levels=measured.levels, by=by, at=now,
         )  # fmt: skip
         keep(connection, recording_id, told)
+        queue_copy(connection, recordings.by_id(connection, recording_id), by, now)
         if joined:
             self._index(connection, values["interview_id"])
         audit.record(
@@ -243,9 +246,11 @@ class Ingest:
         if not new and not joined:
             return f"{NOTHING} {_if_nobody(connection, values)}".strip()
         wanted = f"{place[0]}.{place[1]}"
-        # Jobs name their recording by its code, and so does whoever worked with it: only an untouched one is renamed.
-        if row.code != wanted and jobs.newest_of(connection, row.code) is None and recordings.by_code(connection, wanted) is None:
+        # Whoever worked with it names it by its code: only one that nobody transcribed is renamed.
+        untouched = jobs.newest_of(connection, TRANSCRIBE, row.code) is None
+        if row.code != wanted and untouched and recordings.by_code(connection, wanted) is None:
             new["code"] = wanted
+            jobs.rename(connection, row.code, wanted)
         if new:
             recordings.describe_recording(connection, row.id, **new)
         self._index(connection, values["interview_id"])

@@ -13,7 +13,7 @@ import re
 import secrets
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any, Protocol, TypeVar
+from typing import Any
 
 from archive.db import audit, jobs, recordings, uploads
 from archive.db.session import Connection, Row
@@ -28,6 +28,7 @@ from archive.services.card import interview_alone
 from archive.services.ingest import Ingest
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import UploadRow
+from archive.services.work import Lease
 
 FOLDER = "uploads"
 KIND = "take in"
@@ -35,18 +36,6 @@ _SUM = re.compile(r"[0-9a-f]{64}")
 _MOST_NAME = 200
 _MOST_OPEN = 200
 NOT_THERE = "There is no such file on its way."
-T = TypeVar("T")
-
-
-class Lease(Protocol):
-    """What a job is given to work with (services/work.py)."""
-
-    job_id: int
-    subject: str
-    args: dict[str, Any]
-
-    def keep(self, act: Callable[[Connection], T]) -> T: ...
-    def got(self, connection: Connection, done: int, total: int) -> None: ...
 
 
 class Uploads:
@@ -164,7 +153,7 @@ class Uploads:
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
             row = self._find(connection, key)
-            job = jobs.newest_of(connection, f"upload {row.id}")
+            job = jobs.newest_of(connection, KIND, f"upload {row.id}")
             if row.state == uploads.WHOLE and job is not None and job.state == "working":
                 raise Clash("This file is being taken in just now.", "Wait a moment, or stop it under Upkeep.")
             if job is not None and job.state in jobs.OPEN:

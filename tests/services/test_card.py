@@ -15,6 +15,9 @@ from click.testing import CliRunner
 from sqlalchemy import text
 
 from archive.app import Archive
+from archive.audio import access
+from archive.audio.accesscopy import make_access_copy
+from archive.audio.probe import Caps
 from archive.cli.main import cli
 from archive.errors import BadInput, NotAllowed, NotFound
 from archive.services.rows import Finding
@@ -247,6 +250,8 @@ def test_a_video_with_two_sound_tracks_is_asked_about(cast_archive: Archive, car
     assert take(cast_archive, film, track=2, interview="IV-21")["film.mp4"].recording == "IV-21.2"
     assert hashlib.sha256(film.read_bytes()).hexdigest() in {p.stem for p in (cast_archive.folder / "masters").glob("??/*")}, "the master is the whole film"
     assert loudest_hz(cast_archive.recordings.sound(cast.KEEPER, "IV-21.2", 500, 2500)) == pytest.approx(900, abs=5)
+    make_access_copy(film, tmp_path / "copy.opus", (0,), False, -18.0, Caps(), track=1)
+    assert loudest_hz(access.piece(tmp_path / "copy.opus", 500, 2500)) == pytest.approx(900, abs=5), "its access copy is of the same track"
     whole(cast_archive)
 
 

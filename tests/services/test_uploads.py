@@ -148,10 +148,10 @@ def _job_over(archive: Archive, key: str, data: bytes) -> None:
         words = archive.uploads.run(lease)
     except Refused as refused:
         assert lay != data and state(archive, key) in ("open", "refused") and refused.message
-        lease.end("stopped", refused.message)
+        lease.close("stopped", refused.message)
     else:
         assert lay == data and state(archive, key) == "taken" and "here already" in words
-        lease.end("done", words)
+        lease.close("done", words)
 
 
 def test_what_the_disk_lost_is_asked_for_again_alone(archive: Archive, tmp_path: Path) -> None:
@@ -164,7 +164,7 @@ def test_what_the_disk_lost_is_asked_for_again_alone(archive: Archive, tmp_path:
     with pytest.raises(Refused) as told:
         archive.uploads.run(lease)
     assert "1 piece did not reach the disk" in told.value.message
-    lease.end("stopped", told.value.message)
+    lease.close("stopped", told.value.message)
     again, here = begin(archive, data)
     assert again == key and sorted(set(range(len(cut(data)))) - set(here)) == [2]
     send(archive, data)
