@@ -16,6 +16,7 @@ from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
 from archive.domain.cleared import ShownMention
+from archive.domain.pieces import PIECE_BYTES
 from archive.domain.values import Use, Viewer
 from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
@@ -44,6 +45,7 @@ from archive.services.rooms import Rooms
 from archive.services.rows import Asked
 from archive.services.secondplace import SecondPlace
 from archive.services.transcribing import Transcribing
+from archive.services.uploads import Uploads
 from archive.services.voices import Voices
 from archive.services.work import Work
 from archive.settings import Settings
@@ -73,6 +75,7 @@ class Archive:
         models_dir = Path(settings.models_dir) if settings.models_dir else user_data_path("toldhere") / "models"
         self.rooms = Rooms(folder, self._db, masters, settings, models_dir, clock)
         self.ingest = Ingest(self.rooms)
+        self.uploads = Uploads(self.rooms, self.ingest)
         self.transcribing = Transcribing(self.rooms, self.hire)
         self.describing = Describing(self.rooms)
         self.naming = Naming(self.rooms)
@@ -87,7 +90,10 @@ class Archive:
         self.access = Access(self.rooms)
         self.second_place = SecondPlace(self.rooms)
         self.copies = Copies(self.rooms, self.second_place)
-        kinds = {"transcribe": self.transcribing.run, "access": self.access.run, "copy": self.copies.run, "check": self.copies.check_job}
+        kinds = {
+            "transcribe": self.transcribing.run, "access": self.access.run, "take in": self.uploads.run, "copy": self.copies.run,
+            "check": self.copies.check_job,
+        }  # fmt: skip
         self.work = Work(self.rooms, kinds)
         self.jobs = Jobs(self.rooms)
         self.clearing = Clearing(self.rooms, self.second_place)
@@ -230,4 +236,4 @@ def _write_key(path: Path) -> None:
         half.unlink(missing_ok=True)
 
 
-__all__ = ["Archive", "Asked", "LineAct", "Pointed", "ShownMention", "as_json", "phrases"]
+__all__ = ["PIECE_BYTES", "Archive", "Asked", "LineAct", "Pointed", "ShownMention", "as_json", "phrases"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, cast
 
-from flask import current_app
+from flask import current_app, request, session
 from flask_login import current_user
 
 from archive.domain.values import Role, Viewer
@@ -12,6 +12,9 @@ from archive.errors import NotFound
 
 if TYPE_CHECKING:
     from archive.app import Archive
+
+
+AT_THIS_MACHINE = "at this machine"  # in the session of who came by the link that is printed there
 
 
 def archive() -> Archive:
@@ -24,8 +27,14 @@ def viewer(opened: bool = False) -> Viewer:
     return Viewer(current_user.name, Role(current_user.role), opened)
 
 
+def at_this_machine() -> bool:
+    """True for a keeper who came by the link that `serve` prints and asks from this very machine: its folders are theirs to see."""
+    here = request.remote_addr or ""
+    return bool(session.get(AT_THIS_MACHINE)) and current_user.role == Role.KEEPER and (here == "::1" or here.startswith("127."))
+
+
 def whole_number(text: str, most: int = 2**31 - 1) -> int:
     """A number that a form or an address holds. Raises NotFound where it is none, or larger than anything on record."""
-    if not (text.isascii() and text.isdecimal() and len(text) <= 10) or int(text) > most:
+    if not (text.isascii() and text.isdecimal() and len(text) <= len(str(most))) or int(text) > most:
         raise NotFound("There is no such thing on record.", "Go back, load the page again and repeat what you did.")
     return int(text)

@@ -20,6 +20,9 @@ from archive.errors import BadInput
 from webui.app import create_app
 
 THREADS = 8
+MOST_BODY_BYTES = 64 * 1024 * 1024  # of any request, before it is looked at; each page has a smaller limit of its own
+TAKEN_BYTES = 9 * 1024 * 1024  # a piece of a file on its way stays in memory as well
+READ_BYTES = 256 * 1024
 KEPT_BYTES = 8 * 1024 * 1024  # an answer waiting for its reader stays in memory: no sound in temporary files
 RESTART_AFTER_S = 5.0
 LOCAL = ("127.0.0.1", "localhost", "::1")
@@ -68,7 +71,10 @@ def _stop(number: int, frame: FrameType | None) -> None:
 def listen(app: Flask, host: str, port: int) -> tuple[object, int]:
     """A waitress server that holds the port already (0: any free one), and its port. Raises BadInput where it is taken."""
     try:
-        server = create_server(app, host=host, port=port, threads=THREADS, ident=None, outbuf_overflow=KEPT_BYTES)
+        server = create_server(
+            app, host=host, port=port, threads=THREADS, ident=None, outbuf_overflow=KEPT_BYTES, inbuf_overflow=TAKEN_BYTES,
+            max_request_body_size=MOST_BODY_BYTES, recv_bytes=READ_BYTES,
+        )  # fmt: skip
     except OSError as error:
         raise BadInput(
             f"The pages cannot be served on port {port}.", "Another program may use it: name one with --port, 0 for any."

@@ -12,7 +12,7 @@ from flask_login import LoginManager, UserMixin, current_user, login_user, logou
 from werkzeug.wrappers import Response
 
 from archive.errors import NotAllowed
-from webui.desk import archive
+from webui.desk import AT_THIS_MACHINE, archive
 
 views = Blueprint("sign_in", __name__)
 
@@ -84,7 +84,9 @@ def link(token: str) -> str:
 def enter() -> Response:
     """Use the link up and let its bearer in. Raises NotAllowed where it was used before or is too old."""
     account = archive().accounts.use_link(request.form.get("token", ""))
-    return _let_in(account.id, account.name, account.role, account.session_key, "")
+    answer = _let_in(account.id, account.name, account.role, account.session_key, "")
+    session[AT_THIS_MACHINE] = True  # the link is printed on it; who comes through a tunnel has a password instead
+    return answer
 
 
 @views.post("/sign-out")

@@ -1,4 +1,4 @@
-"""Requests of this app: small, but for a reading; and what is uploaded lies on the archive's own disk until it is taken in."""
+"""Requests of this app: small, but for a reading and the pieces of a file; and what is uploaded lies on the archive's own disk until it is taken in."""
 
 from __future__ import annotations
 
@@ -7,19 +7,21 @@ from typing import IO
 
 from flask import Request
 
+from archive.app import PIECE_BYTES
 from webui.desk import archive
 
 MOST_READING_BYTES = 60 * 1024 * 1024
 FOLDER = ".staging"
+MOST = {"exhibition.reading": MOST_READING_BYTES, "take_in.piece": PIECE_BYTES}
 
 
 class UploadRequest(Request):
-    """Flask's request with a limit of its own for the one form that sends sound."""
+    """Flask's request with limits of their own for what sends sound."""
 
     @property
     def max_content_length(self) -> int | None:
         """Bytes that the body may have."""
-        return MOST_READING_BYTES if self.endpoint == "exhibition.reading" else super().max_content_length
+        return MOST.get(self.endpoint or "", super().max_content_length)
 
     @max_content_length.setter
     def max_content_length(self, value: int | None) -> None:

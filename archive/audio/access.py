@@ -21,10 +21,10 @@ _EDGE_MS = 5
 
 
 def piece(
-    path: Path, start_ms: int, end_ms: int, mutes: Sequence[tuple[int, int]] = (), channels: Sequence[int] = ()
+    path: Path, start_ms: int, end_ms: int, mutes: Sequence[tuple[int, int]] = (), channels: Sequence[int] = (), track: int = 0
 ) -> bytes:
     """A stretch of minutes as a WAV of 16 bits, mono, 24 kHz, `mutes` (ms) as exact zeros. Raises BadInput, BadMedia."""
-    sound = pcm_of(path, start_ms, end_ms, channels, PLAY_RATE_HZ)
+    sound = pcm_of(path, start_ms, end_ms, channels, PLAY_RATE_HZ, track)
     gain = kept_gain(len(sound), samples_down(start_ms, PLAY_RATE_HZ), PLAY_RATE_HZ, list(mutes))
     sound = edge_faded(thinned(sound, gain), PLAY_RATE_HZ, _EDGE_MS)
     need_silence(sound, gain)

@@ -45,16 +45,17 @@ class AccessCopy:
 
 
 def make_access_copy(
-    source: Path, out: Path, use: tuple[int, ...], stereo: bool, loudness_lufs: float, caps: Caps, tell: Tell = lambda ms: None
-) -> AccessCopy:
-    """Write the copy to `out`, a staging path of the caller's; `use`: channels of the source, from 0; `stereo`: two of them side by side.
+    source: Path, out: Path, use: tuple[int, ...], stereo: bool, loudness_lufs: float, caps: Caps, tell: Tell = lambda ms: None,
+    track: int = 0,
+) -> AccessCopy:  # fmt: skip
+    """Write the copy to `out`, a staging path of the caller's; `use`: channels of the source's sound track `track`, from 0; `stereo`: two of them side by side.
 
     `tell` is called about twice for each second of work with ms read so far, of READINGS × the length; what it raises ends
     the making. Raises BadMedia; what is half done is the caller's to remove.
     """
     channels = 2 if stereo else 1
     meter, read_ms = LoudnessMeter(RATE_HZ, channels), 0
-    for piece in _mixed(source, use, stereo, caps):
+    for piece in _mixed(source, use, stereo, caps, track):
         meter.feed(piece)
         read_ms += piece.shape[1] * 1000 // RATE_HZ
         tell(read_ms)
@@ -62,7 +63,7 @@ def make_access_copy(
     gain_db = 0.0 if meter.loudness_lufs is None else min(loudness_lufs - meter.loudness_lufs, MOST_GAIN_DB)
     ceiling_dbtp = CEILING_DBTP - HEADROOM_DB
     for _ in range(MOST_TRIES):
-        _encode(_levelled(_mixed(source, use, stereo, caps), gain_db, ceiling_dbtp), out, channels, lambda ms: tell(whole_ms + ms))
+        _encode(_levelled(_mixed(source, use, stereo, caps, track), gain_db, ceiling_dbtp), out, channels, lambda ms: tell(whole_ms + ms))
         made = measured_copy(out, channels, lambda ms: tell(2 * whole_ms + ms))
         over_db = (made.true_peak_dbtp if made.true_peak_dbtp is not None else CEILING_DBTP) - CEILING_DBTP
         if over_db <= 0:
@@ -81,9 +82,9 @@ def measured_copy(path: Path, channels: int, tell: Tell = lambda ms: None) -> Ac
     return AccessCopy(channels, meter.loudness_lufs, meter.true_peak_dbtp)
 
 
-def _mixed(source: Path, use: tuple[int, ...], stereo: bool, caps: Caps) -> Iterator[Samples]:
+def _mixed(source: Path, use: tuple[int, ...], stereo: bool, caps: Caps, track: int = 0) -> Iterator[Samples]:
     """float32 [1 or 2, n] at 48 kHz in pieces of about half a second, holes as silence: the recording's own clock."""
-    reader = FrameReader(source, caps)
+    reader = FrameReader(source, caps, track)
     layout = "stereo" if stereo else "mono"
     resampler = AudioResampler(format="fltp", layout=layout, rate=RATE_HZ)
     for block in reader.blocks():

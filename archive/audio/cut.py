@@ -74,7 +74,7 @@ def clip_samples(clip: ClearedClip, source: Path, bed: bool = False, disguise_se
         raise BadInput("A clip needs at least one stretch of sound.")
     if sum(p.end_ms - p.start_ms for p in clip.pieces) > LONGEST_MS:
         raise BadInput("A clip may last 15 minutes at most.")
-    raw = [pcm_of(source, p.start_ms, p.end_ms, clip.channels, CLIP_RATE_HZ) for p in clip.pieces]
+    raw = [pcm_of(source, p.start_ms, p.end_ms, clip.channels, CLIP_RATE_HZ, clip.track) for p in clip.pieces]
     kept, edges = _gains(clip)
     sound = emptied(np.concatenate(raw), kept, edges)
     if clip.disguised:  # silent before, so that nothing of a name is smeared into what is heard; and again after

@@ -25,16 +25,16 @@ _PIECE = 1 << 16
 _ANCHOR = "aresample=async=1:min_hard_comp=0.020:first_pts=0"
 
 
-def pcm(path: Path, start_ms: int, end_ms: int, channel: int | None = None, rate_hz: int = 16000) -> Samples:
+def pcm(path: Path, start_ms: int, end_ms: int, channel: int | None = None, rate_hz: int = 16000, track: int = 0) -> Samples:
     """float32 [n], mono, full scale 1.0, n = length x rate; `channel` from 0, None: the mean of the first two.
 
     The first sample is the one asked for. Past the end of the recording comes silence. Raises BadInput, BadMedia.
     """
-    return pcm_of(path, start_ms, end_ms, () if channel is None else (channel,), rate_hz)
+    return pcm_of(path, start_ms, end_ms, () if channel is None else (channel,), rate_hz, track)
 
 
-def pcm_of(path: Path, start_ms: int, end_ms: int, channels: Sequence[int], rate_hz: int) -> Samples:
-    """As `pcm`, as the mean of several channels (empty: of the first two)."""
+def pcm_of(path: Path, start_ms: int, end_ms: int, channels: Sequence[int], rate_hz: int, track: int = 0) -> Samples:
+    """As `pcm`, as the mean of several channels (empty: of the first two). `track`: of a file that has several, from 0."""
     if not 0 <= start_ms < end_ms:
         raise BadInput("A stretch must end after it starts, and start at 0 or later.")
     if end_ms - start_ms > LONGEST_MS:
@@ -42,7 +42,7 @@ def pcm_of(path: Path, start_ms: int, end_ms: int, channels: Sequence[int], rate
     wanted = samples_up(end_ms, rate_hz) - samples_down(start_ms, rate_hz)
     found = _exactly(path, start_ms, end_ms, channels, rate_hz) if path.suffix.lower() in _EXACT else None
     if found is None:
-        found = _by_ffmpeg(path, start_ms, end_ms, channels, rate_hz)
+        found = _by_ffmpeg(path, start_ms, end_ms, channels, rate_hz, track)
     if len(found) < wanted:
         found = np.pad(found, (0, wanted - len(found)))
     return np.ascontiguousarray(found[:wanted], dtype=np.float32)
@@ -92,13 +92,13 @@ def _resampled(resampler: AudioResampler, rows: Samples, from_hz: int, to_hz: in
     return [np.asarray(f.to_ndarray(), dtype=np.float32) for f in resampler.resample(frame)]
 
 
-def _by_ffmpeg(path: Path, start_ms: int, end_ms: int, channels: Sequence[int], rate_hz: int) -> Samples:
-    chosen = _pick(header(path, None).channels, channels)
+def _by_ffmpeg(path: Path, start_ms: int, end_ms: int, channels: Sequence[int], rate_hz: int, track: int) -> Samples:
+    chosen = _pick(header(path, None, track).channels, channels)
     if len(chosen) == 2:
         mix, rows = f"pan=stereo|c0=c{chosen[0]}|c1=c{chosen[1]}", 2
     else:
         mix, rows = "pan=mono|c0=" + "+".join(f"{1 / len(chosen):.6f}*c{c}" for c in chosen), 1
-    raw = pcm_bytes(path, start_ms / 1000, (end_ms - start_ms) / 1000 + 0.05, f"{mix},{_ANCHOR}", rate_hz, rows)
+    raw = pcm_bytes(path, start_ms / 1000, (end_ms - start_ms) / 1000 + 0.05, f"{mix},{_ANCHOR}", rate_hz, rows, track)
     whole = np.frombuffer(raw[: len(raw) // (4 * rows) * 4 * rows], dtype="<f4").astype(np.float32)
     return _together(whole.reshape(-1, rows).T)
 

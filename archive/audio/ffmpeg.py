@@ -33,7 +33,7 @@ def ffmpeg_path() -> str:
         return found
 
 
-def pcm_bytes(path: Path, start_s: float, length_s: float, audio_filter: str, rate_hz: int, channels: int) -> bytes:
+def pcm_bytes(path: Path, start_s: float, length_s: float, audio_filter: str, rate_hz: int, channels: int, track: int = 0) -> bytes:
     """32-bit float samples of one stretch, interleaved, as `audio_filter` makes them. Raises BadMedia.
 
     Seeks in two stages: near, then exactly. One stage loses the first 21 ms of an M4A, `fastseek` is 20 s off in an MP3.
@@ -49,7 +49,7 @@ def pcm_bytes(path: Path, start_s: float, length_s: float, audio_filter: str, ra
         "-format_whitelist",
         READERS,
     ]
-    command += ["-ss", f"{near_s:.6f}", "-i", f"file:{path.resolve()}", "-map", "0:a:0", "-vn", "-sn", "-dn"]
+    command += ["-ss", f"{near_s:.6f}", "-i", f"file:{path.resolve()}", "-map", f"0:a:{track}", "-vn", "-sn", "-dn"]
     command += ["-ss", f"{start_s - near_s:.6f}", "-t", f"{length_s:.6f}", "-af", audio_filter]
     command += ["-ac", str(channels), "-ar", str(rate_hz), "-f", "f32le", "pipe:1"]
     try:

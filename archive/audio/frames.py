@@ -50,8 +50,9 @@ class Damage:
 class FrameReader:
     """Streams one file as blocks of about half a second. Memory does not grow with length."""
 
-    def __init__(self, path: Path, caps: Caps) -> None:
+    def __init__(self, path: Path, caps: Caps, track: int | None = 0) -> None:
         self._path = path
+        self._track = track
         self._caps = caps
         self.rate_hz = 0
         self.channels = 0
@@ -65,7 +66,7 @@ class FrameReader:
         waiting: list[Samples] = []
         held = 0
         with open_sound(self._path) as container:
-            stream = sound_stream(container)
+            stream = sound_stream(container, self._track)
             start_s = _start_s(container, stream)
             for frame in self._frames(container, stream):
                 if not self._fits(frame):

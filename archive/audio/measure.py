@@ -164,10 +164,13 @@ class _Pass:
         return float(10 * np.log10(np.quantile(levels, 0.1))) if len(levels) >= 20 else None
 
 
-def measure(path: Path, caps: Caps, voice: Callable[[], Voice]) -> Measured:
-    """Read the whole file once, packet by packet. `voice` makes one voice finder a channel. Raises BadMedia."""
-    claims = header(path, caps)
-    reader = FrameReader(path, caps)
+def measure(path: Path, caps: Caps, voice: Callable[[], Voice], track: int | None = None) -> Measured:
+    """Read the whole file once, packet by packet. `voice` makes one voice finder a channel. Raises BadMedia.
+
+    `track`: which sound track, from 0; None: the only one, and a file with several is refused.
+    """
+    claims = header(path, caps, track)
+    reader = FrameReader(path, caps, track)
     work: _Pass | None = None
     for block in reader.blocks():
         work = work or _Pass(reader, voice)

@@ -72,14 +72,32 @@ def open_sound(path: Path) -> InputContainer:
         ) from trouble
 
 
-def sound_stream(container: InputContainer) -> AudioStream:
-    """The first sound track. Raises BadMedia (no_sound)."""
-    if not container.streams.audio:
+def sound_stream(container: InputContainer, track: int | None = 0) -> AudioStream:
+    """One sound track, from 0; None: the only one. Raises BadMedia (no_sound, several_tracks, no_track)."""
+    tracks = container.streams.audio
+    if not tracks:
         raise BadMedia("no_sound", "The file has no sound in it.", "Look whether the right file was copied.")
-    return container.streams.audio[0]
+    if track is None and len(tracks) > 1:
+        said = "; ".join(f"{n}: {_told_track(stream)}" for n, stream in enumerate(tracks, 1))
+        raise BadMedia(
+            "several_tracks",
+            f"The file has {len(tracks)} sound tracks ({said}), and nobody said which one is the interview.",
+            "Listen to them, then take this file alone with `toldhere ingest FILE --track 1` (or another number), or choose the track on the page “Take in”.",
+        )
+    if (track or 0) >= len(tracks):
+        raise BadMedia(
+            "no_track", f"The file has no sound track {(track or 0) + 1}; it has {len(tracks)}.", "Name one that is there, or leave the track out."
+        )
+    return tracks[track or 0]
 
 
-def header(path: Path, caps: Caps | None) -> Header:
+def _told_track(stream: AudioStream) -> str:
+    channels = "1 channel" if stream.codec_context.channels == 1 else f"{stream.codec_context.channels} channels"
+    language = stream.metadata.get("language", "")
+    return f"{channels}, {language}" if re.fullmatch("[a-z]{2,3}", language) and language != "und" else channels
+
+
+def header(path: Path, caps: Caps | None, track: int | None = 0) -> Header:
     """Read what the file claims and hold it against the caps, decoding nothing. Raises BadMedia.
 
     Without caps for a master alone: it was held against them when it was taken in, and they may have changed since.
@@ -94,7 +112,7 @@ def header(path: Path, caps: Caps | None) -> Header:
     if caps is not None and claims is not None and claims.channels > caps.max_channels:
         raise _too_many_channels(claims.channels, caps)
     with open_sound(path) as container:
-        stream = sound_stream(container)
+        stream = sound_stream(container, track)
         context = stream.codec_context
         found = Header(
             container.format.name.split(",")[0],

@@ -20,15 +20,18 @@ REFUSED = 7
 @click.option("--interview", default="", help="Put everything into this interview, in order of name.")
 @click.option("--sheet", type=PATH, help="recordings.csv, where it does not lie in the folder.")
 @click.option("--copy-to", type=PATH, help="A folder on another disk: every recording is written there as well, and read back.")
+@click.option("--track", type=click.IntRange(1, 64), help="Which sound track is the interview, where a file has several.")
 @json_option
 @desk
-def ingest(at: Desk, paths: tuple[Path, ...], interview: str, sheet: Path | None, copy_to: Path | None, as_data: bool) -> None:
+def ingest(
+    at: Desk, paths: tuple[Path, ...], interview: str, sheet: Path | None, copy_to: Path | None, track: int | None, as_data: bool
+) -> None:  # fmt: skip
     """Take files and folders in: copied, summed, measured. The sources are only read."""
     if copy_to is not None:
         at.archive.second_place.choose(at.viewer, copy_to)
     warn(at.archive)
     found = at.archive.ingest.take(
-        at.viewer, paths, interview, sheet, None if as_data else lambda f: say(f"{f.outcome:9} {f.source_name}: {f.words}")
+        at.viewer, paths, interview, sheet, None if as_data else lambda f: say(f"{f.outcome:9} {f.source_name}: {f.words}"), track
     )
     if as_data:
         say_json(found)
@@ -39,6 +42,8 @@ def ingest(at: Desk, paths: tuple[Path, ...], interview: str, sheet: Path | None
             say("What is missing before this card may be cleared: toldhere copies cards")
     if any(f.outcome in ("refused", "missing") for f in found):
         sys.exit(REFUSED)
+    if any(f.differs for f in found):
+        sys.exit(1)
 
 
 @click.command()
@@ -116,6 +121,26 @@ def recordings(at: Desk, as_data: bool) -> None:
     )  # fmt: skip
 
 
+@click.command("when")
+@click.argument("recording", default="")
+@click.argument("day", default="")
+@json_option
+@desk
+def when(at: Desk, recording: str, day: str, as_data: bool) -> None:
+    """Which recordings nobody dated, with what their recorders say; or say the DAY (2024-05-12) of one RECORDING."""
+    if recording:
+        at.archive.recordings.say_when(at.viewer, recording, day)
+        say(f"{recording}: recorded on {phrases.day(day)}.")
+        return
+    rows = at.archive.recordings.undated(at.viewer)
+    if as_data:
+        say_json(rows)
+    elif not rows:
+        say("Of every recording somebody said when it was made.")
+    else:
+        table("", ("recording", "length", "file", "its clock says", "but"), [(r.code, phrases.clock(r.duration_ms), r.file, r.says, r.doubt) for r in rows])
+
+
 @click.command("show")
 @click.argument("recording")
 @json_option
@@ -162,4 +187,4 @@ def speakers(at: Desk, sheet: Path) -> None:
     say(f"{phrases.begin(phrases.many(at.archive.recordings.read_speakers(at.viewer, sheet), 'utterance has its speaker', 'utterances have their speaker'))} now.")
 
 
-COMMANDS = (ingest, transcribe, models, recordings, show, describe, speakers)
+COMMANDS = (ingest, transcribe, models, recordings, when, show, describe, speakers)

@@ -183,6 +183,17 @@ def add_finding(connection: Connection, **values: Any) -> None:
     add(connection, finding, **values)
 
 
+def reword_finding(connection: Connection, batch: str, source_name: str, recording_id: int, words: str) -> None:
+    """Add to what was said about a file, in the run that said it."""
+    mine = (finding.c.batch == batch, finding.c.source_name == source_name, finding.c.recording_id == recording_id)
+    connection.execute(update(finding).where(*mine).values(words=words))
+
+
+def date_interview(connection: Connection, interview_id: int, held_on: date) -> None:
+    """Say when an interview was held, where nobody said it yet."""
+    connection.execute(update(interview).where(interview.c.id == interview_id, interview.c.held_on.is_(None)).values(held_on=held_on))
+
+
 def findings(connection: Connection) -> list[Row[Any]]:
     """The newest hundred findings, with the recording's code (`code`)."""
     query = select(finding, recording.c.code).outerjoin(recording, recording.c.id == finding.c.recording_id)

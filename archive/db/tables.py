@@ -100,6 +100,7 @@ master = Table(
     "master", metadata, _id(), Column("sha256", String(64), nullable=False, unique=True),
     Column("bytes", Integer, nullable=False), Column("extension", String(8), nullable=False), *_by(),
     Column("checked_at", String(32)), Column("trouble", Text, nullable=False, server_default=""),  # what the newest check found; "": whole
+    Column("track", Integer, nullable=False, server_default="0"),  # which of its sound tracks is the recording, from 0
 )
 second_copy = Table(  # a master written to the second place, by that place's mark
     "second_copy", metadata, Column("master_id", Integer, ForeignKey("master.id"), primary_key=True),
@@ -142,6 +143,39 @@ measurement = Table(
     Column("flags", JSON, nullable=False),  # [[code, start_ms | null, end_ms | null, words], ...]
     Column("peak_ms", Integer, nullable=False), Column("peaks", LargeBinary, nullable=False), *_by(),
     Column("levels", LargeBinary),  # one byte a step of audio.levels: how loud it is there, for the edges of a mute
+)
+
+# What a file told about itself when it came: the recorder's word, never a fact.
+origin = Table(
+    "origin", metadata,
+    Column("recording_id", Integer, ForeignKey("recording.id"), primary_key=True),
+    Column("originator", Text, nullable=False, server_default=""), Column("description", Text, nullable=False, server_default=""),
+    Column("notes", JSON, nullable=False),  # [[name, text], ...]
+    Column("day", String(10), nullable=False, server_default=""), Column("time", String(8), nullable=False, server_default=""),  # of its clock
+    Column("doubt", Text, nullable=False, server_default=""),  # why the clock cannot be right, in words
+    Column("started_ms", Integer), Column("exact", Boolean, nullable=False, server_default="0"),  # first sample on its clock; exact: counted in samples
+    Column("closed_ms", Integer),  # when the file was last written to, by the card's own time
+    _ref("beside_id", "recording", null=True), Column("beside_ms", Integer),  # another microphone at the same time, and how much later this one began
+)
+companion = Table(  # a file that lay beside a recording on its card, kept under its checksum
+    "companion", metadata, _id(), _ref("recording_id", "recording"), Column("name", Text, nullable=False),
+    Column("kind", String(12), nullable=False),  # checksum | data | text | picture | captions
+    Column("sha256", String(64), nullable=False), Column("bytes", Integer, nullable=False), Column("extension", String(8), nullable=False),
+    Column("says", String(8), nullable=False, server_default=""),  # of a checksum: matches | differs
+    *_by(), UniqueConstraint("recording_id", "sha256"),
+)
+upload = Table(  # a file on its way from a browser, in pieces of domain.pieces
+    "upload", metadata, _id(), Column("key", String(32), nullable=False, unique=True), Column("name", Text, nullable=False),
+    Column("bytes", Integer, nullable=False), Column("first_sha256", String(64), nullable=False),
+    Column("sha256", String(64), nullable=False, server_default=""),  # of the whole, as the browser summed it
+    Column("modified_ms", Integer, nullable=False, server_default="0"), Column("interview", String(40), nullable=False, server_default=""),
+    Column("track", Integer), Column("state", String(8), nullable=False, server_default="open"),  # open | whole | taken | refused
+    Column("words", Text, nullable=False, server_default=""), _ref("recording_id", "recording", null=True), *_by(),
+    Column("touched_at", String(32), nullable=False),
+)
+upload_piece = Table(
+    "upload_piece", metadata, Column("upload_id", Integer, ForeignKey("upload.id"), primary_key=True),
+    Column("n", Integer, primary_key=True), Column("sha256", String(64), nullable=False),
 )
 
 # --- words --------------------------------------------------------------------------------------------------------

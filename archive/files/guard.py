@@ -57,7 +57,10 @@ NOT_SOUND = frozenset(
         ".vtt",
         ".textgrid",
         ".md5",
+        ".sha1",
         ".sha256",
+        ".sha512",
+        ".asc",
         ".lnk",
     }
 )
@@ -68,7 +71,8 @@ NOT_SOUND_NAMES = frozenset({"thumbs.db", "desktop.ini", "licence", "license", "
 class Source:
     """One file found for ingest. `name`: its own name in NFC, for people; `refusal`: why it is not taken, else None.
 
-    `below`: its path below the folder that was named, with /; cards repeat names in their folders.
+    `below`: its path below the folder that was named, with /; cards repeat names in their folders. `ours`: the checksum of a
+    file that lies in the archive's own folder and was summed there: it is not copied.
     """
 
     path: Path
@@ -76,6 +80,7 @@ class Source:
     refusal: str | None = None
     remedy: str = ""
     below: str = ""
+    ours: str = ""
 
 
 def shown_name(path: Path) -> str:

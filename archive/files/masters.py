@@ -132,6 +132,28 @@ class Masters:
         os.replace(damaged, folder / f"{damaged.stem}-{secrets.token_hex(4)}{damaged.suffix}")
         _sync_folder(folder)
 
+    def adopt(self, source: Path, sha256: str, extension: str) -> Taken:
+        """Take a file that lies in the archive's own folder and has this checksum: linked, not copied; it stays where it is.
+
+        Only for what was just summed and is written to by nobody any more. Raises BadMedia and NoSpace as `take`.
+        """
+        target = self.find(sha256) or self.path(sha256, extension)
+        size = source.stat().st_size
+        if target.is_file() and target.stat().st_size == size:
+            return Taken(sha256, size, target, already=True)
+        with open(source, "rb") as stream:
+            os.fsync(stream.fileno())
+        target.parent.mkdir(parents=True, exist_ok=True)
+        _sync_folder(self.root)
+        os.chmod(source, 0o444)
+        target.unlink(missing_ok=True)
+        try:
+            os.link(source, target)
+        except OSError:  # a disk without links
+            return self.take(source, extension, size)
+        _sync_folder(target.parent)
+        return Taken(sha256, size, target, already=False)
+
     def _admit(self, size: int, max_bytes: int) -> None:
         if size == 0:
             raise BadMedia("empty", "The file is empty: it holds no bytes at all.", "Copy it again from the card.")

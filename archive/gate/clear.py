@@ -227,7 +227,7 @@ def _clip(
         token=GATE_TOKEN, item=item, speaker=quote.attribution, words=_caption_words(pinned, pieces), draft=quote.draft
     )
     return ClearedClip(
-        token=GATE_TOKEN, item=item, master_sha256=master.sha256, extension=master.extension, channels=(),
+        token=GATE_TOKEN, item=item, master_sha256=master.sha256, extension=master.extension, track=master.track, channels=(),
         pieces=tuple(PlayStretch(s, e) for s, e in pieces), mutes=tuple(PlayStretch(s, e) for s, e in mutes),
         caption=caption, draft=quote.draft, disguised=voice.how == DISGUISED, language=pinned.reading.row.language,
         voice=voice_key(pinned.decide(ask.use, Way.VOICE)),

@@ -71,7 +71,7 @@ class Access:
 
         source = self._rooms.masters.path(master.sha256, master.extension)
         try:
-            made = make_access_copy(source, half, use, stereo, self._rooms.options.clip_loudness_lufs, self._caps(), tell)
+            made = make_access_copy(source, half, use, stereo, self._rooms.options.clip_loudness_lufs, self._caps(), tell, master.track)
             self._ask(row)
             loud = f", loudness {made.loudness_lufs:.1f} LUFS" if made.loudness_lufs is not None else ""
             words = f"{'Stereo' if stereo else 'Mono'}{loud}."

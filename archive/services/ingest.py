@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 import secrets
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from archive.audio.measure import Measured
 from archive.audio.probe import Caps
 from archive.db import audit, jobs, people, recordings
+from archive.db.origins import came
 from archive.db.session import Connection, Row
 from archive.domain.values import Viewer
 from archive.errors import BadInput, BadMedia
@@ -21,11 +22,13 @@ from archive.gate.indexing import index_recording
 from archive.services.access import queue_copy
 from archive.services.card import AGAIN, SHEET, Described, Match, Rows, interview_alone, match, read_sheet
 from archive.services.measuring import measure_in_child
+from archive.services.origins import Bond, Told, described, keep, keep_companions, told_of, words
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import Finding
 from archive.services.transcribing import KIND as TRANSCRIBE
 
 Progress = Callable[[Finding], None]
+Alive = Callable[[], None]
 NOTHING = "Nothing was added."
 NO_INTERVIEW = f"It is in no interview yet: write it into {SHEET} {AGAIN}"
 NOBODY = f"Nobody is said to have taken part in it yet: write its participants into {SHEET} {AGAIN}"
@@ -37,6 +40,8 @@ class Run:
 
     viewer: Viewer
     batch: str
+    track: int | None = None  # which sound track, from 0, where a file has several
+    alive: Alive | None = None  # called now and then; what it raises ends the run after the file before
 
 
 class Ingest:
@@ -47,11 +52,12 @@ class Ingest:
 
     def take(
         self, viewer: Viewer, paths: Sequence[Path], interview: str = "", sheet: Path | None = None,
-        progress: Progress | None = None,
+        progress: Progress | None = None, track: int | None = None, alive: Alive | None = None,
     ) -> tuple[Finding, ...]:  # fmt: skip
         """Take files and folders in; returns what became of each.
 
-        Where no sheet is named, the recordings.csv in each folder named is read, and the one beside each file named.
+        Where no sheet is named, the recordings.csv in each folder named is read, and the one beside each file named. `track`:
+        which sound track, from 1, where a file has several. `alive` is called every second or so: what it raises ends the run.
         """
         need(viewer, *EDITORS)
         given = [sheet] if sheet else [f / SHEET for f in dict.fromkeys(map(_folder, paths)) if (f / SHEET).is_file()]
@@ -59,11 +65,13 @@ class Ingest:
             sheets = [(Path(os.path.abspath(path)).parent, read_sheet(connection, path)) for path in given]
             otherwise = Match(interview_alone(connection, interview)) if interview else Match()
         self._rooms.masters.sweep()
-        run = Run(viewer, secrets.token_hex(8))
+        run = Run(viewer, secrets.token_hex(8), None if track is None else max(0, track - 1), alive)
         sources = list(walk_sources(paths))
         matches = match(sheets, sources, anywhere=sheet is not None)
         found = []
         for source, own in zip(sources, matches, strict=True):
+            if alive:
+                alive()
             found.append(self._one(run, source, own if own.row else otherwise))
             if progress:
                 progress(found[-1])
@@ -75,6 +83,13 @@ class Ingest:
         if not found:
             raise BadInput("There is nothing to take in.", "Name a folder with recordings, or the files themselves.")
         return tuple(found)
+
+    def take_ours(self, viewer: Viewer, source: Source, interview: str, track: int | None, alive: Alive | None) -> Finding:
+        """Take in one file that came through a browser and lies whole in the archive's folder (`source.ours`)."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            own = Match(interview_alone(connection, interview)) if interview else Match()
+        return self._one(Run(viewer, secrets.token_hex(8), track, alive), source, own)
 
     def _missing(self, paths: Sequence[Path], sheets: Sequence[tuple[Path, Rows]], matches: Sequence[Match]) -> list[Source]:
         """Files that a folder's own sheet names, and that neither lie in it nor were ever taken in."""
@@ -96,26 +111,58 @@ class Ingest:
         try:
             if source.refusal:
                 raise BadMedia("not taken", source.refusal, source.remedy)
-            taken = self._rooms.masters.take(source.path, clean_extension(source.path.suffix), self._rooms.options.max_bytes)
+            taken = self._taken(source)
             with self._rooms.db.read() as connection:
                 known = recordings.recording_of_sum(connection, taken.sha256)
             if known is not None:
                 with self._rooms.db.write() as connection:
-                    return self._again(connection, run, source, own, known)
+                    found = self._again(connection, run, source, own, known)
+                return self._with_companions(run, source, taken.path, found)
             try:
-                measured = measure_in_child(taken.path, self._caps())
+                measured = measure_in_child(taken.path, self._caps(), track=run.track, alive=run.alive)
             except BadMedia:
                 # Whatever another file of the same bytes left as a half-finished intake is as bad as this one.
                 self._rooms.masters.remove(taken.sha256)
                 raise
+            with self._rooms.db.read() as connection:
+                known_ones = came(connection)
+            told = told_of(known_ones, self._rooms.masters, source, taken.path, measured, self._rooms.today())
             with self._rooms.db.write() as connection:
                 twin = recordings.recording_of_sum(connection, taken.sha256)
                 if twin is not None:  # taken meanwhile
                     return self._again(connection, run, source, own, twin)
-                return self._keep(connection, run, source, own, taken, measured)
+                found = self._keep(connection, run, source, own, taken, measured, told)
+            return self._with_companions(run, source, taken.path, found)
         except BadMedia as bad:
             with self._rooms.db.write() as connection:
                 return self._note(connection, run, source, "refused", bad.code, f"{bad.message} {bad.remedy}".strip())
+
+    def _taken(self, source: Source) -> Taken:
+        extension = clean_extension(Path(source.name).suffix)
+        if source.ours:
+            return self._rooms.masters.adopt(source.path, source.ours, extension)
+        return self._rooms.masters.take(source.path, extension, self._rooms.options.max_bytes)
+
+    def _with_companions(self, run: Run, source: Source, master: Path, found: Finding) -> Finding:
+        """The same finding, after what lies beside the file was kept; what that says is on record with it."""
+        if source.ours:  # came alone
+            return found
+        with self._rooms.db.read() as connection:
+            row = recordings.by_code(connection, found.recording)
+        if row is None:
+            return found
+
+        def write(act: Callable[[Connection], bool]) -> bool:
+            with self._rooms.db.write() as connection:
+                return act(connection)
+
+        lines, differs = keep_companions(write, self._rooms.folder, source, master, row.id, run.viewer.name, self._rooms.now())
+        if not lines:
+            return found
+        told = " ".join([found.words, *lines])
+        with self._rooms.db.write() as connection:
+            recordings.reword_finding(connection, run.batch, source.below, row.id, told)
+        return replace(found, words=told, differs=differs)
 
     def _caps(self) -> Caps:
         options = self._rooms.options
@@ -135,16 +182,18 @@ class Ingest:
 
     # -- new ---------------------------------------------------------------------------------------------------
     def _keep(
-        self, connection: Connection, run: Run, source: Source, own: Match, taken: Taken, measured: Measured
+        self, connection: Connection, run: Run, source: Source, own: Match, taken: Taken, measured: Measured, told: Told
     ) -> Finding:  # fmt: skip
         now, by = self._rooms.now(), run.viewer.name
+        if own.said is None and not own.doubt and told.follows is not None:
+            own = Match(_following(connection, told.follows))
         place = _place(connection, own.said, None) if own.said is not None else own.doubt or NO_INTERVIEW
         values, joined = ({}, False) if isinstance(place, str) else _join(connection, own.said or Described(""), *place)
         wanted = None if isinstance(place, str) else f"{place[0]}.{place[1]}"
         code = recordings.free_code(connection, wanted)
         recording_id = recordings.add_recording(
             connection,
-            {"sha256": taken.sha256, "bytes": taken.bytes, "extension": clean_extension(source.path.suffix), "by": by, "at": now},
+            {"sha256": taken.sha256, "bytes": taken.bytes, "extension": clean_extension(Path(source.name).suffix), "track": run.track or 0, "by": by, "at": now},
             {"code": code, "original_name": source.name, "duration_ms": measured.duration_ms, **values},
         )
         recordings.add_measurement(
@@ -154,6 +203,7 @@ class Ingest:
             noise_dbfs=measured.noise_dbfs, speech_ms=measured.speech_ms, damage=measured.damage, flags=measured.flags,
             peak_ms=measured.peak_ms, peaks=measured.peaks, levels=measured.levels, by=by, at=now,
         )  # fmt: skip
+        keep(connection, recording_id, told)
         queue_copy(connection, recordings.by_id(connection, recording_id), by, now)
         if joined:
             self._index(connection, values["interview_id"])
@@ -161,8 +211,9 @@ class Ingest:
             connection, by, "recording taken", f"recording {recording_id}", now,
             sha256=taken.sha256, bytes=taken.bytes, duration_ms=measured.duration_ms,
         )  # fmt: skip
-        told = place if isinstance(place, str) else _if_nobody(connection, values)
-        return self._note(connection, run, source, "taken", "", f"{_taken_words(code, measured)} {told}".strip(), recording_id)
+        lines = [_taken_words(code, measured), place if isinstance(place, str) else _if_nobody(connection, values)]
+        lines += words(told, "" if isinstance(place, str) else place[0], values.get("recorded_on"))
+        return self._note(connection, run, source, "taken", "", " ".join(filter(None, lines)), recording_id)
 
     def _index(self, connection: Connection, interview_id: int) -> None:
         """An unassigned utterance counts as everybody who took part: all parts of an interview are indexed anew."""
@@ -216,6 +267,12 @@ class Ingest:
         with self._rooms.db.read() as connection:
             rows = recordings.findings(connection)
         return tuple(Finding(r.source_name, r.outcome, r.words, r.code or "") for r in rows)
+
+
+def _following(connection: Connection, bond: Bond) -> Described:
+    """The next part of the interview that a file surely belongs to, described as the one before."""
+    row = recordings.by_id(connection, bond.row.id)
+    return described(bond, row, recordings.at_place(connection, row.interview_id, row.position + 1) is not None)
 
 
 def _folder(path: Path) -> Path:

@@ -6,6 +6,8 @@ import json
 import os
 import subprocess
 import sys
+import time
+from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -16,6 +18,7 @@ from archive.errors import BadMedia
 from archive.speech.vad import VoiceActivity
 
 DEFAULT_SECONDS = 3600.0
+ALIVE_S = 1.0
 DEFAULT_MEMORY_BYTES = 4 << 30  # address space, not memory: onnxruntime maps far more than it uses
 _ROOT = Path(__file__).resolve().parents[2]
 _KILLED = "Measuring this file used more time or memory than it may; the file is probably damaged or made to harm."
@@ -27,9 +30,14 @@ def measure_in_child(
     caps: Caps | None = None,
     seconds: float = DEFAULT_SECONDS,
     memory_bytes: int = DEFAULT_MEMORY_BYTES,
+    track: int | None = None,
+    alive: Callable[[], None] | None = None,
 ) -> Measured:
-    """Measure one file in a child with limits of time and memory. Raises BadMedia, also when the child dies."""
-    task = {"path": str(path.resolve()), "caps": asdict(caps or Caps()), "seconds": seconds, "memory": memory_bytes}
+    """Measure one file in a child with limits of time and memory. Raises BadMedia, also when the child dies.
+
+    `track`: of a file with several sound tracks, from 0. `alive` is called every second; what it raises ends the child.
+    """
+    task = {"path": str(path.resolve()), "caps": asdict(caps or Caps()), "seconds": seconds, "memory": memory_bytes, "track": track}
     environ = os.environ | {
         "PYTHONPATH": os.pathsep.join([str(_ROOT), os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep)
     }
@@ -42,14 +50,25 @@ def measure_in_child(
         env=environ,
     )
     try:
-        out, _ = child.communicate(json.dumps(task).encode("utf-8"), timeout=seconds)
-    except subprocess.TimeoutExpired:
-        raise BadMedia("damaged", _KILLED, _REMEDY) from None
+        out = _waited(child, json.dumps(task).encode("utf-8"), seconds, alive or (lambda: None))
     finally:
         if child.poll() is None:
             child.kill()
             child.communicate()
     return _answer(out)
+
+
+def _waited(child: subprocess.Popen[bytes], task: bytes, seconds: float, alive: Callable[[], None]) -> bytes:
+    until = time.monotonic() + seconds
+    given: bytes | None = task  # handed over once: asked again, the same call only waits
+    while True:
+        try:
+            return child.communicate(given, timeout=min(ALIVE_S, max(0.0, until - time.monotonic())))[0]
+        except subprocess.TimeoutExpired:
+            if time.monotonic() >= until:
+                raise BadMedia("damaged", _KILLED, _REMEDY) from None
+            given = None
+        alive()
 
 
 def _answer(out: bytes) -> Measured:
@@ -76,7 +95,7 @@ def _limit(seconds: float, memory_bytes: int) -> None:
 
 def _work(task: dict[str, Any]) -> dict[str, Any]:
     try:
-        found = measure(Path(task["path"]), Caps(**task["caps"]), VoiceActivity)
+        found = measure(Path(task["path"]), Caps(**task["caps"]), VoiceActivity, task["track"])
     except BadMedia as bad:
         return {"code": bad.code, "message": bad.message, "remedy": bad.remedy}
     except MemoryError:

@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.access import piece
-from archive.db import audit, consent_rows, jobs, people, recordings, runs
+from archive.db import audit, consent_rows, jobs, origins, people, recordings, runs
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ShownTag
 from archive.domain.masking import merge
-from archive.domain.phrases import many
+from archive.domain.phrases import day, many
 from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput, BadMedia, NotFound
 from archive.gate import custody
@@ -21,8 +21,9 @@ from archive.gate.reading import Readings
 from archive.gate.show import show_recording, show_sound, show_tags, show_title
 from archive.services.card import recording_of
 from archive.services.describing import describe_recording
+from archive.services.origins import recorder_lines
 from archive.services.rooms import EDITORS, EVERYBODY, KEEPER, Rooms, need
-from archive.services.rows import RecordingPage, RecordingRow
+from archive.services.rows import RecordingPage, RecordingRow, UndatedRow
 from archive.services.sheets import Sheet
 from archive.services.transcribing import KIND as TRANSCRIBE
 
@@ -106,6 +107,9 @@ class Recordings:
                 seconds = round(sum(e - s for s, e in passed_over) / 1000)
                 passed = many(len(passed_over), "stretch was", "stretches were")
                 notes.append(f"{passed} passed over as silent ({seconds} s), and not transcribed.")
+        beside = origins.beside(connection, row.id)
+        if beside:
+            notes.append(f"Another microphone recorded the same time as {' and '.join(beside)}: what both heard is found and quoted from each.")
         measured = recordings.measurement_of(connection, row.id)
         return notes + ([words for *_, words in measured.damage] if measured is not None else [])
 
@@ -138,7 +142,8 @@ class Recordings:
         with contextlib.suppress(BadMedia):  # the copy went away meanwhile, or its disk is bad
             if copy is not None:
                 return piece(copy, stretch.start_ms, stretch.end_ms, silent)
-        return piece(self._rooms.masters.path(master.sha256, master.extension), stretch.start_ms, stretch.end_ms, silent)
+        path = self._rooms.masters.path(master.sha256, master.extension)
+        return piece(path, stretch.start_ms, stretch.end_ms, silent, track=master.track)
 
     def open_closed(self, viewer: Viewer, code: str, reason: str) -> None:
         """A keeper's deliberate look at closed speech: put on record, with the reason, before anything is shown."""
@@ -148,6 +153,44 @@ class Recordings:
         with self._rooms.db.write() as connection:
             row = self._find(connection, code)
             audit.record(connection, viewer.name, "closed speech opened", f"recording {row.id}", self._rooms.now(), reason=reason)
+
+    # -- when it was recorded ----------------------------------------------------------------------------------
+    def undated(self, viewer: Viewer) -> tuple[UndatedRow, ...]:
+        """Recordings of which nobody said when they were made, with what their recorders' clocks say."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            rows = origins.undated(connection)
+        return tuple(
+            UndatedRow(r.code, r.duration_ms, r.original_name, f"{day(r.day)}{f', {r.time[:5]}' if r.time else ''}" if r.day else "", r.doubt or "")
+            for r in rows
+        )
+
+    def say_when(self, viewer: Viewer, code: str, on: str) -> None:
+        """A person says on which day something was recorded (2024-05-12); its interview gets the day where it has none."""
+        need(viewer, *EDITORS)
+        try:
+            recorded_on = date.fromisoformat(on.strip())
+        except ValueError:
+            raise BadInput("That is no date.", "Write it as 2024-05-12.") from None
+        if not date(1877, 1, 1) <= recorded_on <= self._rooms.today():  # before there was recorded sound, or still to come
+            raise BadInput("Nothing can have been recorded on that day.", "Look at the year, and write the day as 2024-05-12.")
+        with self._rooms.db.write() as connection:
+            row = self._find(connection, code)
+            recordings.describe_recording(connection, row.id, recorded_on=recorded_on)
+            if row.interview_id is not None:
+                recordings.date_interview(connection, row.interview_id, recorded_on)
+            before = row.recorded_on.isoformat() if row.recorded_on else ""
+            audit.record(connection, viewer.name, "recording dated", f"recording {row.id}", self._rooms.now(), on=recorded_on.isoformat(), before=before)
+
+    def came_with(self, viewer: Viewer, code: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """(what the recorder says, files that lay beside it), for who describes recordings. Neither is a fact."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            row = self._find(connection, code)
+            kept = origins.companions(connection, row.id)
+            says = recorder_lines(connection, row.id)
+        told = {"matches": ", and its checksum matches", "differs": ", and its checksum is NOT that of this recording"}
+        return tuple(says), tuple(f"{c.name}: {c.kind}, {c.bytes} bytes, SHA-256 {c.sha256[:12]}…{told.get(c.says, '')}" for c in kept)
 
     # -- who speaks --------------------------------------------------------------------------------------------
     def assign(self, viewer: Viewer, code: str, speakers: Mapping[int, str]) -> int:

@@ -21,6 +21,36 @@ class Finding:
     outcome: str
     words: str
     recording: str = ""
+    differs: bool = False  # a checksum that lay beside it is not that of the file
+
+
+@dataclass(frozen=True, slots=True)
+class UndatedRow:
+    """A recording of which nobody said when it was made. `says`: its recorder's clock, in words; `doubt`: why that cannot be right."""
+
+    code: str
+    duration_ms: int
+    file: str
+    says: str
+    doubt: str
+
+
+@dataclass(frozen=True, slots=True)
+class UploadRow:
+    """A file on its way from a browser. state: open, whole, taken, refused; `have`: pieces that are here, of `pieces`."""
+
+    key: str
+    name: str
+    bytes: int
+    pieces: int
+    have: int
+    state: str
+    words: str
+    recording: str
+    by: str
+    touched_at: str
+    interview: str
+    several_tracks: bool  # refused because nobody said which sound track
 
 
 @dataclass(frozen=True, slots=True)

@@ -88,7 +88,7 @@ class Transcribing:
                 continue
             self._ask(recording_id, chunk.start_ms, chunk.end_ms)
             engine = engine or self._hire()
-            words, notes = self._hear(engine, source, chunk, recording.language, primed, speech[chunk.channel])
+            words, notes = self._hear(engine, source, master.track, chunk, recording.language, primed, speech[chunk.channel])
             lease.keep(functools.partial(self._commit, lease=lease, n=chunk.n, words=words, notes=notes))
         if engine is None and chunks:  # a worker died between the last chunk and the end: what heard it is still noted
             engine = self._hire()
@@ -141,12 +141,12 @@ class Transcribing:
         return [(n, s, e) for n, spoken in speech.items() for s, e in plan_chunks(spoken, whole_ms, chunk_ms)]
 
     def _hear(
-        self, engine: Engine, source: Path, chunk: Any, language: str, primed: Sequence[str],
+        self, engine: Engine, source: Path, track: int, chunk: Any, language: str, primed: Sequence[str],
         speech: Sequence[tuple[int, int]],
     ) -> tuple[list[Word], dict[str, Any]]:  # fmt: skip
         """Words of one chunk in the recording's own clock, and what the engine doubts or passed over: times, no words."""
         channel = None if chunk.channel == MIXED else chunk.channel
-        pcm = decode.pcm(source, chunk.start_ms, chunk.end_ms, channel, RATE_HZ)
+        pcm = decode.pcm(source, chunk.start_ms, chunk.end_ms, channel, RATE_HZ, track)
         start = chunk.start_ms
         inside = [(max(s, start) - start, min(e, chunk.end_ms) - start) for s, e in speech if s < chunk.end_ms and start < e]
         heard = engine.hear(pcm, language, primed, inside)

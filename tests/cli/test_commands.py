@@ -28,6 +28,7 @@ Run = Callable[..., Result]
 READING = {
     "find": ["find", "lantern"],
     "recordings": ["recordings"],
+    "when": ["when"],
     "show": ["show", "IV-25.1"],
     "people list": ["people", "list"],
     "people show": ["people", "show", "N-21"],

@@ -145,5 +145,6 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
         decided=[t for t in page.tags if t.state != "suggested"],
         names=_names(code, shown.utterances),
         uses=archive().uses(),
+        came_with=archive().recordings.came_with(viewer(), code) if may_call("recordings.name", current_user.role) else ((), ()),
         form=request.form,
     )

@@ -68,6 +68,21 @@ def came_in() -> str:
     )
 
 
+@views.get("/upkeep/when")
+def when() -> str:
+    """Recordings of which nobody said when they were made."""
+    return render_template("upkeep_when.html", rows=archive().recordings.undated(viewer()))
+
+
+@views.post("/upkeep/when/<code>")
+def say_when(code: str) -> Response:
+    """Say on which day something was recorded."""
+    on = request.form.get("on", "")
+    archive().recordings.say_when(viewer(), code, on)
+    flash(f"{code} was recorded on {phrases.day(on)}.")
+    return redirect(url_for("upkeep.when"), 303)
+
+
 @views.get("/upkeep/left")
 def left() -> str:
     """The register of what left the archive."""

@@ -1,0 +1,68 @@
+"""`upload`: 1.5 GB through the real server in pieces, beside copying the same file; memory of the server."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import psutil
+
+from archive.app import Archive
+from archive.domain.values import Role, Viewer
+from tests.webui.sending import Sender
+
+BYTES = 1_500_000_000
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def upload(home: Path, say: Callable[[str], None]) -> None:
+    """Copying: read, written and synced, with `cp`; and the same with the two sums that sending needs (the pieces', the whole's)."""
+    base = home / "upload"
+    base.mkdir()
+    source = base / "long.wav"
+    block = os.urandom(10_000_000)
+    with open(source, "wb") as out:
+        for _ in range(BYTES // len(block)):
+            out.write(block)
+    Archive.create(base / "archive", Viewer("K-01", Role.KEEPER), "Bench", "Marigold", True).close()
+    copied = _copied(source, base / "copy.wav")
+    begun = time.perf_counter()
+    with open(base / "copy.wav", "rb") as stream:
+        hashlib.file_digest(stream, "sha256")
+    summed = time.perf_counter() - begun
+    (base / "copy.wav").unlink()
+    command = [sys.executable, "-m", "archive.cli.main", "--archive", str(base / "archive"), "serve", "--no-browser", "--port", "0"]
+    server = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True, encoding="utf-8")
+    try:
+        assert server.stdout is not None
+        link = re.search(r"http://\S+/enter/\S+", server.stdout.readline() + server.stdout.readline())
+        assert link is not None
+        sender, process = Sender(link[0]), psutil.Process(server.pid)
+        before, most = process.memory_info().rss, [0]
+        begun = time.perf_counter()
+        key, sent = sender.send(source, watch=lambda: most.append(process.memory_info().rss))
+        took = time.perf_counter() - begun
+        sender.connection.close()
+    finally:
+        server.terminate()
+        server.wait()
+    whole = base / "archive" / "uploads" / f"{key}.part"
+    same = whole.is_file() and whole.stat().st_size == source.stat().st_size
+    say(f"upload: 1.5 GB in {sent} pieces, whole: {same}: {took:.1f} s; cp and sync {copied:.1f} s, one sum of it {summed:.1f} s")
+    say(f"upload: {took / copied:.2f} × copying; {took / (copied + summed):.2f} × copying and summing (budget 1.3)")
+    say(f"upload: memory of the server {before / 1e6:.0f} MB before, {max(most) / 1e6:.0f} MB at most")
+
+
+def _copied(source: Path, target: Path) -> float:
+    begun = time.perf_counter()
+    shutil.copyfile(source, target)
+    with open(target, "rb") as stream:
+        os.fsync(stream.fileno())
+    return time.perf_counter() - begun
