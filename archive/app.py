@@ -15,7 +15,7 @@ from archive import settings as settings_module
 from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
-from archive.domain.cleared import ShownMention
+from archive.domain.cleared import ShownMention, ShownSoundCheck
 from archive.domain.values import Use, Viewer
 from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
@@ -38,6 +38,7 @@ from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked
+from archive.services.sound_checking import SoundChecking
 from archive.services.transcribing import Transcribing
 from archive.services.voices import Voices
 from archive.settings import Settings
@@ -74,6 +75,7 @@ class Archive:
         self.consent = Consent(self.rooms)
         self.finding = Finding(self.rooms)
         self.recordings = Recordings(self.rooms)
+        self.sound_check = SoundChecking(self.rooms)
         self.correcting = Correcting(self.rooms)
         self.excerpts = Excerpts(self.rooms)
         self.exports = Exports(self.rooms, Listening(self.rooms))
@@ -221,4 +223,4 @@ def _write_key(path: Path) -> None:
         half.unlink(missing_ok=True)
 
 
-__all__ = ["Archive", "Asked", "LineAct", "Pointed", "ShownMention", "as_json", "phrases"]
+__all__ = ["Archive", "Asked", "LineAct", "Pointed", "ShownMention", "ShownSoundCheck", "as_json", "phrases"]

@@ -9,10 +9,11 @@ import numpy as np
 import numpy.typing as npt
 
 from archive.audio.levels import HALF_DB, RATE_HZ, SILENT, level_bytes
+from archive.domain.soundcheck import EAR_MS
 
 Samples = npt.NDArray[np.float32]
 Numbers = npt.NDArray[np.float64]
-STEP_MS = 50
+STEP_MS = EAR_MS
 _STEP = RATE_HZ * STEP_MS // 1000
 _WINDOW = 2 * _STEP  # 100 ms, Hann: lines 10 Hz apart, the middle of a window on the middle of its step
 _BATCH = 256  # windows at a time
@@ -44,7 +45,7 @@ class BandTrack:
 
     def __init__(self) -> None:
         self._hann = np.hanning(_WINDOW + 1)[:-1].astype(np.float32)
-        lines_hz = np.arange(_WINDOW // 2 + 1) * _BIN_HZ
+        lines_hz = np.arange(_WINDOW // 2 + 1, dtype=np.float64) * _BIN_HZ
         ear = 10 ** (a_weighting_db(lines_hz) / 10)
         rumble, speech = (((lines_hz >= low) & (lines_hz <= high)).astype(float) for low, high in (RUMBLE_HZ, SPEECH_HZ))
         scale = 2 / (_WINDOW * float(np.sum(self._hann.astype(np.float64) ** 2)))

@@ -22,6 +22,7 @@ MIGHT_NAME = (
     "It stays a draft, since together they might name somebody. Choose fewer words, hide more of them, or put the quote on "
     "another panel; then let it be heard again."
 )
+SOUND_ESTIMATE = "An estimate: echo, distance and voices over voices are not measured. Somebody has to listen."
 AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
 
 

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.measure import Measured
-from archive.audio.probe import Caps
 from archive.db import audit, jobs, people, recordings
 from archive.db.session import Connection, Row
 from archive.domain.values import Viewer
@@ -101,7 +100,7 @@ class Ingest:
                 with self._rooms.db.write() as connection:
                     return self._again(connection, run, source, own, known)
             try:
-                measured = measure_in_child(taken.path, self._caps())
+                measured = measure_in_child(taken.path, self._rooms.caps())
             except BadMedia:
                 # Whatever another file of the same bytes left as a half-finished intake is as bad as this one.
                 self._rooms.masters.remove(taken.sha256)
@@ -114,12 +113,6 @@ class Ingest:
         except BadMedia as bad:
             with self._rooms.db.write() as connection:
                 return self._note(connection, run, source, "refused", bad.code, f"{bad.message} {bad.remedy}".strip())
-
-    def _caps(self) -> Caps:
-        options = self._rooms.options
-        return Caps(
-            max_duration_ms=options.max_hours * 3_600_000, max_channels=options.max_channels, max_bytes=options.max_bytes
-        )
 
     def _note(
         self, connection: Connection, run: Run, source: Source, outcome: str, reason: str, words: str, recording_id: int | None = None
@@ -149,8 +142,8 @@ class Ingest:
             connection, recording_id=recording_id, container=measured.container, codec=measured.codec,
             rate_hz=measured.rate_hz, bit_depth=measured.bit_depth, channels=measured.channels,
             duration_ms=measured.duration_ms, loudness_lufs=measured.loudness_lufs, true_peak_dbtp=measured.true_peak_dbtp,
-            noise_dbfs=measured.noise_dbfs, speech_ms=measured.speech_ms, damage=measured.damage, flags=measured.flags,
-            peak_ms=measured.peak_ms, peaks=measured.peaks, levels=measured.levels, by=by, at=now,
+            speech_ms=measured.speech_ms, damage=measured.damage, flags=measured.flags,
+            peak_ms=measured.peak_ms, peaks=measured.peaks, levels=measured.levels, ears=b"".join(measured.ears), by=by, at=now,
         )  # fmt: skip
         if joined:
             self._index(connection, values["interview_id"])
