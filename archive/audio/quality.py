@@ -33,8 +33,9 @@ HUM_WINDOW_S = 8
 HUM_SURE_WINDOWS = 3  # 16 s; shorter recordings need one line more
 HUM_SHARE = 0.6  # project choice: a voice passes 100 Hz, mains stays there
 HUM_HARMONICS = 6
-HUM_LINES = 2  # one line alone, far under the voice, is in many good recordings and nobody hears it …
-HUM_ALONE_DB = 20.0  # … but for the mains itself, this far over its neighbours (project choice)
+HUM_LINES = 2  # one line alone, far under the voice, is in many good recordings and nobody hears it
+HUM_STRONG_DB = 20.0  # project choice: the mains itself, this far over its neighbours, with a harmonic now and then, is one
+HUM_FAINT_SHARE = 0.3
 MOST_RUNS = 2000
 
 
@@ -182,7 +183,7 @@ class HumFinder:
         self._hann = np.hanning(self._size + 1)[:-1].astype(np.float32)
         self._lines = sorted({base * k for base in (50, 60) for k in range(1, HUM_HARMONICS + 1)})
         self._hits = np.zeros(len(self._lines), dtype=np.int64)
-        self._alone = {50: 0, 60: 0}
+        self._strong = {50: 0, 60: 0}
         self._windows = 0
 
     def feed(self, pcm16k: Samples) -> None:
@@ -210,8 +211,8 @@ class HumFinder:
             beside = np.concatenate([power[mid - far : mid - near], power[mid + near : mid + far]])
             over = line / max(float(np.median(beside)), 1e-12)
             self._hits[i] += over >= 10 ** (HUM_DB / 10)
-            if line_hz in self._alone:
-                self._alone[line_hz] += over >= 10 ** (HUM_ALONE_DB / 10)
+            if line_hz in self._strong:
+                self._strong[line_hz] += over >= 10 ** (HUM_STRONG_DB / 10)
 
     def base_hz(self) -> int | None:
         """50, 60 or None."""
@@ -223,8 +224,9 @@ class HumFinder:
         for base in (50, 60):
             steady = [k for k in range(1, HUM_HARMONICS + 1) if share[base * k] >= HUM_SHARE]
             own = [k for k in steady if (base * k) % 300]  # 300 Hz belongs to both
-            alone = self._windows >= HUM_SURE_WINDOWS and self._alone[base] >= HUM_SHARE * self._windows
-            if own and (len(steady) >= lines_needed or alone):
+            faint = [k for k in range(2, HUM_HARMONICS + 1) if share[base * k] >= HUM_FAINT_SHARE and (base * k) % 300]
+            strong = self._windows >= HUM_SURE_WINDOWS and self._strong[base] >= HUM_SHARE * self._windows
+            if own and (len(steady) >= lines_needed or (strong and faint)):
                 rank = (len(steady), float(sum(share[base * k] for k in steady)), base)
                 best = rank if best is None or rank > best else best
         return None if best is None else best[2]
