@@ -29,6 +29,7 @@ READING = {
     "find": ["find", "lantern"],
     "recordings": ["recordings"],
     "show": ["show", "IV-25.1"],
+    "sound": ["sound", "IV-25.1"],
     "people list": ["people", "list"],
     "people show": ["people", "show", "N-21"],
     "agreements list": ["agreements", "list"],
@@ -47,7 +48,7 @@ READING = {
 }
 # Commands that do something and can also answer in JSON.
 DOING = {"ingest", "export", "agreements withdraw"}
-FOR_READERS = {"find", "recordings", "show", "models list"}
+FOR_READERS = {"find", "recordings", "show", "sound", "models list"}
 
 
 @pytest.fixture
