@@ -15,8 +15,8 @@ from archive import settings as settings_module
 from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
-from archive.domain.cleared import ShownMention
 from archive.domain.pieces import PIECE_BYTES
+from archive.domain.cleared import ShownMention, ShownSoundCheck
 from archive.domain.values import Use, Viewer
 from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
@@ -44,6 +44,7 @@ from archive.services.records import Records
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked
 from archive.services.secondplace import SecondPlace
+from archive.services.sound_checking import SoundChecking
 from archive.services.transcribing import Transcribing
 from archive.services.uploads import Uploads
 from archive.services.voices import Voices
@@ -83,6 +84,7 @@ class Archive:
         self.consent = Consent(self.rooms)
         self.finding = Finding(self.rooms)
         self.recordings = Recordings(self.rooms)
+        self.sound_check = SoundChecking(self.rooms)
         self.correcting = Correcting(self.rooms)
         self.excerpts = Excerpts(self.rooms)
         self.exports = Exports(self.rooms, Listening(self.rooms))
@@ -236,4 +238,4 @@ def _write_key(path: Path) -> None:
         half.unlink(missing_ok=True)
 
 
-__all__ = ["PIECE_BYTES", "Archive", "Asked", "LineAct", "Pointed", "ShownMention", "as_json", "phrases"]
+__all__ = ["PIECE_BYTES", "Archive", "Asked", "LineAct", "Pointed", "ShownMention", "ShownSoundCheck", "as_json", "phrases"]

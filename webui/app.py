@@ -83,6 +83,7 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     app.url_map.converters["int"] = Number
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.globals.update(from_to=phrases.from_to)
     app.jinja_env.filters.update(
         begin=phrases.begin, clock=phrases.clock, day=phrases.day, lasting=phrases.lasting, many=phrases.many, told=phrases.told,
         told_in=phrases.told_in, decided=phrases.decided, exact=phrases.exact, pointing=phrases.pointing, went=phrases.went, wish=phrases.wish, given_names=exhibition.given_names,

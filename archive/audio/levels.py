@@ -47,7 +47,11 @@ class LevelTrack:
 
 
 def _bytes_of(steps: npt.NDArray[np.float32]) -> bytes:
-    power = np.einsum("ij,ij->i", steps, steps) / np.float32(max(1, steps.shape[1]))
+    return level_bytes(np.einsum("ij,ij->i", steps, steps) / np.float32(max(1, steps.shape[1])))
+
+
+def level_bytes(power: npt.NDArray[np.float32]) -> bytes:
+    """One byte for each mean square (full scale 1.0), as in this module's first lines."""
     level_db = 10 * np.log10(np.maximum(power, np.float32(1e-20)))
     return bytes(np.clip(np.rint(-HALF_DB * level_db), 0, SILENT).astype(np.uint8).tobytes())
 

@@ -137,12 +137,13 @@ measurement = Table(
     Column("recording_id", Integer, ForeignKey("recording.id"), primary_key=True),
     Column("container", String(40), nullable=False), Column("codec", String(40), nullable=False),
     Column("rate_hz", Integer, nullable=False), Column("bit_depth", Integer), Column("channels", Integer, nullable=False),
-    Column("duration_ms", Integer, nullable=False), Column("loudness_lufs", Float), Column("true_peak_dbtp", Float), Column("noise_dbfs", Float),
+    Column("duration_ms", Integer, nullable=False), Column("loudness_lufs", Float), Column("true_peak_dbtp", Float),
     Column("speech_ms", JSON, nullable=False),  # per channel [[start_ms, end_ms], ...]; one entry when mixed
     Column("damage", JSON, nullable=False),  # [[start_ms, end_ms, words], ...]
     Column("flags", JSON, nullable=False),  # [[code, start_ms | null, end_ms | null, words], ...]
     Column("peak_ms", Integer, nullable=False), Column("peaks", LargeBinary, nullable=False), *_by(),
     Column("levels", LargeBinary),  # one byte a step of audio.levels: how loud it is there, for the edges of a mute
+    Column("ears", LargeBinary),  # one byte a step of audio.bands, channel after channel: how loud it is to an ear, for the sound check
 )
 
 # What a file told about itself when it came: the recorder's word, never a fact.

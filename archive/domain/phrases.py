@@ -23,6 +23,7 @@ MIGHT_NAME = (
     "another panel; then let it be heard again."
 )
 KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of", "copy": "Copy", "check": "Check"}
+SOUND_ESTIMATE = "An estimate: echo, distance and voices over voices are not measured. Somebody has to listen."
 OWN_ACCOUNT = (
     "Whoever listens second needs an account of their own, also where the team shares one computer: a keeper makes it "
     "(toldhere accounts add NAME editor), then they sign in on the pages, or write toldhere --as NAME before their command."

@@ -49,7 +49,6 @@ def show_recording(readings: Readings, viewer: Viewer, recording_id: int, doubtf
     playable = reading.open_pieces(viewer, TEAM, Way.VOICE)
     measured = recordings.measurement_of(readings.connection, recording_id)
     peaks, peak_ms = (measured.peaks, measured.peak_ms) if measured else (b"", 10)
-    closed = [*_rest(playable, reading.row.duration_ms), *reading.hushed(), *([] if sees_names(viewer) else reading.mutes())]
     return ShownRecording(
         token=GATE_TOKEN,
         code=reading.row.code,
@@ -58,7 +57,7 @@ def show_recording(readings: Readings, viewer: Viewer, recording_id: int, doubtf
         version=reading.version_id or 0,
         utterances=shown,
         playable=tuple(PlayStretch(s, e) for s, e in playable),
-        peaks=closed_peaks(peaks, peak_ms, closed),
+        peaks=closed_peaks(peaks, peak_ms, unheard(reading, viewer, playable)),
         peak_ms=peak_ms,
     )
 
@@ -115,7 +114,13 @@ def _words(
     ]  # fmt: skip
 
 
-def _rest(open_pieces: Sequence[tuple[int, int]], duration_ms: int) -> list[tuple[int, int]]:
+def unheard(reading: Reading, viewer: Viewer, playable: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """What of a recording's sound this viewer is told nothing about: closed, hushed beside what is closed, and muted names."""
+    return [*rest(playable, reading.row.duration_ms), *reading.hushed(), *([] if sees_names(viewer) else reading.mutes())]
+
+
+def rest(open_pieces: Sequence[tuple[int, int]], duration_ms: int) -> list[tuple[int, int]]:
+    """What lies outside these pieces (ms, in order)."""
     marks = [0, *(m for piece in open_pieces for m in piece), duration_ms]
     return [(s, e) for s, e in zip(marks[::2], marks[1::2], strict=True) if e > s]
 

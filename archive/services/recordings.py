@@ -14,11 +14,13 @@ from archive.db.session import Connection, Row
 from archive.domain.cleared import ShownTag
 from archive.domain.masking import merge
 from archive.domain.phrases import day, many
+from archive.domain.soundcheck import in_short, problems_of
 from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput, BadMedia, NotFound
 from archive.gate import custody
 from archive.gate.reading import Readings
 from archive.gate.show import show_recording, show_sound, show_tags, show_title
+from archive.gate.show_check import show_sound_check
 from archive.services.card import recording_of
 from archive.services.describing import describe_recording
 from archive.services.origins import recorder_lines
@@ -55,7 +57,7 @@ class Recordings:
             title=show_title(readings, viewer, row.id), recorded_on=row.recorded_on, duration_ms=row.duration_ms, microphones=row.microphones,
             participants=tuple(codes[p] for p in roles) if team else (), state=self._state(connection, row, counted.words),
             words=counted.words, unassigned=counted.unassigned, suggestions=counted.suggestions,
-            flags=tuple(dict.fromkeys(f[3] for f in measured.flags)) if measured is not None else (), has_agreement=papers,
+            flags=in_short(problems_of(measured.flags, measured.damage), places=team) if measured is not None else (), has_agreement=papers,
         )  # fmt: skip
 
     def _state(self, connection: Connection, row: Row[Any], words: int) -> str:
@@ -88,7 +90,7 @@ class Recordings:
                 closed=tuple((s, e, "closed to you today") for s, e in closed),
                 sealed_here=bool(closed) and viewer.role == Role.KEEPER,
                 notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
-                transcript_on=self._heard_on(connection, row),
+                transcript_on=self._heard_on(connection, row), sound=show_sound_check(readings, viewer, row.id),
             )  # fmt: skip
 
     def _find(self, connection: Connection, code: str) -> Row[Any]:
@@ -110,8 +112,7 @@ class Recordings:
         beside = origins.beside(connection, row.id)
         if beside:
             notes.append(f"Another microphone recorded the same time as {' and '.join(beside)}: what both heard is found and quoted from each.")
-        measured = recordings.measurement_of(connection, row.id)
-        return notes + ([words for *_, words in measured.damage] if measured is not None else [])
+        return notes
 
     def _technical(self, connection: Connection, row: Row[Any]) -> Sequence[str]:
         """What stands under a heading of its own: codec, loudness, the engine and the checksum of its weights."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from archive.domain.cleared import ShownLeaving, ShownQuote, ShownRecording, ShownTag
+from archive.domain.cleared import ShownLeaving, ShownQuote, ShownRecording, ShownSoundCheck, ShownTag
 from archive.gate.clear import Refusal
 
 
@@ -87,6 +87,7 @@ class RecordingPage:
     notes: tuple[str, ...]  # what a person should know about sound and words
     technical: tuple[str, ...] = ()  # codec, loudness, checksums
     transcript_on: date | None = None  # the day our own computer listened
+    sound: ShownSoundCheck | None = None  # what is wrong with what this viewer may hear
 
 
 @dataclass(frozen=True, slots=True)

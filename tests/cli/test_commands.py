@@ -30,6 +30,7 @@ READING = {
     "recordings": ["recordings"],
     "when": ["when"],
     "show": ["show", "IV-25.1"],
+    "sound": ["sound", "IV-25.1"],
     "people list": ["people", "list"],
     "people show": ["people", "show", "N-21"],
     "agreements list": ["agreements", "list"],
@@ -52,7 +53,7 @@ READING = {
 }
 # Commands that do something and can also answer in JSON.
 DOING = {"ingest", "export", "agreements withdraw"}
-FOR_READERS = {"find", "recordings", "show", "models list"}
+FOR_READERS = {"find", "recordings", "show", "sound", "models list"}
 
 
 @pytest.fixture

@@ -119,7 +119,8 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
     page = archive().recordings.page(viewer(opened=opened), code)
     shown = page.shown
     # What is opened for one reading is read, not played: sound is fetched later, by requests that opened nothing.
-    heard = archive().recordings.page(viewer(), code).shown if opened else shown
+    heard_page = archive().recordings.page(viewer(), code) if opened else page
+    heard = heard_page.shown
     playable = [(p.start_ms, p.end_ms) for p in heard.playable]
     start_ms = min(max(0, request.args.get("from", 0, type=int)), phrases.MOST_MS)
     here = next((u.utterance_id for u in shown.utterances if u.end_ms > start_ms), None) if start_ms else None
@@ -140,6 +141,10 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
             [(u.speaker or "not known yet", u.start_ms, u.end_ms) for u in shown.utterances if not u.closed],
             shown.duration_ms,
         ),
+        check=heard_page.sound,
+        marks=drawing.marks(heard_page.sound.problems if heard_page.sound else (), shown.duration_ms),
+        ticks=drawing.ticks(shown.duration_ms),
+        estimate=phrases.SOUND_ESTIMATE,
         words=testimony.words,
         waiting=[t for t in page.tags if t.state == "suggested"],
         decided=[t for t in page.tags if t.state != "suggested"],
