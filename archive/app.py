@@ -15,8 +15,8 @@ from archive import settings as settings_module
 from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
-from archive.domain.pieces import PIECE_BYTES
 from archive.domain.cleared import ShownMention, ShownSoundCheck
+from archive.domain.pieces import PIECE_BYTES
 from archive.domain.values import Use, Viewer
 from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
