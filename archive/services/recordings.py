@@ -12,7 +12,7 @@ from archive.db import audit, consent_rows, jobs, people, recordings, runs
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ShownTag
 from archive.domain.masking import merge
-from archive.domain.phrases import many
+from archive.domain.phrases import begin, many
 from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput, NotFound
 from archive.gate import custody
@@ -104,6 +104,9 @@ class Recordings:
                 seconds = round(sum(e - s for s, e in passed_over) / 1000)
                 passed = many(len(passed_over), "stretch was", "stretches were")
                 notes.append(f"{passed} passed over as silent ({seconds} s), and not transcribed.")
+            if crosstalk := run.options.get("crosstalk", []):
+                twice = many(len(crosstalk), "word was", "words were")
+                notes.append(f"{begin(twice)} also heard faintly on the other speaker's microphone, and written once.")
         measured = recordings.measurement_of(connection, row.id)
         return notes + ([words for *_, words in measured.damage] if measured is not None else [])
 
