@@ -36,6 +36,7 @@ from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked
+from archive.services.speaking import Speaking
 from archive.services.transcribing import Transcribing
 from archive.services.voices import Voices
 from archive.settings import Settings
@@ -75,6 +76,7 @@ class Archive:
         self.excerpts = Excerpts(self.rooms)
         self.exports = Exports(self.rooms, Listening(self.rooms))
         self.voices = Voices(self.rooms)
+        self.speaking = Speaking(self.rooms)
         self.jobs = Jobs(self.rooms)
         self.records = Records(self.rooms)
         self.accounts = Accounts(self.rooms)

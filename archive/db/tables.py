@@ -151,6 +151,13 @@ version_block = Table(
     Column("position", Integer, primary_key=True), _ref("block_id", "block"), _ref("speaker_id", "person", null=True),
 )
 
+# What voices are like, in windows of some piece of a recording: personal data, deleted once it is decided who speaks.
+voice_heard = Table(
+    "voice_heard", metadata, _id(), *_stretch(), Column("windows", JSON, nullable=False),  # [[start_ms, end_ms], ...]
+    Column("vectors", LargeBinary, nullable=False),  # float16, 192 a window
+    Column("at", String(32), nullable=False),
+)
+
 # --- passages and finding ----------------------------------------------------------------------------------------
 passage = Table(
     "passage", metadata, _id(), *_stretch(), _ref("version_id", "version"),

@@ -17,6 +17,8 @@ from archive.rules.utterances import ends_sentence
 
 Vectors = npt.NDArray[np.float32]
 
+LEAST_NAMED_MS = 5_000  # of somebody's speech that a person assigned; about ten seconds are asked for
+ASKED_MS = 10_000
 # How far an utterance leans to one of two voices: 1 is as far as that voice's own stretch, 0 half way between them.
 SURE_LEAN = 0.35
 PERHAPS_LEAN = 0.15
@@ -60,6 +62,17 @@ class TwoVoices:
     at_ms: int
     first_id: int
     second_id: int
+
+
+def named(assigned: Sequence[tuple[int, Piece]]) -> dict[int, Vectors]:
+    """person id → the vectors of all their utterances that a person assigned: of those of whom there is enough."""
+    found: dict[int, list[Vectors]] = {}
+    length_ms: dict[int, int] = {}
+    for person_id, piece in assigned:
+        if len(piece.vectors):
+            found.setdefault(person_id, []).append(piece.vectors)
+            length_ms[person_id] = length_ms.get(person_id, 0) + piece.end_ms - piece.start_ms
+    return {p: np.concatenate(vectors) for p, vectors in found.items() if length_ms[p] >= LEAST_NAMED_MS}
 
 
 class Voices:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.access import piece
-from archive.db import audit, consent_rows, jobs, people, recordings, runs
+from archive.db import audit, consent_rows, jobs, likeness, people, recordings, runs
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ShownTag
 from archive.domain.masking import merge
@@ -159,15 +159,7 @@ class Recordings:
             if unknown:
                 raise BadInput("Somebody named did not take part in this interview.", "Add them to the interview first.")
             wanted = {block: known[s] if s else None for block, s in speakers.items()}
-            return self._assign(connection, viewer, row.id, wanted)
-
-    def _assign(self, connection: Connection, viewer: Viewer, recording_id: int, wanted: Mapping[int, int | None]) -> int:
-        now = self._rooms.now()
-        changed = custody.keep_speakers(connection, recording_id, wanted, viewer.name, now)
-        if changed:
-            describe_recording(connection, recording_id, self._rooms.context(), viewer.name, now)
-            audit.record(connection, viewer.name, "speakers assigned", f"recording {recording_id}", now, utterances=changed)
-        return changed
+            return keep_speakers(self._rooms, connection, viewer, row.id, wanted)
 
     def read_speakers(self, viewer: Viewer, path: Path) -> int:
         """Read speakers.csv (file, start_s, end_s, person): an utterance goes to who speaks in most of it; returns changes."""
@@ -189,8 +181,23 @@ class Recordings:
             for recording_id, stretches in said.items():
                 times = custody.times_of_utterances(connection, recording_id)
                 wanted = {block: _most_of(s, e, stretches) for block, s, e, _ in times}
-                changed += self._assign(connection, viewer, recording_id, {b: p for b, p in wanted.items() if p is not None})
+                known = {b: p for b, p in wanted.items() if p is not None}
+                changed += keep_speakers(self._rooms, connection, viewer, recording_id, known)
         return changed
+
+
+def keep_speakers(rooms: Rooms, connection: Connection, viewer: Viewer, recording_id: int, wanted: Mapping[int, int | None]) -> int:
+    """Write who speaks in these utterances, and what follows from it; returns how many changed. Once nobody of the interview waits
+    for a speaker, what the voices are like is deleted."""
+    now = rooms.now()
+    changed = custody.keep_speakers(connection, recording_id, wanted, viewer.name, now)
+    if changed:
+        describe_recording(connection, recording_id, rooms.context(), viewer.name, now)
+        audit.record(connection, viewer.name, "speakers assigned", f"recording {recording_id}", now, utterances=changed)
+    whole = recordings.beside(connection, recording_id)
+    if not any(custody.count(connection, r).unassigned for r in whole) and likeness.forget(connection, whole):
+        audit.record(connection, viewer.name, "voices forgotten", f"recording {recording_id}", now)
+    return changed
 
 
 def _most_of(start_ms: int, end_ms: int, said: list[tuple[Stretch, int]]) -> int | None:

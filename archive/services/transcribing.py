@@ -296,7 +296,7 @@ class Transcribing:
         inside = [(max(s, start) - start, min(e, chunk.end_ms) - start) for s, e in speech if s < chunk.end_ms and start < e]
         heard = engine.hear(pcm, language, primed, inside)
         words = [Word(w.text, w.start_ms + start, w.end_ms + start, w.probability) for w in heard.words]
-        notes = {
+        notes: dict[str, Any] = {
             "passed_over": [[s + start, e + start] for s, e in heard.skipped_ms],
             "doubts": [[d.code, d.start_ms + start, d.end_ms + start] for d in heard.doubts],
         }
