@@ -84,7 +84,7 @@ class Voices:
         self.people = sorted(p for p, vectors in named.items() if len(vectors))
         self._complete = set(everybody) <= set(self.people)
         means = [_middle(named[p]) for p in self.people]
-        self._middles = np.array(means, dtype=np.float32).reshape(len(means), -1)
+        self._middles = np.stack(means) if means else np.zeros((0, 1), dtype=np.float32)
         self._own = [float((named[p] @ m).mean()) for p, m in zip(self.people, means, strict=True)]
 
     def suggest(self, piece: Piece) -> SoundsLike | None:

@@ -44,6 +44,7 @@ READING = {
     "names waiting": ["names", "waiting", "IV-21.1"],
     "names heard": ["names", "heard"],
     "agreements closed": ["agreements", "closed"],
+    "speakers list": ["speakers", "list", "IV-25.1"],
 }
 # Commands that do something and can also answer in JSON.
 DOING = {"ingest", "export", "agreements withdraw"}
