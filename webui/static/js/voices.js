@@ -30,7 +30,7 @@ async function answerOf(response) {
 export function speakersByKey(card, words, here, done) {
   const people = new Map([...card.querySelectorAll("[data-key]")].map((item) => [item.dataset.key, item.dataset]));
   const token = card.querySelector("[name=csrf_token]").value;
-  const said = card.querySelector("#speakers-said");
+  const said = document.getElementById("speakers-said"); // near the sound: the card may be out of sight
   let marked = null; // {digit, elements}: what sounds alike and waits for the same keys again
   let busy = false;
 
