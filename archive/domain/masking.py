@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from archive.domain.letters import core, folded, plain_signs, trailing, without_possessive
+from archive.domain.marks import shown
 from archive.domain.values import MIN_WORD_MS, Word
 from archive.errors import BadInput
 
@@ -123,7 +124,7 @@ def mask_words(
     while i < len(words):
         last = i
         if not hidden[i]:
-            tokens.append(Masked(words[i].text, words[i].start_ms, words[i].end_ms, False, i, i))
+            tokens.append(Masked(shown(words[i].text), words[i].start_ms, words[i].end_ms, False, i, i))
         else:
             while last + 1 < len(words) and hidden[last + 1]:
                 last += 1
@@ -139,8 +140,7 @@ def mask_words(
 
 def _own(run: Sequence[Word], masks: Sequence[tuple[int, int]], instead: Mapping[tuple[int, int], str], before: str) -> str:
     """The own words of the masks over a run, fitted to its sentence; "" where there are none or they disagree."""
-    start_ms, end_ms = min(w.start_ms for w in run), max(max(w.end_ms, w.start_ms + MIN_WORD_MS) for w in run)
-    found = {instead.get(m, "") for m in masks if m[0] < end_ms and start_ms < max(m[1], m[0] + 1)}
+    found = {instead.get(m, "") for m in masks if any(under_masks(run, [m]))}
     said = found.pop() if len(found) == 1 else ""
     if not said:
         return ""

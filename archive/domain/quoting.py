@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from archive.domain.letters import plain_signs
+from archive.domain.marks import parts, spoken
 from archive.domain.masking import BRACKETED, MASK, mask_key, mask_words, wording
 from archive.domain.values import Word
 from archive.errors import NotFaithful
@@ -60,13 +61,13 @@ def word_tokens(text: str) -> tuple[str, ...]:
     """What a word is compared by: lower case, plain apostrophes, parted at dashes, punctuation around it ignored."""
     if text.isalpha() and text.isascii():
         return (text.lower(),)
-    parts = plain_signs(text).casefold().split("-")
-    return tuple(t for t in (p.strip(_EDGE) for p in parts) if t)
+    found = plain_signs(spoken(text)).casefold().split("-")
+    return tuple(t for t in (p.strip(_EDGE) for p in found) if t)
 
 
 def text_tokens(text: str) -> tuple[str, ...]:
     """`word_tokens` of every word of a text, in order."""
-    return tuple(token for word in text.split() for token in word_tokens(word))
+    return tuple(token for word in parts(text) for token in word_tokens(word))
 
 
 def choose(
@@ -189,7 +190,7 @@ def _runs(parts: Sequence[str]) -> list[_Run]:
 def _run(part: str) -> _Run:
     tokens: list[tuple[str, str]] = []
     lead = trail = 0
-    for written in part.split():
+    for written in parts(part):
         mask = _OWN.search(written)
         compared = (_mask_token(mask[1]),) if mask else word_tokens(written)
         if compared:

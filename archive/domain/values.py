@@ -53,6 +53,16 @@ class Word:
     probability: float = 1.0
 
 
+class LineState(StrEnum):
+    """How far an utterance has come, from the machine's first hearing to its speaker's word, in this order."""
+
+    MACHINE = "machine"
+    IN_WORK = "in work"
+    CORRECTED = "corrected"
+    CHECKED = "checked"  # by a second pair of ears
+    AGREED = "agreed"  # with its speaker
+
+
 class Role(StrEnum):
     """What somebody with an account may do (DESIGN §9)."""
 

@@ -11,6 +11,7 @@ from archive.db import consent_rows, units
 from archive.db.session import Connection
 from archive.db.units import Tokens
 from archive.domain.dates import decades
+from archive.domain.marks import spoken
 from archive.domain.masking import mask_words
 from archive.domain.passages import Utterance, cut_units
 from archive.domain.values import Stretch, Word
@@ -62,7 +63,7 @@ def _runs(utterances: Sequence[Utterance], piece: Stretch, edges: Sequence[int])
 
 
 def _tokens(runs: Sequence[Sequence[Word]], masks: Sequence[tuple[int, int]]) -> Tokens:
-    full = [analyse(" ".join(w.text for w in run)) for run in runs]
+    full = [analyse(" ".join(spoken(w.text) for w in run)) for run in runs]
     shown = [analyse_masked(mask_words(run, masks)) for run in runs] if masks else full
     return Tokens(*(" ".join(t for run in side for t in getattr(run, form)) for side in (full, shown) for form in ("exact", "stem")))
 

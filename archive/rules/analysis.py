@@ -20,6 +20,7 @@ from whoosh.qparser import GroupPlugin, OperatorsPlugin, PhrasePlugin, PrefixPlu
 from whoosh.qparser.common import QueryParserError
 
 from archive.domain.letters import folded, plain_signs
+from archive.domain.marks import spoken
 from archive.domain.masking import MASK, Masked
 
 BOUNDARY = "ǂǂǂ"  # stands where a mask is; no question can hold it, so no phrase crosses a mask
@@ -82,7 +83,7 @@ _analysed = lru_cache(maxsize=50_000)(analyse)  # for single words, which come a
 
 def analyse_masked(tokens: Sequence[Masked]) -> Analysed:
     """Tokens of a wording with its masks in place; nothing of what a mask covers or of its punctuation is kept."""
-    return analyse(" ".join(MASK if t.masked else t.text.replace(MASK, " ") for t in tokens))
+    return analyse(" ".join(MASK if t.masked else spoken(t.text).replace(MASK, " ") for t in tokens))
 
 
 # --- questions ---------------------------------------------------------------------------------------------------

@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from archive.domain.letters import core, folded, plain_signs
+from archive.domain.marks import spoken
 from archive.domain.values import Word
 from archive.rules.utterances import ends_sentence
 
@@ -56,7 +57,7 @@ def tokens(words: Sequence[Word]) -> list[Token]:
 @lru_cache(maxsize=50_000)
 def _parts(written: str) -> tuple[str, tuple[tuple[str, str, bool], ...], str]:
     """A word as written, its parts (folded text, letters, capitalised), and what closes it. Words repeat, so it is kept."""
-    raw = written.strip()
+    raw = spoken(written).strip()
     bare = core(raw)
     if not bare:
         return raw, (), _stop(raw) if raw else ""
