@@ -8,7 +8,8 @@ import click
 
 from archive.app import phrases
 from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table
-from archive.cli.recordings import PATH, work
+from archive.cli.jobs import work
+from archive.cli.recordings import PATH
 
 NOW = ("utterance has its speaker", "utterances have their speaker")
 

@@ -322,6 +322,9 @@ class Consent:
             stopped = 0
             if not use or use == "machine":
                 stopped = jobs.stop_of_recordings(connection, [r.code for r in touched], "Stopped: consent changed.", now)
+            if not use or use in ("machine", "team"):  # copies for listening go, as any cached sound; what may be heard is cut from the master
+                for row in touched:
+                    self._rooms.derived.remove(recordings.master_of(connection, row.id).sha256)
             flagged = self._flagged(connection, {r.id for r in touched} | naming)
             out = left_rows(Readings(connection, self._rooms.context()), excerpts.register(connection, person_id=person.id))
             audit.record(

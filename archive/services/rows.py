@@ -25,7 +25,8 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class RecordingRow:
-    """One recording in a list. state: waiting, transcribing, transcribed, not allowed, failed."""
+    """One recording in a list. state: waiting, transcribing, transcribed, not allowed,
+    no speech found, paused, failed, stopped, cancelled."""
 
     code: str
     interview: str
@@ -251,16 +252,25 @@ class WithdrawalReport:
 
 @dataclass(frozen=True, slots=True)
 class JobRow:
-    """A job with its progress. `left_s`: seconds still to go from measured speed, None while unknown."""
+    """A job with its progress, in its kind's own unit. `left_s`: seconds of work still to do from measured speed, None while unknown.
+
+    `idle`: only while the machine has little else to do.
+    """
 
     id: int
     kind: str
     subject: str
     state: str
-    done_ms: int
-    total_ms: int
+    done: int
+    total: int
     left_s: int | None
     words: str
+    idle: bool
+
+    @property
+    def percent(self) -> int:
+        """How much of it is done."""
+        return 100 * self.done // self.total if self.total else 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Protocol, TypeVar
+from typing import Any
 
 import numpy as np
 
@@ -25,23 +25,13 @@ from archive.rules.whose_voice import Piece, Voices
 from archive.services.recordings import keep_speakers
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import SpeakingPage, VoiceChange, VoiceLine, VoiceSuggestion
+from archive.services.work import Lease
 from archive.speech.likeness import SIZE, likenesses, windows_of
 
 KIND = "voices"
 PIECE_MS = 60_000  # heard and committed alone: about a second's work
 CLOSE_MS = 20  # by which a window may stick out of its utterance
-T = TypeVar("T")
 Windows = dict[tuple[int, int], np.ndarray[Any, np.dtype[np.float32]]]
-
-
-class Lease(Protocol):
-    """A job's claim, as services.work gives it."""
-
-    subject: str
-    args: dict[str, Any]
-
-    def keep(self, act: Callable[[Connection], T]) -> T: ...
-    def got(self, connection: Connection, done: int, total: int) -> None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +197,8 @@ class Speaking:
             ids = [r for r in recordings.beside(connection, row.id) if r == row.id or self._comparable(connection, r)]
             for recording_id in ids:
                 there = recordings.by_id(connection, recording_id)
-                jobs.add_job(connection, KIND, there.code, {"recording": there.id}, viewer.name, self._rooms.now())
+                total = len(self._todo(connection, there.id)[0])
+                jobs.add_job(connection, KIND, there.code, {"recording": there.id}, viewer.name, self._rooms.now(), total=total)
             audit.record(connection, viewer.name, "listening to voices queued", f"recording {row.id}", self._rooms.now(), jobs=len(ids))
             return len(ids)
 

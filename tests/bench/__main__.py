@@ -90,7 +90,7 @@ def worked(archive: Archive) -> tuple[float, float]:
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     archive.transcribing.queue(EDITOR)
     begun = time.perf_counter()
-    while archive.transcribing.work_once():
+    while archive.work.once():
         pass
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return time.perf_counter() - begun, max(before.ru_maxrss, after.ru_maxrss) / 1024
@@ -260,7 +260,7 @@ def killed(home: Path) -> None:
             os.killpg(worker.pid, signal.SIGKILL)
             worker.wait()
             time.sleep(5)
-        while archive.transcribing.work_once():
+        while archive.work.once():
             pass
         page = archive.recordings.page(KEEPER, archive.recordings.list(KEEPER)[0].code)
         words = [(w.text, w.start_ms, w.end_ms) for u in page.shown.utterances for w in u.words]

@@ -136,7 +136,7 @@ def test_every_command_has_help_and_needs_no_archive_for_it(run: Run, name: str)
 def test_the_list_of_reading_commands_is_whole() -> None:
     with_json = {n for n, c in COMMANDS.items() if any(p.name == "as_data" for p in c.params)}
     assert with_json == set(READING) | DOING
-    doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "describe", "places", "events", "themes", "speakers", "reading"}
+    doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "access", "describe", "places", "events", "themes", "speakers", "reading"}
     rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs")}
     assert rest == set(), "a new command reads (then it takes --json) or does something (then name it here)"
 
@@ -285,8 +285,8 @@ def test_a_withdrawal_prints_what_it_recalls(filled: Run) -> None:
         (["excerpt", "IV-21.1", "We dropped the lantern"], 5, "dropped"),
         (["excerpt", "IV-21.1", "We carried", "--use", "skywriting"], 2, "no such use"),
         (["tick", "EX-99"], 3, "no such excerpt"),
-        (["jobs", "stop", "99"], 3, "no such job"),
-        (["jobs", "stop", "9" * 20], 2, "not in the range"),
+        (["jobs", "pause", "99"], 3, "no such job"),
+        (["jobs", "cancel", "9" * 20], 2, "not in the range"),
         (["describe", "--confirm", "9" * 20], 2, "not in the range"),
         (["may", "IV-21.1@0:01-59:00", "--use", "web"], 3, "ends before that"),
         (["may", "IV-21.1@0:01-0:99", "--use", "web"], 2, "no time in a recording"),

@@ -15,6 +15,7 @@ from archive.db import jobs
 from archive.db.session import Connection
 from archive.domain.values import Word
 from archive.services.demo import SAMPLES
+from archive.services.work import Lease
 from tests import cast
 from tests.cast import EDITOR, KEEPER, give_words
 
@@ -23,33 +24,29 @@ CODE = "TW-08.1"
 T = TypeVar("T")
 
 
-class Lease:
-    """A real claim over the database, as a worker's child has it."""
+class Watched(Lease):
+    """A worker's own claim; `between` happens before each commit, and what was told is kept."""
 
-    def __init__(self, archive: Archive, job_id: int, token: str, between: Callable[[], object] = lambda: None) -> None:
-        with archive.rooms.db.read() as connection:
-            row = jobs.by_id(connection, job_id)
-        assert row is not None
-        self.subject, self.args = row.subject, dict(row.args)
+    def __init__(self, archive: Archive, between: Callable[[], object]) -> None:
+        with archive.rooms.db.write() as connection:
+            row = jobs.claim(connection, "mine", archive.rooms.seconds(), 60, archive.rooms.now(), idle=False)
+        assert row is not None and row.kind == "voices"
+        super().__init__(archive.rooms, row, "mine")
         self.told: list[tuple[int, int]] = []
-        self._archive, self._job_id, self._token, self._between = archive, job_id, token, between
+        self._between = between
 
     def keep(self, act: Callable[[Connection], T]) -> T:
         self._between()
-        with self._archive.rooms.db.write() as connection:
-            jobs.hold(connection, self._job_id, self._token, self._archive.rooms.seconds(), 60)
-            return act(connection)
+        return super().keep(act)
 
-    def got(self, connection: Connection, done: int, total: int) -> None:
+    def got(self, connection: Connection, done: int, total: int, *, kept: bool = True) -> None:
         self.told.append((done, total))
+        super().got(connection, done, total, kept=kept)
 
 
-def claimed(archive: Archive, between: Callable[[], object] = lambda: None) -> Lease:
+def claimed(archive: Archive, between: Callable[[], object] = lambda: None) -> Watched:
     """The next waiting job, claimed."""
-    with archive.rooms.db.write() as connection:
-        row = jobs.claim(connection, "mine", archive.rooms.seconds(), 60, archive.rooms.now())
-    assert row is not None
-    return Lease(archive, row.id, "mine", between)
+    return Watched(archive, between)
 
 
 def script() -> list[dict[str, Any]]:
@@ -88,12 +85,10 @@ def name_ten_seconds(archive: Archive) -> None:
             archive.speaking.name(EDITOR, CODE, row["speaker"], row["start_ms"], row["end_ms"])
 
 
-def listened(archive: Archive) -> Lease:
+def listened(archive: Archive) -> None:
     """Both voices named, and the job done."""
     name_ten_seconds(archive)
     archive.speaking.listen(EDITOR, CODE)
     lease = claimed(archive)
-    archive.speaking.run(lease)
-    with archive.rooms.db.write() as connection:
-        jobs.end(connection, lease._job_id, "done", "", archive.rooms.now())
-    return lease
+    words = archive.speaking.run(lease)
+    lease.keep(lambda connection: lease.end(connection, words))

@@ -372,7 +372,8 @@ def test_numbers_that_nothing_has_are_not_there(enter: Enter, number: str) -> No
     for page, to, fields in (
         ("/people/N-06", "/people/N-06/lift", {"hold": number, "reason": "so"}),
         ("/recordings/TW-01.1", f"/recordings/TW-01.1/suggestions/{number}", {"decision": "confirmed"}),
-        ("/upkeep", f"/upkeep/jobs/{number}/stop", {}),
+        ("/upkeep/accounts", f"/upkeep/jobs/{number}", {"do": "pause"}),
+        ("/upkeep/accounts", "/upkeep/jobs/1", {"do": "before", "other": number}),
         ("/recordings/TW-01.1", "/recordings/TW-01.1/names", {"start_ms": number, "end_ms": "9" * 9, "decision": "hide"}),
         ("/recordings/TW-01.1", "/recordings/TW-01.1/excerpt", {"use": "exhibition", "first": f"{number}:1", "last": "1:1"}),
     ):
