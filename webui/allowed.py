@@ -33,20 +33,17 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "recordings.suggestion": MAKERS,
     "recordings.name": MAKERS,
     "recordings.excerpt": MAKERS,
-<<<<<<< HEAD
     "voices.assign": MAKERS,
     "voices.alike": MAKERS,
     "voices.listen": MAKERS,
     "voices.accept": MAKERS,
     "voices.forget": MAKERS,
-=======
     "correcting.desk": MAKERS,
     "correcting.lines": MAKERS,
     "correcting.change": MAKERS,
     "correcting.finish": MAKERS,
     "correcting.versions": MAKERS,
     "correcting.back": MAKERS,
->>>>>>> origin/main
     "names.all_of_them": MAKERS,
     "names.one": MAKERS,
     "names.decide": MAKERS,
