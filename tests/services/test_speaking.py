@@ -195,10 +195,10 @@ def test_voices_of_another_interview_are_never_compared(archive: Archive, tmp_pa
     media = tmp_path / "more"
     media.mkdir()
     cast.sound(media / "TW-90.wav", 6, 3)
-    (media / "recordings.csv").write_text("file,interview,part,language,microphones,left,right,participants\nTW-90.wav,TW-90,1,en,one,,,N-08:narrator;I-01:interviewer\n", encoding="utf-8")
+    (media / "recordings.csv").write_text("file,interview,part,language,microphones,left,right,participants\nTW-90.wav,TW-06,1,en,one,,,N-06:narrator;I-01:interviewer\n", encoding="utf-8")
     archive.ingest.take(EDITOR, [media])
-    cast.give_words(archive, "TW-90.1", [(None, cast.words_of("We heard the chain all night and nobody slept"))])
-    page = archive.speaking.page(EDITOR, "TW-90.1")
+    cast.give_words(archive, "TW-06.1", [(None, cast.words_of("We heard the chain all night and nobody slept"))])
+    page = archive.speaking.page(EDITOR, "TW-06.1")
     assert not page.heard and not page.kept and not page.suggestions and not any(p.said_ms for p in page.people)
 
 
