@@ -88,7 +88,7 @@ class Archive:
         self.records = Records(self.rooms)
         self.accounts = Accounts(self.rooms)
         self.demo = Demo(
-            self.rooms, self.ingest, self.transcribing, self.describing, self.naming, self.people, self.consent,
+            self.rooms, self.accounts, self.ingest, self.transcribing, self.describing, self.naming, self.people, self.consent,
             self.finding, self.recordings, self.excerpts, self.exports,
         )  # fmt: skip
 

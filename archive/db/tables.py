@@ -300,6 +300,9 @@ heard = Table(
     "heard", metadata, _id(), Column("wording_sha256", String(64), nullable=False, index=True), _ref("excerpt_id", "excerpt"),
     Column("second", Boolean, nullable=False, server_default="0"), *_by(),
     Column("shown_sha256", String(64), nullable=False, server_default=""),  # the wording with its masks, and its sound: a changed one is not ticked
+    Column("typed_by", String(80), nullable=False, server_default=""),  # the account that typed it in; "": before this was kept
+    Column("from_sheet", Boolean, nullable=False, server_default="0"),
+    Column("around", JSON, nullable=False, server_default="[]"),  # of a second tick: a SHA-256 of each line shown of what stands around it
 )
 export = Table(
     "export", metadata, _id(), Column("code", String(30), nullable=False, unique=True), Column("use", String(30), nullable=False),

@@ -202,8 +202,11 @@ class ExcerptRow:
     needs_second: bool = False
     heard_second: str = ""
     heard_before: str = ""  # a tick that something changed since
+    heard_around: str = ""  # a second tick since which something came or changed around it
+    why_again: str = ""  # why this viewer is asked for a first tick though one stands; "" where they are not
     may_be_second: str = ""  # why this viewer cannot give the second tick; "" where they can
     around: tuple[str, ...] = ()  # what stands around it, for the question whether together they name somebody
+    around_sha256: str = ""  # what the answer to it is bound to
     doubts: tuple[str, ...] = ()  # who thought that somebody might be named, of exactly what is shown today
 
 

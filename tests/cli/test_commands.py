@@ -503,15 +503,19 @@ def test_closed_stretches_are_listed_and_closed_exactly(run: Run, tmp_path: Path
 def test_a_second_person_ticks_after_an_answer(run: Run) -> None:
     """First everything to decide by, and the question; then the answer. Nobody ticks twice."""
     assert run("excerpt", "IV-25.1", cast.QUOTES["N-25"], "--panel", "The flood").exit_code == 0
-    done = run("tick", "EX-1", "--by", "N-22")
-    assert done.exit_code == 0 and "toldhere tick EX-1 --second" in done.stdout
+    narrator = run("tick", "EX-1", "--by", "N-22")
+    assert narrator.exit_code == errors.BadInput.exit_code and "interviewer or interpreter" in narrator.stderr
+    done = run("tick", "EX-1", role="editor")
+    assert done.exit_code == 0 and "toldhere --as NAME tick EX-1 --second" in done.stdout and "toldhere accounts add NAME editor" in done.stdout
     asked = run("tick", "EX-1", "--second")
     assert asked.exit_code == errors.BadInput.exit_code and "not answered" in asked.stderr
     for words in ("leaves as: “They said [name withheld] put", "The speaker is not named.", "Panel: The flood.", "Together, do these name her or him?", "A voice identifies even without a name."):
         assert words in asked.stdout, words
     assert "Fosse" not in asked.stdout
-    same = run("tick", "EX-1", "--second", "--by", "N-22", "--together", "nobody")
-    assert same.exit_code == errors.Clash.exit_code and "Somebody else has to listen" in same.stderr
+    for same in (run("tick", "EX-1", "--second", "--by", "E-01", "--together", "nobody"), run("tick", "EX-1", "--second", "--together", "nobody", role="editor")):
+        assert same.exit_code == errors.Clash.exit_code and "Somebody else has to listen" in same.stderr
+    typed = run("tick", "EX-1", "--second", "--by", "R-01", "--together", "nobody", role="editor")
+    assert typed.exit_code == errors.Clash.exit_code and "same account (E-01)" in typed.stderr
     doubt = run("tick", "EX-1", "--second", "--together", "somebody")
     assert doubt.exit_code == 0 and "Not ticked. It stays a draft" in doubt.stdout and "Choose fewer words" in doubt.stdout
     assert "a draft: A second person" in run("excerpts").stdout
@@ -520,3 +524,8 @@ def test_a_second_person_ticks_after_an_answer(run: Run) -> None:
     assert "second person" in run("tick", "EX-1", "--second", "--together", "nobody").stdout
     listed = run("excerpts").stdout
     assert "heard a second time by K-01" in listed and "a draft:" not in listed
+    assert run("excerpt", "IV-26.1", "Under the tarpaulin", "--panel", "The flood").exit_code == 0
+    assert "a draft: What stands around it changed since the second person listened." in run("excerpts").stdout
+    again = run("tick", "EX-1", "--second").stdout
+    assert "Heard a second time by K-01 on 1 June 2026; what stands around it changed since" in again and "“Under the tarpaulin”" in again
+    assert run("tick", "EX-1", "--second", "--together", "nobody").exit_code == 0 and "a draft: What" not in run("excerpts").stdout

@@ -187,7 +187,7 @@ def test_a_withdrawal_stops_the_jobs_of_that_person_alone(cast_archive: Archive)
         other = jobs.add_job(connection, "transcribe", cast.recording_of("N-25"), {"recording": 5}, "E-01", AT)
     claim(database, "a")
     report = cast_archive.consent.withdraw(cast.KEEPER, "N-21", how="letter")
-    assert report.jobs_stopped == 1
+    assert report.jobs_stopped == 2, "the access copy as well"
     assert (state(database, mine).state, state(database, other).state) == ("stopped", "waiting")
     assert state(database, mine).lease_token is None
 

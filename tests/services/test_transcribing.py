@@ -27,6 +27,7 @@ from archive.domain.dates import adult_days
 from archive.domain.values import Answer, Attribution, Review, VoiceWish, Way, Word
 from archive.errors import Busy, LeaseLost, ModelMissing, NotFound
 from archive.services import work
+from archive.services.rows import JobRow
 from archive.services.transcribing import _in_all
 from archive.speech.engine import Doubt, Heard, Samples
 from tests import cast
@@ -139,6 +140,11 @@ def child(archive: Archive, job_id: int, token: str, hire: Callable[[], Given]) 
     archive.work.run(job_id, token)
 
 
+def on_list(archive: Archive) -> list[JobRow]:
+    """The transcriptions on the list of work; access copies wait there too."""
+    return [j for j in archive.jobs.list(cast.EDITOR) if j.kind == "transcribe"]
+
+
 def job(archive: Archive, job_id: int) -> Any:
     with archive.rooms.db.read() as connection:
         return jobs.by_id(connection, job_id)
@@ -239,7 +245,7 @@ def test_killed_between_chunks_and_resumed_gives_the_same_words(archive: Archive
         assert sum(p[3] == "done" for p in parts) == done, "what was committed stays, and nothing more is"
         assert not words(archive), "no half transcript"
         with archive.rooms.db.write() as connection:
-            assert jobs.claim(connection, "too early", archive.rooms.seconds(), 20, "x") is None
+            assert jobs.claim(connection, "too early", archive.rooms.seconds(), 20, "x", idle=False) is None
         clock.now += timedelta(seconds=21)
     archive.close()
     again = Archive.open(archive.folder, {"TOLDHERE_CHUNK_MS": "9000", "TOLDHERE_MODEL": "given", "TOLDHERE_MODELS_DIR": str(tmp_path / "models")}, clock)
@@ -297,7 +303,7 @@ def test_an_interruption_gives_the_job_back_at_once(archive: Archive) -> None:
     for _ in range(3):
         with pytest.raises(KeyboardInterrupt):
             archive.work.once(interrupted)
-        (listed,) = archive.jobs.list(cast.EDITOR)
+        (listed,) = on_list(archive)
         row = job(archive, listed.id)
         assert (row.state, row.attempt, row.lease_token, row.lease_until) == ("waiting", 0, None, None)
         assert "interrupted" in row.words
@@ -308,7 +314,7 @@ def test_an_interruption_gives_the_job_back_at_once(archive: Archive) -> None:
 def test_the_command_gives_its_job_back_when_it_is_ended(archive: Archive, environ: dict[str, str], ended_by: signal.Signals) -> None:
     """A real `toldhere transcribe`, with its child: ended, it leaves a job that waits, and says that it did not finish."""
     archive.transcribing.queue(cast.EDITOR)
-    (listed,) = archive.jobs.list(cast.EDITOR)
+    (listed,) = on_list(archive)
     command = [sys.executable, "-m", "archive.cli.main", "--archive", str(archive.folder), "transcribe"]
     running = subprocess.Popen(
         command, cwd=ROOT, env=os.environ | environ | {"PYTHONPATH": str(ROOT)}, stdout=subprocess.DEVNULL,
@@ -406,6 +412,47 @@ def test_a_database_that_stays_busy_sets_the_job_back_to_waiting(archive: Archiv
     forever.release()
 
 
+def test_a_laptop_that_slept_goes_on(archive: Archive) -> None:
+    """Its lid was closed at the second chunk for eight hours: the lease ran out, nobody took the job, and nothing is heard twice."""
+    archive.transcribing.queue(cast.EDITOR)
+    clock = archive.rooms.clock
+    assert isinstance(clock, Clock)
+
+    def slept(n: int) -> None:
+        if n == 2:
+            clock.now += timedelta(hours=8)
+
+    engine = Given(between=slept)
+    job_id = claimed(archive)
+    child(archive, job_id, "mine", lambda: engine)
+    assert job(archive, job_id).state == "done"
+    assert len(engine.heard) == len(plan(archive, job_id)) and words(archive) == unbroken([p[:3] for p in plan(archive, job_id)])
+
+
+@pytest.mark.parametrize("held", ["pause", "cancel"])
+def test_paused_or_cancelled_while_it_listens_it_writes_no_more(archive: Archive, held: str) -> None:
+    """The chunk being heard is not kept. Paused, it goes on from the one before and ends with the same words; cancelled, it
+    begins anew, and only where it is asked for by name."""
+    archive.transcribing.queue(cast.EDITOR)
+    job_id = claimed(archive)
+    engine = Given(between=lambda n: getattr(archive.jobs, held)(cast.EDITOR, job_id) if n == 2 else None)
+    with pytest.raises(LeaseLost):
+        child(archive, job_id, "mine", lambda: engine)
+    kept = [p[3] for p in plan(archive, job_id)].count("done")
+    assert (len(engine.heard), kept) == (2, 1 if held == "pause" else 0)
+    with archive.rooms.db.write() as connection:
+        assert jobs.claim(connection, "next", archive.rooms.seconds(), 20, "x", idle=False) is None
+    if held == "pause":
+        archive.jobs.resume(cast.EDITOR, job_id)
+    else:
+        assert archive.transcribing.queue(cast.EDITOR)[0] == 0
+        assert archive.transcribing.queue(cast.EDITOR, "IV-50.1")[0] == 1
+    again = Given()
+    child(archive, claimed(archive, "next"), "next", lambda: again)
+    assert len(again.heard) == len(plan(archive, job_id)) - kept
+    assert words(archive) == unbroken([p[:3] for p in plan(archive, job_id)])
+
+
 def test_the_old_worker_neither_writes_nor_ends_the_job_of_the_new(archive: Archive) -> None:
     """It was held up longer than its lease; whether it goes on well or meets an error, the job is not its own any more."""
     archive.transcribing.queue(cast.EDITOR)
@@ -439,7 +486,7 @@ def test_a_withdrawal_stops_it_before_the_next_chunk(archive: Archive) -> None:
 
     def withdrawn(n: int) -> None:
         if n == 2:
-            assert archive.consent.withdraw(cast.KEEPER, "N-21", how="call").jobs_stopped == 1
+            assert archive.consent.withdraw(cast.KEEPER, "N-21", how="call").jobs_stopped == 3, "and the access copies of both recordings"
 
     engine = Given(between=withdrawn)
     job_id = claimed(archive)
@@ -491,7 +538,7 @@ def test_what_is_not_permitted_is_not_queued_and_says_why(archive: Archive, tmp_
     reasons = {code: " ".join(why) for code, why in refused}
     assert queued == 1 and set(reasons) == {"IV-52.1", "IV-53.1", "IV-54.1"}
     assert "P-41" in reasons["IV-52.1"] and "withdr" in reasons["IV-53.1"] and reasons["IV-54.1"]
-    assert [j.subject for j in archive.jobs.list(cast.EDITOR)] == ["IV-50.1"]
+    assert [j.subject for j in on_list(archive)] == ["IV-50.1"]
     states = {r.code: r.state for r in archive.recordings.list(cast.EDITOR)}
     assert states["IV-50.1"] == "waiting" and states["IV-52.1"] == states["IV-54.1"] == "not allowed"
     with pytest.raises(NotFound):
@@ -556,7 +603,7 @@ def test_work_that_never_gets_further_is_given_up(archive: Archive) -> None:
     with archive.rooms.db.write() as connection:
         connection.execute(text("UPDATE job SET attempt = 8"))
     assert archive.work.once()
-    (row,) = archive.jobs.list(cast.EDITOR)
+    (row,) = on_list(archive)
     assert row.state == "failed" and "got no further" in row.words
     assert not archive.work.once()
 
@@ -572,7 +619,7 @@ def test_without_a_model_the_command_says_what_to_do(archive: Archive, tmp_path:
     assert done.returncode == 8
     assert done.stderr.splitlines()[0] == "The speech model “small” is not here."
     assert "toldhere models" in done.stderr and "Traceback" not in done.stderr
-    assert archive.jobs.list(cast.EDITOR) == ()
+    assert on_list(archive) == []
 
 
 def test_with_two_microphones_only_what_both_pass_over_is_told() -> None:
