@@ -194,7 +194,7 @@ def test_voices_of_another_interview_are_never_compared(archive: Archive, tmp_pa
     """The interviewer is in both; what her voice is like in one says nothing in the other."""
     media = tmp_path / "more"
     media.mkdir()
-    cast.sound(media / "TW-90.wav", 6, 3)
+    cast.sound(media / "TW-90.wav", 6, 200, 3)
     (media / "recordings.csv").write_text("file,interview,part,language,microphones,left,right,participants\nTW-90.wav,TW-06,1,en,one,,,N-06:narrator;I-01:interviewer\n", encoding="utf-8")
     archive.ingest.take(EDITOR, [media])
     cast.give_words(archive, "TW-06.1", [(None, cast.words_of("We heard the chain all night and nobody slept"))])
