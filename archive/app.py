@@ -45,6 +45,7 @@ from archive.services.rooms import Rooms
 from archive.services.rows import Asked
 from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
+from archive.services.speaking import Speaking
 from archive.services.transcribing import Transcribing
 from archive.services.uploads import Uploads
 from archive.services.voices import Voices
@@ -89,12 +90,13 @@ class Archive:
         self.excerpts = Excerpts(self.rooms)
         self.exports = Exports(self.rooms, Listening(self.rooms))
         self.voices = Voices(self.rooms)
+        self.speaking = Speaking(self.rooms)
         self.access = Access(self.rooms)
         self.second_place = SecondPlace(self.rooms)
         self.copies = Copies(self.rooms, self.second_place)
         kinds = {
             "transcribe": self.transcribing.run, "access": self.access.run, "take in": self.uploads.run, "copy": self.copies.run,
-            "check": self.copies.check_job,
+            "check": self.copies.check_job, "voices": self.speaking.run,
         }  # fmt: skip
         self.work = Work(self.rooms, kinds)
         self.jobs = Jobs(self.rooms)

@@ -93,6 +93,7 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "finding.answer": [{"question": key}],
         "recordings.one": [{"code": code} for code in recordings],
         "recordings.sound": [{"code": c, "start_ms": 500, "end_ms": 2500} for c in recordings],
+        "voices.alike": [{"code": code, "utterance": n} for n, code in enumerate(recordings, 1)],
         "correcting.desk": [{"code": code} for code in recordings],
         "correcting.lines": [{"code": code, "from": 0, "to": 90_000} for code in recordings],
         "correcting.versions": [{"code": code} for code in recordings],

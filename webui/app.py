@@ -19,7 +19,19 @@ from archive.errors import ToldHereError
 from webui import sign_in
 from webui.allowed import close_the_doors, may_call
 from webui.uploads import UploadRequest
-from webui.views import copies, correcting, exhibition, finding, names, notes, people, recordings, take_in, upkeep
+from webui.views import (
+    copies,
+    correcting,
+    exhibition,
+    finding,
+    names,
+    notes,
+    people,
+    recordings,
+    take_in,
+    upkeep,
+    voices,
+)
 
 if TYPE_CHECKING:
     from archive.app import Archive
@@ -91,7 +103,7 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
-    for module in (sign_in, finding, recordings, take_in, correcting, names, people, exhibition, copies, notes, upkeep):
+    for module in (sign_in, finding, recordings, voices, take_in, correcting, names, people, exhibition, copies, notes, upkeep):
         app.register_blueprint(module.views)
     _common_to_templates(app, archive)
     _headers(app)

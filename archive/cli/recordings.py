@@ -1,4 +1,4 @@
-"""Recordings: take in, transcribe, speech models, describe, who speaks."""
+"""Recordings: take in, transcribe, speech models, describe."""
 
 from __future__ import annotations
 
@@ -179,12 +179,4 @@ def describe(at: Desk, recording: str, confirmed: tuple[int, ...], rejected: tup
             say(f"Left as they are, because our own computer may not read them: {', '.join(closed)}.")
 
 
-@click.command("speakers")
-@click.argument("sheet", type=PATH)
-@desk
-def speakers(at: Desk, sheet: Path) -> None:
-    """Read speakers.csv: who speaks when, where one microphone heard several."""
-    say(f"{phrases.begin(phrases.many(at.archive.recordings.read_speakers(at.viewer, sheet), 'utterance has its speaker', 'utterances have their speaker'))} now.")
-
-
-COMMANDS = (ingest, transcribe, models, recordings, when, show, describe, speakers)
+COMMANDS = (ingest, transcribe, models, recordings, when, show, describe)

@@ -13,6 +13,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Row, Table, func, insert, or_, select
 
+from archive.db import likeness
 from archive.db.facts import bump_consent, participation_covers_machine
 from archive.db.tables import agreement, approval, permission, person, release, restraint, use, wish
 from archive.domain.agreements import (
@@ -371,6 +372,9 @@ def add_restraint(
         "event": event, "how": how, "rule": rule,
         "by": by, "at": at,
     }  # fmt: skip
+    if use in (None, "machine"):  # what our own computer heard of these voices goes with the permission to listen
+        there = (stretch.recording_id, stretch.start_ms, stretch.end_ms) if stretch is not None else None
+        likeness.forget_held(connection, person_id, interview_id, there)
     return _add(connection, restraint, values)
 
 

@@ -129,6 +129,12 @@ def of_interview(connection: Connection, interview: int) -> list[Row[Any]]:
     return list(connection.execute(query))
 
 
+def beside(connection: Connection, recording_id: int) -> list[int]:
+    """Ids of the recordings of the same interview, in order; of one that is in none, itself alone."""
+    row = by_id(connection, recording_id)
+    return [row.id] if row.interview_id is None else [r.id for r in of_interview(connection, row.interview_id)]
+
+
 def free_code(connection: Connection, wanted: str | None) -> str:
     """`wanted` where it is free, else the next R-0001."""
     if wanted and by_code(connection, wanted) is None:

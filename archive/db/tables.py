@@ -213,6 +213,13 @@ edit = Table(  # append-only: [key, speaker, start_ms, end_ms, state, by, verbat
     Column("after", Integer, nullable=False), *_by(),
 )
 
+# What voices are like, in windows of some piece of a recording: personal data, deleted once it is decided who speaks.
+voice_heard = Table(
+    "voice_heard", metadata, _id(), *_stretch(), Column("windows", JSON, nullable=False),  # [[start_ms, end_ms], ...]
+    Column("vectors", LargeBinary, nullable=False),  # float16, 192 a window
+    Column("at", String(32), nullable=False),
+)
+
 # --- passages and finding ----------------------------------------------------------------------------------------
 passage = Table(
     "passage", metadata, _id(), *_stretch(), _ref("version_id", "version"),

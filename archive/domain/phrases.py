@@ -22,7 +22,7 @@ MIGHT_NAME = (
     "It stays a draft, since together they might name somebody. Choose fewer words, hide more of them, or put the quote on "
     "another panel; then let it be heard again."
 )
-KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of", "copy": "Copy", "check": "Check"}
+KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of", "copy": "Copy", "check": "Check", "voices": "Compare voices in"}
 SOUND_ESTIMATE = "An estimate: echo, distance and voices over voices are not measured. Somebody has to listen."
 OWN_ACCOUNT = (
     "Whoever listens second needs an account of their own, also where the team shares one computer: a keeper makes it "

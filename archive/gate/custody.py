@@ -20,12 +20,13 @@ from archive.domain.consent import Decision, machine_allowed
 from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, choose, text_tokens, word_tokens
-from archive.domain.values import MIN_WORD_MS, Attribution, Naming, Scan, Stretch, Viewer, Way, Word
+from archive.domain.values import MIN_WORD_MS, Attribution, Naming, Role, Scan, Stretch, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.errors import BadInput, Refused
 from archive.gate.carried import keep_version
 from archive.gate.reading import Context, Reading, Readings
 
+TEAM = "team"
 _CLOSED = "[closed]\ue000"  # the private letter makes it a word that nobody writes
 
 
@@ -129,8 +130,25 @@ def keep_again(connection: Connection, recording_id: int, version_id: int, by: s
 def times_of_utterances(connection: Connection, recording_id: int) -> list[tuple[int, int, int, int | None]]:
     """(block id, start_ms, end_ms, speaker) of the newest version: times alone, no words."""
     version_id = words.newest_version(connection, recording_id)
-    found = words.utterances(connection, version_id) if version_id else []
-    return [(u.block_id, u.start_ms, u.end_ms, u.speaker_id) for u in found]
+    return words.times(connection, version_id) if version_id else []
+
+
+def utterances_to_compare(connection: Connection, recording_id: int, context: Context) -> tuple[Utterance, ...]:
+    """Whole utterances whose voice our own computer may compare today: it may listen to them, and they are closed to nobody of the team.
+
+    Raises Refused where there is none because it may not listen.
+    """
+    reading = Readings(connection, context).of(recording_id)
+    if not reading.utterances:
+        return ()
+    refused = _machine(reading, 0, reading.row.duration_ms)
+    heard = reading.utterances
+    if not refused.allowed:  # perhaps only because of some stretch
+        heard = [u for u in heard if _machine(reading, u.start_ms, u.end_ms).allowed]
+        if not heard:
+            require_machine(reading)
+    team = reading.open_pieces(Viewer("machine", Role.EDITOR), TEAM, Way.VOICE)
+    return tuple(u for u in heard if any(s <= u.start_ms and u.end_ms <= e for s, e in team))
 
 
 def choose_spans(

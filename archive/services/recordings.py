@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.access import piece
-from archive.db import audit, consent_rows, jobs, origins, people, recordings, runs
+from archive.db import audit, consent_rows, jobs, likeness, origins, people, recordings, runs
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ShownTag
 from archive.domain.masking import merge
-from archive.domain.phrases import day, many
+from archive.domain.phrases import begin, day, many
 from archive.domain.soundcheck import in_short, problems_of
 from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput, BadMedia, NotFound
@@ -109,6 +109,9 @@ class Recordings:
                 seconds = round(sum(e - s for s, e in passed_over) / 1000)
                 passed = many(len(passed_over), "stretch was", "stretches were")
                 notes.append(f"{passed} passed over as silent ({seconds} s), and not transcribed.")
+            if crosstalk := run.options.get("crosstalk", []):
+                twice = many(len(crosstalk), "word was", "words were")
+                notes.append(f"{begin(twice)} also heard faintly on the other speaker's microphone, and written once.")
         beside = origins.beside(connection, row.id)
         if beside:
             notes.append(f"Another microphone recorded the same time as {' and '.join(beside)}: what both heard is found and quoted from each.")
@@ -205,15 +208,7 @@ class Recordings:
             if unknown:
                 raise BadInput("Somebody named did not take part in this interview.", "Add them to the interview first.")
             wanted = {block: known[s] if s else None for block, s in speakers.items()}
-            return self._assign(connection, viewer, row.id, wanted)
-
-    def _assign(self, connection: Connection, viewer: Viewer, recording_id: int, wanted: Mapping[int, int | None]) -> int:
-        now = self._rooms.now()
-        changed = custody.keep_speakers(connection, recording_id, wanted, viewer.name, now)
-        if changed:
-            describe_recording(connection, recording_id, self._rooms.context(), viewer.name, now)
-            audit.record(connection, viewer.name, "speakers assigned", f"recording {recording_id}", now, utterances=changed)
-        return changed
+            return keep_speakers(self._rooms, connection, viewer, row.id, wanted)
 
     def read_speakers(self, viewer: Viewer, path: Path) -> int:
         """Read speakers.csv (file, start_s, end_s, person): an utterance goes to who speaks in most of it; returns changes."""
@@ -235,8 +230,23 @@ class Recordings:
             for recording_id, stretches in said.items():
                 times = custody.times_of_utterances(connection, recording_id)
                 wanted = {block: _most_of(s, e, stretches) for block, s, e, _ in times}
-                changed += self._assign(connection, viewer, recording_id, {b: p for b, p in wanted.items() if p is not None})
+                known = {b: p for b, p in wanted.items() if p is not None}
+                changed += keep_speakers(self._rooms, connection, viewer, recording_id, known)
         return changed
+
+
+def keep_speakers(rooms: Rooms, connection: Connection, viewer: Viewer, recording_id: int, wanted: Mapping[int, int | None]) -> int:
+    """Write who speaks in these utterances, and what follows from it; returns how many changed. Once nobody of the interview waits
+    for a speaker, what the voices are like is deleted."""
+    now = rooms.now()
+    changed = custody.keep_speakers(connection, recording_id, wanted, viewer.name, now)
+    if changed:
+        describe_recording(connection, recording_id, rooms.context(), viewer.name, now)
+        audit.record(connection, viewer.name, "speakers assigned", f"recording {recording_id}", now, utterances=changed)
+    whole = recordings.beside(connection, recording_id)
+    if not any(custody.count(connection, r).unassigned for r in whole) and likeness.forget(connection, whole):
+        audit.record(connection, viewer.name, "voices forgotten", f"recording {recording_id}", now)
+    return changed
 
 
 def _most_of(start_ms: int, end_ms: int, said: list[tuple[Stretch, int]]) -> int | None:

@@ -430,3 +430,57 @@ class NotesPage:
 
     rows: tuple[NoteRow, ...]
     without: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceLine:
+    """Somebody who takes part. `key`: the digit that assigns to them (0: none); `said_ms`: how much is theirs in this interview;
+    `named`: enough of it to know their voice by."""
+
+    code: str
+    role: str
+    key: int
+    said_ms: int
+    named: bool
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceSuggestion:
+    """One utterance without a speaker sounds like somebody. `lean` 0-1: how far from the next voice to this one. Not a fact."""
+
+    utterance_id: int
+    start_ms: int
+    end_ms: int
+    code: str
+    sure: bool
+    lean: float
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceChange:
+    """Perhaps two voices in one utterance: `first` until about `at_ms`, then `second`. Offered for splitting."""
+
+    utterance_id: int
+    at_ms: int
+    first: str
+    second: str
+
+
+@dataclass(frozen=True, slots=True)
+class SpeakingPage:
+    """Who speaks in one recording: what is assigned, what is not, what is suggested. Codes and times, no words."""
+
+    recording: str
+    people: tuple[VoiceLine, ...]
+    unassigned: int
+    unassigned_ms: int
+    spoken_ms: int
+    asked_ms: int  # of each voice, to be named first
+    by_voice: bool  # one microphone and several people: voices can be compared
+    listening: bool  # a job for it waits or works
+    heard: bool  # this recording was listened to
+    kept: bool  # what voices of this interview are like is kept at present
+    ready: bool = False  # enough is named of two voices at least
+    suggestions: tuple[VoiceSuggestion, ...] = ()
+    changes: tuple[VoiceChange, ...] = ()
+    refused: tuple[str, ...] = ()  # why our own computer may not listen

@@ -122,6 +122,8 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
     heard_page = archive().recordings.page(viewer(), code) if opened else page
     heard = heard_page.shown
     playable = [(p.start_ms, p.end_ms) for p in heard.playable]
+    may_assign = may_call("voices.assign", current_user.role) and page.people and shown.utterances
+    speaking = archive().speaking.page(viewer(), code) if may_assign else None
     start_ms = min(max(0, request.args.get("from", 0, type=int)), phrases.MOST_MS)
     here = next((u.utterance_id for u in shown.utterances if u.end_ms > start_ms), None) if start_ms else None
     return render_template(
@@ -133,6 +135,8 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
         here=here,
         opened=opened,
         refused=refused,
+        speaking=speaking,
+        sounds_like={s.utterance_id: s for s in speaking.suggestions} if speaking else {},
         all_speakers=request.args.get("speakers") == "all",
         playable=testimony.stretches(playable),
         wave=drawing.wave_path(heard.peaks),
