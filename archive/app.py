@@ -37,6 +37,8 @@ from archive.services.records import Records
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked
 from archive.services.transcribing import Transcribing
+from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
+from archive.services.transcripts import BroughtIn, Transcripts
 from archive.services.voices import Voices
 from archive.settings import Settings
 from archive.speech import models
@@ -72,6 +74,7 @@ class Archive:
         self.consent = Consent(self.rooms)
         self.finding = Finding(self.rooms)
         self.recordings = Recordings(self.rooms)
+        self.transcripts = Transcripts(self.rooms)
         self.excerpts = Excerpts(self.rooms)
         self.exports = Exports(self.rooms, Listening(self.rooms))
         self.voices = Voices(self.rooms)
@@ -218,4 +221,4 @@ def _write_key(path: Path) -> None:
         half.unlink(missing_ok=True)
 
 
-__all__ = ["Archive", "Asked", "Pointed", "ShownMention", "as_json", "phrases"]
+__all__ = ["TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "Pointed", "ShownMention", "as_json", "phrases"]

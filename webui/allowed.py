@@ -33,6 +33,8 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "recordings.suggestion": MAKERS,
     "recordings.name": MAKERS,
     "recordings.excerpt": MAKERS,
+    "transcripts.read": MAKERS,
+    "transcripts.write": ALL_ROLES,
     "names.all_of_them": MAKERS,
     "names.one": MAKERS,
     "names.decide": MAKERS,

@@ -10,16 +10,18 @@ from flask import Request
 from webui.desk import archive
 
 MOST_READING_BYTES = 60 * 1024 * 1024
+MOST_SCRIPT_BYTES = 11 * 1024 * 1024
+_MOST_BYTES = {"exhibition.reading": MOST_READING_BYTES, "transcripts.read": MOST_SCRIPT_BYTES}
 FOLDER = ".staging"
 
 
 class UploadRequest(Request):
-    """Flask's request with a limit of its own for the one form that sends sound."""
+    """Flask's request with limits of its own for the forms that send sound, or a transcript."""
 
     @property
     def max_content_length(self) -> int | None:
         """Bytes that the body may have."""
-        return MOST_READING_BYTES if self.endpoint == "exhibition.reading" else super().max_content_length
+        return _MOST_BYTES.get(self.endpoint or "") or super().max_content_length
 
     @max_content_length.setter
     def max_content_length(self, value: int | None) -> None:

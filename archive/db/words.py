@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import starmap
 from typing import Any
 
-from sqlalchemy import Connection, Text, cast, func, insert, select
+from sqlalchemy import Connection, Row, Text, cast, func, insert, select
 
 from archive.db.facts import bump_consent
 from archive.db.rows import add
@@ -37,6 +37,20 @@ def newest_version(connection: Connection, recording_id: int) -> int | None:
     query = select(func.max(version.c.id)).where(version.c.recording_id == recording_id)
     found = connection.execute(query).scalar()
     return None if found is None else int(found)
+
+
+def newest_of_kind(connection: Connection, recording_id: int, kind: str) -> int | None:
+    """The newest version of this kind, or None where there is none."""
+    query = select(func.max(version.c.id)).where(version.c.recording_id == recording_id, version.c.kind == kind)
+    found = connection.execute(query).scalar()
+    return None if found is None else int(found)
+
+
+def origin(connection: Connection, recording_id: int) -> Row[Any] | None:
+    """The newest version that brought words, the machine's or somebody's file; None where there is none."""
+    brought = (version.c.recording_id == recording_id, version.c.kind.in_(("machine", "imported")))
+    query = select(version).where(*brought).order_by(version.c.id.desc()).limit(1)
+    return connection.execute(query).first()
 
 
 def recordings_with_words(connection: Connection, recording_ids: Collection[int] | None = None) -> dict[int, int]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from archive.db import describing, mentions, people, words
 from archive.db.session import Connection
@@ -83,6 +84,44 @@ def keep_machine_text(
     """Write the machine's transcript as a version: (speaker or None, words) an utterance. Returns the version."""
     kept = [Line(speaker, words=tuple(spoken)) for speaker, spoken in lines if spoken]
     return words.write_version(connection, recording_id, "machine", kept, run_id, by, at)
+
+
+def keep_imported(
+    connection: Connection, recording_id: int, lines: Sequence[tuple[int | None, Sequence[Word]]], by: str, at: str
+) -> int:
+    """Write a transcript that somebody brought as a version: (speaker or None, words) an utterance. Returns the version.
+
+    It is no machine text and nobody has heard it: ticks are not carried over to it.
+    """
+    kept = [Line(speaker, words=tuple(spoken)) for speaker, spoken in lines if spoken]
+    return words.write_version(connection, recording_id, "imported", kept, None, by, at)
+
+
+def heard_by_machine(connection: Connection, recording_id: int, context: Context) -> tuple[int, list[Word]]:
+    """The newest machine transcript and its words, to put a typed one to the sound; (0, []) where there is none.
+    Raises Refused where our own computer may not listen to this recording today."""
+    require_machine(Readings(connection, context).of(recording_id))
+    version_id = words.newest_of_kind(connection, recording_id, "machine")
+    return version_id or 0, [w for u in words.utterances(connection, version_id) for w in u.words] if version_id else []
+
+
+def newest_version(connection: Connection, recording_id: int) -> int | None:
+    """The version that counts today, None where there is none: whoever writes another one looks whether it still is."""
+    return words.newest_version(connection, recording_id)
+
+
+class Origin(NamedTuple):
+    """Where the words of today come from: machine or imported, who brought them (an account or a code), when (ISO 8601)."""
+
+    kind: str
+    by: str
+    at: str
+
+
+def origin(connection: Connection, recording_id: int) -> Origin | None:
+    """Where a recording's words come from; None where it has none."""
+    row = words.origin(connection, recording_id)
+    return Origin(str(row.kind), str(row.by), str(row.at)) if row is not None else None
 
 
 def keep_speakers(

@@ -57,7 +57,8 @@ def webvtt_cues(text: str) -> list[Cue]:
 def _block(lines: Sequence[str], at: int, *, in_header: bool) -> tuple[int, Cue | None]:
     """“Collect a WebVTT block”: where the next one begins, and the cue where this is one."""
     times: tuple[int, int] | None = None
-    seen_arrow, buffer, count = False, [], 0
+    buffer: list[str] = []
+    seen_arrow, count = False, 0
     while at < len(lines):
         line = lines[at]
         count += 1

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from archive.domain.editing import MS_A_LETTER, MS_A_WORD, fitted
-from archive.domain.phrases import clock, many
+from archive.domain.phrases import many
 from archive.domain.script import Line, Script
 from archive.domain.values import MIN_WORD_MS, Word
 from archive.errors import BadInput
@@ -63,7 +63,7 @@ def fit(script: Script, duration_ms: int) -> Fitted:
     if cut:
         notes.append(f"Times beyond the recording's end were cut there ({_named(cut)}).")
     lines = [timed for n, g in enumerate(groups) for timed in _timed(g, _next_start(groups, n, duration_ms), duration_ms)]
-    said = _in_one(lines) if script.captions else [part for s, words in lines for part in _parted(s, words)]
+    said = _in_one(lines) if script.captions else [part for s, words in lines for part in parted(s, words)]
     said.sort(key=lambda s: s.words[0].start_ms)
     return Fitted(tuple(said), tuple(notes), left_out)
 
@@ -135,7 +135,7 @@ def _in_one(lines: Sequence[tuple[str, tuple[Word, ...]]]) -> list[Said]:
     return [Said(speaker, tuple(part)) for speaker, words in rows for part in by_pause(words)]
 
 
-def _parted(speaker: str, words: tuple[Word, ...]) -> list[Said]:
+def parted(speaker: str, words: tuple[Word, ...]) -> list[Said]:
     """A line as it is; one that goes on for a minute is parted as the machine's own utterances are."""
     if words[-1].end_ms - words[0].start_ms <= 2 * MAX_MS:
         return [Said(speaker, words)]
@@ -145,8 +145,3 @@ def _parted(speaker: str, words: tuple[Word, ...]) -> list[Said]:
 def _named(places: Sequence[str]) -> str:
     shown = ", ".join(dict.fromkeys(places[:_SHOWN]))
     return f"{shown} and {len(places) - _SHOWN} more" if len(places) > _SHOWN else shown
-
-
-def where(words: Sequence[Word]) -> str:
-    """A run of words as it is told: its place and its text."""
-    return f"{clock(words[0].start_ms)} {' '.join(w.text for w in words)}"

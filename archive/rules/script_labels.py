@@ -42,7 +42,8 @@ class Labels:
         label = label_of(found[1])
         key = folded(label)
         capitals = label.isupper() and len(label) <= 40 and len(label.split()) <= 4
-        if key in self.known or key in self._taken or (capitals and self._candidate(text)):
+        known = {key, key.strip(" ."), key.split(" · ", 1)[0]} & self.known
+        if known or key in self._taken or (capitals and self._candidate(text)):
             return label, text[found.end() :]
         return "", text
 

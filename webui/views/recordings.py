@@ -9,7 +9,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask_login import current_user
 from werkzeug.wrappers import Response
 
-from archive.app import phrases
+from archive.app import TRANSCRIPT_FORMS, phrases
 from archive.errors import BadInput, NotFaithful
 from webui import drawing, testimony
 from webui.allowed import may_call
@@ -146,5 +146,6 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
         decided=[t for t in page.tags if t.state != "suggested"],
         names=_names(code, shown.utterances),
         uses=archive().uses(),
+        transcript_forms=TRANSCRIPT_FORMS,
         form=request.form,
     )
