@@ -1,7 +1,7 @@
 """Reads scripts in plain lines, as they are typed: with or without times, with or without who speaks. Pure.
 
 A time stands at the beginning of a line, beside who speaks, or on a line of its own; in brackets it always is one, without
-them only where a third of the lines begin so (“7:30 was the bell” is speech).
+them where it stands alone, where from and to are told, or where a third of the lines begin so (“7:30 was the bell” is speech).
 """
 
 from __future__ import annotations
@@ -43,7 +43,10 @@ class _Reader:
         labels.learn(_LABEL_THEN_TIME.sub(r"\1: ", text, count=1) if self._parted(text) else text for text in without)
 
     def _time(self, text: str) -> tuple[int | None, int | None, str]:
-        found = _BRACKETED.match(text) or (_BARE.match(text) if self.bare else None)
+        found = _BRACKETED.match(text)
+        bare = _BARE.match(text) if found is None else None
+        if bare is not None and (self.bare or bare[2] or bare.end() == len(text)):
+            found = bare
         start_ms = clock_ms(found[1]) if found is not None else None
         if found is None or start_ms is None:
             return None, None, text

@@ -28,7 +28,7 @@ def _cells(text: str) -> list[list[str]]:
     mark = max(("\t", ";", ","), key=first.count)
     rows: list[list[str]] = []
     try:
-        rows.extend(csv.reader(text.splitlines(keepends=True), delimiter=mark, strict=True))
+        rows.extend(csv.reader([f"{line}\n" for line in text.split("\n")], delimiter=mark, strict=True))
     except csv.Error:
         raise SheetError(
             f"Row {len(rows) + 1}: a quotation mark stands alone, or a cell is far too long.",

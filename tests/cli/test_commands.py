@@ -46,7 +46,7 @@ READING = {
     "agreements closed": ["agreements", "closed"],
 }
 # Commands that do something and can also answer in JSON.
-DOING = {"ingest", "export", "agreements withdraw"}
+DOING = {"ingest", "export", "agreements withdraw", "transcript read"}
 FOR_READERS = {"find", "recordings", "show", "models list"}
 
 
@@ -135,7 +135,7 @@ def test_every_command_has_help_and_needs_no_archive_for_it(run: Run, name: str)
 def test_the_list_of_reading_commands_is_whole() -> None:
     with_json = {n for n, c in COMMANDS.items() if any(p.name == "as_data" for p in c.params)}
     assert with_json == set(READING) | DOING
-    doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "describe", "places", "events", "themes", "speakers", "reading"}
+    doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "describe", "places", "events", "themes", "speakers", "reading", "transcript write"}
     rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs")}
     assert rest == set(), "a new command reads (then it takes --json) or does something (then name it here)"
 

@@ -31,9 +31,10 @@ def read(code: str) -> str:
     return render_template("transcript_read.html", done=done, exact=phrases.exact)
 
 
-@views.get("/recordings/<code>/transcript/<form>")
-def write(code: str, form: str) -> Response:
-    """The transcript as this viewer may read it, as a file under the recording's code."""
+@views.post("/recordings/<code>/transcript/written")
+def write(code: str) -> Response:
+    """The transcript as this viewer may read it, as a file under the recording's code. It goes on record, hence a POST."""
+    form = request.form.get("form", "")
     name, made = archive().transcripts.write(viewer(), code, form)
     return Response(made, headers={"Content-Type": _MIME[form], "Content-Disposition": f'attachment; filename="{name}"'})
 
