@@ -19,9 +19,11 @@ from archive.domain.cleared import ShownMention
 from archive.domain.values import Use, Viewer
 from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
+from archive.gate.typing import LineAct
 from archive.render.jsonout import as_json
 from archive.services.accounts import Accounts
 from archive.services.consent import Consent
+from archive.services.correcting import Correcting
 from archive.services.demo import Demo
 from archive.services.describing import Describing
 from archive.services.excerpts import Excerpts
@@ -75,6 +77,7 @@ class Archive:
         self.finding = Finding(self.rooms)
         self.recordings = Recordings(self.rooms)
         self.transcripts = Transcripts(self.rooms)
+        self.correcting = Correcting(self.rooms)
         self.excerpts = Excerpts(self.rooms)
         self.exports = Exports(self.rooms, Listening(self.rooms))
         self.voices = Voices(self.rooms)
@@ -221,4 +224,4 @@ def _write_key(path: Path) -> None:
         half.unlink(missing_ok=True)
 
 
-__all__ = ["TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "Pointed", "ShownMention", "as_json", "phrases"]
+__all__ = ["TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "LineAct", "Pointed", "ShownMention", "as_json", "phrases"]

@@ -19,7 +19,7 @@ from archive.errors import ToldHereError
 from webui import sign_in
 from webui.allowed import close_the_doors, may_call
 from webui.uploads import UploadRequest
-from webui.views import exhibition, finding, names, people, recordings, transcripts, upkeep
+from webui.views import correcting, exhibition, finding, names, people, recordings, transcripts, upkeep
 
 if TYPE_CHECKING:
     from archive.app import Archive
@@ -90,7 +90,7 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
-    for module in (sign_in, finding, recordings, transcripts, names, people, exhibition, upkeep):
+    for module in (sign_in, finding, recordings, correcting, transcripts, names, people, exhibition, upkeep):
         app.register_blueprint(module.views)
     _common_to_templates(app, archive)
     _headers(app)

@@ -143,12 +143,25 @@ block = Table(  # immutable: one utterance's words [[text, start_ms, end_ms, pro
 )
 version = Table(
     "version", metadata, _id(), _ref("recording_id", "recording"), _ref("parent_id", "version", null=True, index=False),
-    Column("kind", String(12), nullable=False),  # machine | speakers | sitting | imported
+    Column("kind", String(12), nullable=False),  # machine | speakers | sitting | back | imported
     _ref("run_id", "run", null=True, index=False), *_by(),
+    Column("edits_to", Integer, nullable=False, server_default="0"),  # the newest edit that is in it
 )
 version_block = Table(
     "version_block", metadata, Column("version_id", Integer, ForeignKey("version.id"), primary_key=True),
     Column("position", Integer, primary_key=True), _ref("block_id", "block"), _ref("speaker_id", "person", null=True),
+    Column("state", String(10), nullable=False, server_default="machine"), Column("state_by", String(80), nullable=False, server_default=""),
+    Column("verbatim", Boolean, nullable=False, server_default="0"), Column("overlap", Boolean, nullable=False, server_default="0"),
+)
+# Somebody sits down to correct; what they change is kept at once, and becomes a version when they are done.
+sitting = Table(
+    "sitting", metadata, _id(), _ref("recording_id", "recording"), *_by(), Column("ended_at", String(32)),
+)
+edit = Table(  # append-only: [key, speaker, start_ms, end_ms, state, by, verbatim, overlap] a line, before and after
+    "edit", metadata, _id(), _ref("sitting_id", "sitting"), _ref("recording_id", "recording"),
+    Column("mark", String(40), nullable=False, unique=True),  # of the page that sent it: what comes twice counts once
+    Column("undoes", Integer, nullable=False, server_default="0"), Column("old", JSON, nullable=False), Column("new", JSON, nullable=False),
+    Column("after", Integer, nullable=False), *_by(),
 )
 
 # --- passages and finding ----------------------------------------------------------------------------------------
@@ -263,7 +276,7 @@ approval = Table(
 )
 APPEND_ONLY = (
     "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "heard", "block", "version",
-    "version_block", "audit",
+    "version_block", "edit", "audit",
 )
 # Every write to these bumps consent_revision in the same transaction.
 CONSENT = ("wish", "agreement", "permission", "restraint", "release", "approval", "mention", "participation", "version_block")

@@ -14,11 +14,13 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, Text, cast, func, insert, select
 
+from archive.db import sittings
 from archive.db.facts import bump_consent
 from archive.db.rows import add
 from archive.db.tables import block, version, version_block
+from archive.domain import editing
 from archive.domain.passages import Utterance
-from archive.domain.values import Word
+from archive.domain.values import LineState, Word
 
 ALL_OF_IT = 2**53  # ms: later than any recording ends
 
@@ -30,6 +32,10 @@ class Line:
     speaker_id: int | None
     block_id: int | None = None
     words: tuple[Word, ...] = ()
+    state: LineState = LineState.MACHINE
+    state_by: str = ""
+    verbatim: bool = False
+    overlap: bool = False
 
 
 def newest_version(connection: Connection, recording_id: int) -> int | None:
@@ -47,10 +53,36 @@ def newest_of_kind(connection: Connection, recording_id: int, kind: str) -> int 
 
 
 def origin(connection: Connection, recording_id: int) -> Row[Any] | None:
-    """The newest version that brought words, the machine's or somebody's file; None where there is none."""
+    """The version that brought the words of today, the machine's or somebody's file: the newest one of which a block still
+    stands, where any does. None where there are no words."""
     brought = (version.c.recording_id == recording_id, version.c.kind.in_(("machine", "imported")))
-    query = select(version).where(*brought).order_by(version.c.id.desc()).limit(1)
+    today = select(version_block.c.block_id).where(version_block.c.version_id == newest_version(connection, recording_id))
+    still = select(version_block.c.version_id).where(version_block.c.block_id.in_(today))
+    query = select(version).where(*brought).order_by(version.c.id.in_(still).desc(), version.c.id.desc()).limit(1)
     return connection.execute(query).first()
+
+
+def lines_of(connection: Connection, version_id: int) -> list[editing.Line]:
+    """The lines of a version, in order, without their words."""
+    query = (
+        select(version_block, block.c.start_ms, block.c.end_ms)
+        .join(block, block.c.id == version_block.c.block_id)
+        .where(version_block.c.version_id == version_id)
+        .order_by(version_block.c.position)
+    )
+    return [
+        editing.Line(r.block_id, r.speaker_id, r.start_ms, r.end_ms, LineState(r.state), r.state_by, r.verbatim, r.overlap)
+        for r in connection.execute(query)
+    ]
+
+
+def lines_now(connection: Connection, recording_id: int) -> list[editing.Line]:
+    """The lines of a recording as they stand now: the newest version, and every edit that is in no version yet."""
+    newest = newest_version(connection, recording_id)
+    lines = lines_of(connection, newest) if newest is not None else []
+    for row in sittings.waiting(connection, recording_id):
+        editing.apply(lines, sittings.change_of(row))
+    return lines
 
 
 def recordings_with_words(connection: Connection, recording_ids: Collection[int] | None = None) -> dict[int, int]:
@@ -74,7 +106,7 @@ def utterances_near(
     item = func.json_each(json.dumps(pieces)).table_valued("value")
     version_id, start_ms, end_ms = (func.json_extract(item.c.value, f"$[{n}]") for n in range(3))
     query = (
-        select(version_block.c.version_id, version_block.c.block_id, version_block.c.speaker_id, cast(block.c.words, Text).label("written"))
+        select(version_block.c.version_id, version_block.c.block_id, version_block.c.speaker_id, version_block.c.state, cast(block.c.words, Text).label("written"))
         .distinct()
         .select_from(item)
         .join(version_block, version_block.c.version_id == version_id)
@@ -86,7 +118,7 @@ def utterances_near(
     spoken = json.loads(f"[{','.join(r.written for r in rows)}]")  # read in one go: a long interview has a thousand blocks
     found: dict[int, list[Utterance]] = {key: [] for key in asked}
     for row, data in zip(rows, spoken, strict=True):
-        found[row.version_id].append(_utterance(row.block_id, row.speaker_id, data))
+        found[row.version_id].append(_utterance(row.block_id, row.speaker_id, row.state, data))
     return found
 
 
@@ -110,20 +142,30 @@ def blocks(connection: Connection, block_ids: Iterable[int]) -> dict[int, tuple[
 def write_version(
     connection: Connection, recording_id: int, kind: str, lines: Sequence[Line], run_id: int | None, by: str, at: str
 ) -> int:
-    """Write a new version; blocks that exist are shared. Consent moves: other people may be heard now."""
+    """Write a new version; blocks that exist are shared. Consent moves: other people may be heard now.
+
+    Every edit counts as being in it: whoever writes one looks first whether any waits (`custody.settle`).
+    """
     parent = newest_version(connection, recording_id)
-    made = add(connection, version, recording_id=recording_id, parent_id=parent, kind=kind, run_id=run_id, by=by, at=at)
+    made = add(
+        connection, version, recording_id=recording_id, parent_id=parent, kind=kind, run_id=run_id, by=by, at=at,
+        edits_to=sittings.newest_edit(connection, recording_id),
+    )  # fmt: skip
     rows = []
     for position, line in enumerate(lines):
-        block_id = line.block_id if line.block_id is not None else _add_block(connection, line.words)
-        rows.append({"version_id": made, "position": position, "block_id": block_id, "speaker_id": line.speaker_id})
+        block_id = line.block_id if line.block_id is not None else add_block(connection, line.words)
+        rows.append({
+            "version_id": made, "position": position, "block_id": block_id, "speaker_id": line.speaker_id, "state": line.state.value,
+            "state_by": line.state_by, "verbatim": line.verbatim, "overlap": line.overlap,
+        })  # fmt: skip
     if rows:
         connection.execute(insert(version_block), rows)
     bump_consent(connection)
     return made
 
 
-def _add_block(connection: Connection, words: Sequence[Word]) -> int:
+def add_block(connection: Connection, words: Sequence[Word]) -> int:
+    """Keep the words of one utterance; returns the block."""
     data = [[w.text, w.start_ms, w.end_ms, round(w.probability, 4)] for w in words]
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
     times = {"start_ms": words[0].start_ms, "end_ms": max(w.end_ms for w in words)}
@@ -134,6 +176,6 @@ def _words(data: Iterable[Sequence[Any]]) -> tuple[Word, ...]:
     return tuple(starmap(Word, data))
 
 
-def _utterance(block_id: int, speaker_id: int | None, data: Sequence[Sequence[Any]]) -> Utterance:
+def _utterance(block_id: int, speaker_id: int | None, state: str, data: Sequence[Sequence[Any]]) -> Utterance:
     words = _words(data)
-    return Utterance(block_id, speaker_id, words[0].start_ms, max(w.end_ms for w in words), words)
+    return Utterance(block_id, speaker_id, words[0].start_ms, max(w.end_ms for w in words), words, LineState(state))

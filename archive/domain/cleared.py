@@ -73,6 +73,37 @@ class ShownUtterance(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownLine(_Sealed):
+    """One utterance as it is typed at: its words with their times (ms), or closed and not to be touched.
+
+    `words`: (text, start, end, marks); marks: "u" unsure, "h" hidden from readers, "" none.
+    """
+
+    key: int
+    speaker: str
+    speaker_code: str
+    start_ms: int
+    end_ms: int
+    state: str
+    state_by: str
+    verbatim: bool
+    overlap: bool
+    words: tuple[tuple[str, int, int, str], ...]
+    closed: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownDifference(_Sealed):
+    """A place where two versions differ: what each of them has there, and when it is said."""
+
+    start_ms: int
+    before: str
+    after: str
+    speaker_before: str
+    speaker_after: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownRecording(_Sealed):
     """A recording's page as this viewer may read it."""
 

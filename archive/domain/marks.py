@@ -78,18 +78,6 @@ def parts(text: str) -> list[str]:
     return _WRITTEN.findall(" ".join(text.split())) if "[" in text else text.split()
 
 
-def typed_text(words: list[str]) -> str:
-    """Words as a person types them: neighbours in one language, or unsure together, share their brackets."""
-    found: list[str] = []
-    for word in words:
-        joined = _together(found[-1], word) if found else None
-        if joined is None:
-            found.append(word)
-        else:
-            found[-1] = joined
-    return " ".join(found)
-
-
 def lasting(text: str, length_ms: int) -> str:
     """An inaudible stretch or a pause with its whole seconds, as long as it turned out; any other word as it is."""
     found = _BRACKETS.fullmatch(text)
@@ -129,12 +117,3 @@ def _each(part: str) -> list[str]:
     if words:
         words[0], words[-1] = lead + words[0], words[-1] + trail
     return words
-
-
-def _together(before: str, word: str) -> str | None:
-    """Two words with brackets of one kind as one; None where they stay apart."""
-    one, other = _read(before), _read(word)
-    if one[0] != other[0] or one[0] not in (Kind.UNSURE, Kind.OTHER_LANGUAGE) or one[3] or other[2] or language(before) != language(word):
-        return None
-    tag = f"{language(word)}: " if one[0] == Kind.OTHER_LANGUAGE else ""
-    return f"{one[2]}[{tag}{one[1]} {other[1]}{'?' if one[0] == Kind.UNSURE else ''}]{other[3]}"

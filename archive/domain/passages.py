@@ -6,18 +6,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from archive.domain.values import Stretch, Word
+from archive.domain.values import LineState, Stretch, Word
 
 
 @dataclass(frozen=True, slots=True)
 class Utterance:
-    """One speaker's stretch: a block of words with its times in ms. `speaker_id` None: nobody assigned yet."""
+    """One speaker's stretch: a block of words with its times in ms. `speaker_id` None: nobody assigned yet.
+    `state`: how far a person has come with it."""
 
     block_id: int
     speaker_id: int | None
     start_ms: int
     end_ms: int
     words: tuple[Word, ...]
+    state: LineState = LineState.MACHINE
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,20 +7,21 @@ What comes out of here is for a machine's next step, never for a page, a file or
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import NamedTuple
 
-from archive.db import describing, mentions, people, words
+from archive.db import describing, mentions, people, sittings, words
 from archive.db.session import Connection
 from archive.db.words import Line
+from archive.domain import editing
 from archive.domain.agreements import Standing
 from archive.domain.attribution import hidden_names, name_parts
 from archive.domain.consent import Decision, machine_allowed
 from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, choose, text_tokens, word_tokens
-from archive.domain.values import MIN_WORD_MS, Attribution, Naming, Scan, Stretch, Viewer, Way, Word
+from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Naming, Scan, Stretch, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.errors import BadInput, Refused
 from archive.gate.reading import Context, Reading, Readings
@@ -82,6 +83,7 @@ def keep_machine_text(
     connection: Connection, recording_id: int, run_id: int, lines: Sequence[tuple[int | None, Sequence[Word]]], by: str, at: str
 ) -> int:
     """Write the machine's transcript as a version: (speaker or None, words) an utterance. Returns the version."""
+    settle(connection, recording_id, by, at)
     kept = [Line(speaker, words=tuple(spoken)) for speaker, spoken in lines if spoken]
     return words.write_version(connection, recording_id, "machine", kept, run_id, by, at)
 
@@ -91,9 +93,11 @@ def keep_imported(
 ) -> int:
     """Write a transcript that somebody brought as a version: (speaker or None, words) an utterance. Returns the version.
 
-    It is no machine text and nobody has heard it: ticks are not carried over to it.
+    It is no machine text, so it is in work; and nobody has heard it: ticks are not carried over to it. Edits that wait are
+    written as a version of their own first.
     """
-    kept = [Line(speaker, words=tuple(spoken)) for speaker, spoken in lines if spoken]
+    settle(connection, recording_id, by, at)
+    kept = [Line(speaker, words=tuple(spoken), state=LineState.IN_WORK, state_by=by) for speaker, spoken in lines if spoken]
     return words.write_version(connection, recording_id, "imported", kept, None, by, at)
 
 
@@ -128,18 +132,37 @@ def keep_speakers(
     connection: Connection, recording_id: int, speakers: Mapping[int, int | None], by: str, at: str
 ) -> int:
     """Write a version in which these blocks have these speakers (None: unassigned); returns how many changed."""
-    version_id = words.newest_version(connection, recording_id)
-    if version_id is None:
+    if words.newest_version(connection, recording_id) is None:
         raise BadInput("This recording has no transcript yet.", "Transcribe it first.")
-    before = words.utterances(connection, version_id)
-    unknown = set(speakers) - {u.block_id for u in before}
+    settle(connection, recording_id, by, at)
+    before = words.lines_now(connection, recording_id)
+    unknown = set(speakers) - {line.key for line in before}
     if unknown:
         raise BadInput("Some of these utterances are not in the newest transcript.", "Load the page again.")
-    lines = [Line(speakers.get(u.block_id, u.speaker_id), block_id=u.block_id) for u in before]
-    changed = sum(line.speaker_id != u.speaker_id for line, u in zip(lines, before, strict=True))
+    lines = [replace(line, speaker_id=speakers.get(line.key, line.speaker_id)) for line in before]
+    changed = sum(a.speaker_id != b.speaker_id for a, b in zip(lines, before, strict=True))
     if changed:
-        words.write_version(connection, recording_id, "speakers", lines, None, by, at)
+        words.write_version(connection, recording_id, "speakers", [kept_line(line) for line in lines], None, by, at)
     return changed
+
+
+def kept_line(line: editing.Line) -> Line:
+    """A line at a desk as it is written into a version."""
+    return Line(line.speaker_id, line.key, (), line.state, line.state_by, line.verbatim, line.overlap)
+
+
+def settle(connection: Connection, recording_id: int, by: str, at: str) -> int | None:
+    """Write what people changed since the newest version as a version of its own, where anything waits. Returns it."""
+    if not sittings.waiting(connection, recording_id):
+        return None
+    lines = [kept_line(line) for line in words.lines_now(connection, recording_id)]
+    return words.write_version(connection, recording_id, "sitting", lines, None, by, at)
+
+
+def keep_again(connection: Connection, recording_id: int, version_id: int, by: str, at: str) -> int:
+    """Write the lines of an older version as the newest one; returns it."""
+    lines = [kept_line(line) for line in words.lines_of(connection, version_id)]
+    return words.write_version(connection, recording_id, "back", lines, None, by, at)
 
 
 def times_of_utterances(connection: Connection, recording_id: int) -> list[tuple[int, int, int, int | None]]:

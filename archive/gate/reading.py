@@ -21,16 +21,18 @@ from archive.domain.agreements import Asked, Policy, Standing, Wish
 from archive.domain.attribution import PersonName, attribution_line, hidden_names, shown_names
 from archive.domain.cleared import ForbiddenName
 from archive.domain.consent import Decision
+from archive.domain.editing import Line
 from archive.domain.letters import without_possessive
 from archive.domain.masking import under_masks
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, text_tokens, word_tokens
 from archive.domain.silence import MARGIN_MS, hidden_stretches
-from archive.domain.values import Attribution, Role, Scan, Stretch, Use, Viewer, Way, Word
+from archive.domain.values import Attribution, LineState, Role, Scan, Stretch, Use, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.gate.scan_match import Matcher
 from archive.rules.names import NameFinder, PersonNames
 
+HEARD_BY_A_PERSON = (LineState.CORRECTED, LineState.CHECKED, LineState.AGREED)
 PAUSE_MS = 600  # where captions are parted (render/captions.py)
 MOST_AHEAD = 300  # people whose records are read in one go; more come as they are asked about
 
@@ -136,6 +138,12 @@ class Readings:
             found[recording_id] = Reading(self, recording_id, today)
             found[recording_id].utterances = said[today] if today is not None else []
         return found
+
+    def lines(self, recording_id: int, lines: Iterable[Line]) -> Reading:
+        """A reading of these lines as they stand at somebody's desk, with the consent of today."""
+        reading = Reading(self, recording_id, self.of(recording_id).version_id)
+        reading.utterances = [Utterance(n.key, n.speaker_id, n.start_ms, n.end_ms, n.words, n.state) for n in lines]
+        return reading
 
     def about(self, recording_id: int) -> tuple[Row[Any], dict[int, str], tuple[int, ...]]:
         """A recording's row, who takes part in which role, and the times at which an answer could change (ms)."""
@@ -465,7 +473,9 @@ class Reading:
 
     def unsure(self, utterance: Utterance, doubtful_below: float) -> frozenset[int]:
         """Starts (ms) of the words that a person should hear: the machine was unsure, or they may be an echo of a name
-        that it was given. What was ticked as heard against the sound is not unsure any more."""
+        that it was given. What was ticked as heard against the sound, or corrected, is not unsure any more."""
+        if utterance.state in HEARD_BY_A_PERSON:
+            return frozenset()
         found = {n for n, w in enumerate(utterance.words) if w.probability < doubtful_below}
         primed, longest = self._primed()
         tokens = [(without_possessive(t), n) for n, w in enumerate(utterance.words) for t in word_tokens(w.text)] if primed else []

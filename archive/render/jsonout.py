@@ -45,9 +45,9 @@ def plain(value: object) -> Any:
     raise Broken(f"A value of the kind {type(value).__name__} has no form in JSON.")
 
 
-def as_json(value: object) -> str:
-    """The text that every reading command prints with --json: UTF-8 letters as they are, two spaces of indent."""
-    return json.dumps(plain(value), ensure_ascii=False, indent=2, allow_nan=False)
+def as_json(value: object, indent: int | None = 2) -> str:
+    """The text that every reading command prints with --json: UTF-8 letters as they are, two spaces of indent; None: for a page."""
+    return json.dumps(plain(value), ensure_ascii=False, indent=indent, allow_nan=False)
 
 
 def quotes_json(export: ClearedExport) -> bytes:

@@ -29,8 +29,10 @@ BY_HAND = {
         "person_id": 1, "wording_sha256": "0" * 64, "use": "web", "way": "words", "answer": "no", "from_on": "2026-01-01",
         "by": "K-01", "at": "2026-01-01",
     },
+    "edit": {"sitting_id": 1, "recording_id": 1, "mark": "12345678", "old": "[]", "new": "[]", "after": 0, "by": "E-01", "at": "2026-01-01"},
     "heard": {"wording_sha256": "0" * 64, "excerpt_id": 1, "by": "E-01", "at": "2026-01-01"},
 }  # fmt: skip
+SITTING = {"id": 1, "recording_id": 1, "by": "E-01", "at": "2026-01-01"}
 
 
 def migrated(path: Path, to: str = "head") -> Database:
@@ -96,6 +98,8 @@ def test_append_only(cast_archive: Archive, name: str) -> None:
         with database.write() as connection:
             if name == "heard":
                 _an_excerpt(connection)
+            if name == "edit":
+                connection.execute(text(_insert("INSERT", "sitting", SITTING)), SITTING)
             connection.execute(text(_insert("INSERT", name, BY_HAND[name])), BY_HAND[name])
     before = _rows(database, name)
     assert before

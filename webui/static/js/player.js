@@ -59,6 +59,10 @@ export class Player extends EventTarget {
     this.#say("time");
   }
 
+  /** How fast it plays, at the same pitch; 1 is as spoken. */
+  get rate() { return this.audio.defaultPlaybackRate; }
+  set rate(times) { this.audio.defaultPlaybackRate = this.audio.playbackRate = times; }
+
   get playing() { return !this.audio.paused && !this.audio.ended; }
 
   /** Now, in ms of the recording. */

@@ -1,0 +1,99 @@
+"""Correcting a transcript: the desk, what is typed there, and the versions that come of it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response as Answer
+
+from archive.app import LineAct, as_json
+from archive.errors import BadInput
+from webui import drawing, testimony
+from webui.desk import archive, viewer, whole_number
+
+views = Blueprint("correcting", __name__)
+FIRST_LINES = 60  # in the page itself: what a screen or two show
+MOST_KEYS = 2000
+
+
+@views.get("/recordings/<code>/correct")
+def desk(code: str) -> str:
+    """The desk: sound, lines to type in, keys."""
+    page = archive().recordings.page(viewer(), code)
+    lines, count = archive().correcting.lines(viewer(), code, 0, FIRST_LINES)
+    playable = [(p.start_ms, p.end_ms) for p in page.shown.playable]
+    return render_template(
+        "correct.html",
+        row=page.row, shown=page.shown, people=page.people, count=count,
+        playable=testimony.stretches(playable), wave=drawing.wave_path(page.shown.peaks),
+        silent_bars=drawing.bars([(s, e, "") for s, e in drawing.gaps(playable, page.shown.duration_ms)], page.shown.duration_ms),
+        start=as_json({"count": count, "lines": lines, "desk": archive().correcting.desk(viewer(), code)}, None),
+        start_ms=min(max(0, request.args.get("from", 0, type=int)), page.shown.duration_ms),
+    )  # fmt: skip
+
+
+@views.get("/recordings/<code>/correct/lines.json")
+def lines(code: str) -> Response:
+    """Lines from `first` on; or, with `from` and `to` (ms), those of a stretch, as they stand now."""
+    if "from" in request.args:
+        start_ms, end_ms = whole_number(request.args["from"]), whole_number(request.args.get("to", ""))
+        return _answer({"lines": archive().correcting.lines_at(viewer(), code, start_ms, end_ms)})
+    found, count = archive().correcting.lines(viewer(), code, whole_number(request.args.get("first", "")))
+    return _answer({"lines": found, "count": count})
+
+
+@views.post("/recordings/<code>/correct/change.json")
+def change(code: str) -> Response:
+    """One thing that a person does to one line or several; or undo, or do again."""
+    asked = request.get_json(silent=True)
+    if not isinstance(asked, dict):
+        raise BadInput("This change could not be read.", "Load the page again; what was saved is kept.")
+    act, mark = str(asked.get("act", "")), str(asked.get("mark", ""))
+    if act in ("undo", "again"):
+        return _answer(archive().correcting.undo(viewer(), code, mark, act == "again"))
+    keys, speaker = asked.get("keys", []), asked.get("speaker")
+    if not isinstance(keys, list) or len(keys) > MOST_KEYS or not all(type(k) is int for k in keys):
+        raise BadInput("This change could not be read.", "Load the page again; what was saved is kept.")
+    wanted = LineAct(
+        act, tuple(keys), str(asked.get("text", "")), _number(asked, "at"), None, str(asked.get("state", "")), asked.get("on") is True,
+        _number(asked, "start_ms"), _number(asked, "end_ms"),
+    )  # fmt: skip
+    return _answer(archive().correcting.change(viewer(), code, wanted, mark, None if speaker is None else str(speaker)))
+
+
+@views.post("/recordings/<code>/correct/finish")
+def finish(code: str) -> Answer:
+    """End the sitting: what was changed becomes a version."""
+    archive().correcting.finish(viewer(), code)
+    flash("What you corrected is a version of its own now, and can be found.")
+    return redirect(url_for("recordings.one", code=code), 303)
+
+
+@views.get("/recordings/<code>/versions")
+def versions(code: str) -> str:
+    """Every version; with `before` and `after` (their numbers), where two of them differ."""
+    rows = archive().correcting.versions(viewer(), code)
+    before, after = request.args.get("before", 0, type=int), request.args.get("after", 0, type=int)
+    differences = archive().correcting.compare(viewer(), code, before, after) if before and after else None
+    row = archive().recordings.page(viewer(), code).row
+    return render_template("versions.html", row=row, rows=rows, before=before, after=after, differences=differences)
+
+
+@views.post("/recordings/<code>/versions/back")
+def back(code: str) -> Answer:
+    """Take an older version up again, as a new one."""
+    archive().correcting.back_to(viewer(), code, whole_number(request.form.get("number", "")))
+    flash("The older version is the newest again. What came after it is still in the list.")
+    return redirect(url_for("correcting.versions", code=code), 303)
+
+
+def _number(asked: dict[str, Any], name: str) -> int:
+    found = asked.get(name, 0)
+    if type(found) is not int or not 0 <= found < 2**31:
+        raise BadInput("This change could not be read.", "Load the page again; what was saved is kept.")
+    return found
+
+
+def _answer(value: object) -> Response:
+    return Response(as_json(value, None), mimetype="application/json")
