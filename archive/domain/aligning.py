@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from rapidfuzz.distance import LCSseq, Levenshtein
+from rapidfuzz.distance import LCSseq, Levenshtein, Opcode
 
 from archive.domain.letters import without_possessive
 from archive.domain.quoting import word_tokens
@@ -47,7 +47,7 @@ def align(before: Sequence[str], after: Sequence[str]) -> list[Pair]:
 
 
 def _equal(
-    old: Sequence[int], new: Sequence[int], part: tuple[int, int], other: tuple[int, int], first: Sequence[Levenshtein.Opcode]
+    old: Sequence[int], new: Sequence[int], part: tuple[int, int], other: tuple[int, int], first: Sequence[Opcode]
 ) -> list[tuple[int, int]]:  # fmt: skip
     """Equal pairs of a piece between two sure runs: as many as there can be."""
     if max(part[1] - part[0], other[1] - other[0]) > MOST_AT_ONCE:

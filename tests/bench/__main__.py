@@ -1,6 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer names real memory find killed masks listening scan. Without names: all of them (about twenty minutes on two cores).
+Names: transcribe ingest wer names real memory find killed masks listening scan script. Without names: all of them (about twenty minutes on two cores).
 """
 
 from __future__ import annotations
@@ -36,6 +36,7 @@ from archive.speech import models
 from tests.bench.listening import listening
 from tests.bench.masks import masks
 from tests.bench.scanning import scan
+from tests.bench.scripts import script
 from tests.rules import named
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -272,6 +273,7 @@ ALL: dict[str, Callable[[Path], None]] = {
     "ingest": ingest, "wer": wer, "names": names, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "memory": memory,
     "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say),
     "scan": lambda home: scan(home, say),
+    "script": lambda home: script(say),
 }  # fmt: skip
 
 

@@ -17,9 +17,10 @@ from archive.rules.scripts import read_script
 
 _TIMES = "00:00:00.000 --> 00:00:01.000"
 _SETTINGS = (
-    "0 1 100 101 -1 0% 1% 100% 101% -1% 1.5% 1.% .5% 1.5 0.0% 0,start 0,center 0,end 0,middle 0% , 0,start,end auto % -- - 1-- 1- --1 "
-    "1%1 %1 1%% 1e1 1e1% 1,1 0x1 ١ 0%start 0,START 0, ,start , +1 0;1 00 0%%"
-).split(" ")  # noqa: SIM905
+    "0", "1", "100", "101", "-1", "0%", "1%", "100%", "101%", "-1%", "1.5%", "1.%", ".5%", "1.5", "0.0%", "0,start",
+    "0,center", "0,end", "0,middle", "0%", ",", "0,start,end", "auto", "%", "--", "-", "1--", "1-", "--1", "1%1", "%1", "1%%",
+    "1e1", "1e1%", "1,1", "0x1", "١", "0%start", "0,START", "0,", ",start", ",", "+1", "0;1", "00", "0%%",
+)  # fmt: skip
 W3C = {
     "arrows.vtt": (6, f"WEBVTT\n\n-->\n{_TIMES}\ntext0\nfoo-->\n{_TIMES}\ntext1\n-->foo\n{_TIMES}\ntext2\n--->\n{_TIMES}\ntext3\n-->-->\n{_TIMES}\ntext4\n{_TIMES}\n\n-->\n"),
     "ids.vtt": (5, f"WEBVTT\n\n leading space\n{_TIMES}\ntext0\n\ntrailing space \n{_TIMES}\ntext1\n\n-- >\n{_TIMES}\ntext2\n\n->\n{_TIMES}\ntext3\n\n\tx y\n{_TIMES}\ntext4\n"),
