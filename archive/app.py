@@ -21,6 +21,7 @@ from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
 from archive.gate.typing import LineAct
 from archive.render.jsonout import as_json
+from archive.services.access import Access
 from archive.services.accounts import Accounts
 from archive.services.consent import Consent
 from archive.services.correcting import Correcting
@@ -42,6 +43,7 @@ from archive.services.transcribing import Transcribing
 from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
 from archive.services.transcripts import BroughtIn, Transcripts
 from archive.services.voices import Voices
+from archive.services.work import Work
 from archive.settings import Settings
 from archive.speech import models
 from archive.speech.engine import Engine
@@ -69,7 +71,7 @@ class Archive:
         models_dir = Path(settings.models_dir) if settings.models_dir else user_data_path("toldhere") / "models"
         self.rooms = Rooms(folder, self._db, masters, settings, models_dir, clock)
         self.ingest = Ingest(self.rooms)
-        self.transcribing = Transcribing(self.rooms)
+        self.transcribing = Transcribing(self.rooms, self.hire)
         self.describing = Describing(self.rooms)
         self.naming = Naming(self.rooms)
         self.people = People(self.rooms)
@@ -81,11 +83,13 @@ class Archive:
         self.excerpts = Excerpts(self.rooms)
         self.exports = Exports(self.rooms, Listening(self.rooms))
         self.voices = Voices(self.rooms)
+        self.access = Access(self.rooms)
+        self.work = Work(self.rooms, {"transcribe": self.transcribing.run, "access": self.access.run})
         self.jobs = Jobs(self.rooms)
         self.records = Records(self.rooms)
         self.accounts = Accounts(self.rooms)
         self.demo = Demo(
-            self.rooms, self.ingest, self.transcribing, self.describing, self.naming, self.people, self.consent,
+            self.rooms, self.accounts, self.ingest, self.transcribing, self.describing, self.naming, self.people, self.consent,
             self.finding, self.recordings, self.excerpts, self.exports,
         )  # fmt: skip
 
@@ -198,10 +202,6 @@ class Archive:
     def fetch_model(self, name: str, ask: Callable[[str], bool]) -> ModelFolder:
         """Fetch a model; the only thing that ever uses the network, and it asks first."""
         return models.fetch(name, self.rooms.models_dir, ask)
-
-    def work_once(self) -> bool:
-        """Claim one waiting job and run it in a child; False where nothing waits."""
-        return self.transcribing.work_once()
 
 
 def _may_be_filled(folder: Path) -> bool:

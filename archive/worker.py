@@ -1,11 +1,12 @@
 """`python -m archive.worker FOLDER`: claims jobs and runs each in a child of its own, which may die.
 
-With --job and --token it is that child. Exit code 0: the job is closed; 10: the lease was lost, nothing more was written.
+What waits for an idle machine is done when the machine is idle. With --job and --token it is that child. Exit code 0: the job is closed; 10: the lease was lost, nothing more was written.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import signal
 import sys
 import time
@@ -30,7 +31,7 @@ def main(arguments: list[str] | None = None) -> int:
     try:
         if given.job is not None:
             signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the parent too, which ends this child
-            archive.transcribing.run(given.job, given.token, archive.hire)
+            archive.work.run(given.job, given.token, lambda: os._exit(LeaseLost.exit_code))
             return 0
         return _work(archive, given.until_done)
     except LeaseLost as lost:
@@ -49,7 +50,7 @@ def _work(archive: Archive, until_done: bool) -> int:
     signal.signal(signal.SIGTERM, leave)
     while True:
         try:
-            if archive.work_once():
+            if archive.work.once(idle_too=None):
                 continue
             if until_done:
                 return 0

@@ -41,6 +41,7 @@ KEEPER = Viewer("K-01", Role.KEEPER)
 EDITOR = Viewer("E-01", Role.EDITOR)
 READER = Viewer("R-01", Role.READER)
 VIEWERS = (KEEPER, EDITOR, READER)
+PASSWORD = "rope lantern quay tide"
 TODAY = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
 SIGNED = date(2025, 1, 10)
 RATE_HZ = 16_000
@@ -60,6 +61,7 @@ class Member:
     voice_allowed: bool = True
     words_allowed: bool = True
     held: str = ""  # embargo | sealed | withdrawn | paused
+    read: bool = False  # their words are read aloud by somebody else (`read_aloud`)
 
 
 CAST = (
@@ -70,7 +72,11 @@ CAST = (
     Member("N-25", "Lena Fosse", Attribution.UNNAMED, "kettle", "They said Lena Fosse put the kettle on when the flood came up Ropewalk"),
     Member("N-26", "Ivor Dane", Attribution.INITIALS, "tarpaulin", "Under the tarpaulin we slept on Beacon Hill the winter of sixty-two", voice=VoiceWish.NOT_HEARD, voice_allowed=False),
     Member("N-27", "Greta Holm", Attribution.FULL, "herring", "Herring was all there was at the cannery in the early seventies", words_allowed=False),
+    Member("N-28", "Ottilie Crane", Attribution.FULL, "windlass", "We greased the windlass twice a week and it sang all the same", voice=VoiceWish.DISGUISED),
+    Member("N-29", "Jonas Thorn", Attribution.FULL, "oilskin", "My oilskin hung behind the door until the ferry stopped", voice=VoiceWish.NOT_HEARD, voice_allowed=False, read=True),
 )  # fmt: skip
+READER_CREDIT = "an actor of the town"
+SPOKEN = Path(__file__).resolve().parents[1] / "sample_media" / "TW-06.flac"
 THIRD = ("P-41", "Walter Brine")
 QUOTES = {m.code: m.text for m in CAST}
 
@@ -92,19 +98,46 @@ def words_of(text: str, start_ms: int = 500) -> list[Word]:
     ]
 
 
-def sound(path: Path, seconds: float, seed: int) -> None:
-    """Tones and a little noise, different for each seed."""
+def sound(path: Path, seconds: float, hz: float, seed: int) -> None:
+    """A tone and a little noise, different for each seed."""
     rng = np.random.default_rng(seed)
     t = np.arange(int(seconds * RATE_HZ)) / RATE_HZ
-    tone = 0.2 * np.sin(2 * np.pi * (180 + 20 * seed) * t) * (0.6 + 0.4 * np.sin(2 * np.pi * 3 * t))
+    tone = 0.2 * np.sin(2 * np.pi * hz * t) * (0.6 + 0.4 * np.sin(2 * np.pi * 3 * t))
     soundfile.write(path, (tone + 0.002 * rng.standard_normal(t.size)).astype(np.float32), RATE_HZ, subtype="PCM_16")
+
+
+def tone_hz(member: Member) -> float:
+    """The tone of a member's recording: nobody else's."""
+    return 180 + 20 * CAST.index(member)
 
 
 def in_a_hurry(archive: Archive) -> Archive:
     """The same archive, whose exports are not listened to by the real engine: the cast's sound is tones, without words.
     tests/services/test_listening.py hires the real one."""
-    archive.exports.listening = Listening(archive.rooms, hear=lambda tasks: [[] for _ in tasks])
+    archive.exports.listening = Listening(archive.rooms, hear=lambda tasks: [_heard_of(path) for path, _ in tasks])
     return archive
+
+
+def _heard_of(clip: Path) -> list[Word]:
+    """Nothing in a tone; of a reading what was to be read, or it would be refused as the wrong file."""
+    is_reading = f"Read by {READER_CREDIT}" in clip.with_suffix(".vtt").read_text(encoding="utf-8")
+    return words_of(next(m.text for m in CAST if m.read)) if is_reading else []
+
+
+def reading_file(path: Path) -> Path:
+    """A second of silence and ten seconds of somebody speaking: no recording of the cast's archive."""
+    rate = soundfile.info(str(SPOKEN)).samplerate
+    spoken, _ = soundfile.read(str(SPOKEN), frames=rate * 10)
+    soundfile.write(str(path), np.concatenate([np.zeros(rate), spoken]), rate)
+    return path
+
+
+def read_aloud(archive: Archive, file: Path, use: str = "exhibition") -> None:
+    """Take in a reading by somebody else of each member whose words are read aloud; their excerpts are chosen where they are not."""
+    for member in CAST:
+        if member.read:
+            code = archive.excerpts.choose(EDITOR, recording_of(member.code), member.text, use)
+            archive.voices.add_reading(EDITOR, code, file, READER_CREDIT)
 
 
 def build(folder: Path) -> Archive:
@@ -112,10 +145,12 @@ def build(folder: Path) -> Archive:
     archive = Archive.create(folder, KEEPER, "Tarnwick Voices", "Marigold", True, {}, clock)
     media = folder.parent / f"{folder.name}-media"
     media.mkdir()
+    for viewer in VIEWERS:
+        archive.accounts.add(KEEPER, viewer.name, viewer.role, PASSWORD)
     _people(archive)
     rows = ["file,interview,part,recorded_on,title,language,microphones,left,right,participants,place"]
     for n, member in enumerate(CAST):
-        sound(media / f"IV-{member.code[2:]}.wav", 1.5 + len(member.text.split()) * WORD_MS / 1000, n)
+        sound(media / f"IV-{member.code[2:]}.wav", 1.5 + len(member.text.split()) * WORD_MS / 1000, tone_hz(member), n)
         rows.append(f"IV-{member.code[2:]}.wav,IV-{member.code[2:]},1,2025-02-01,,en,one,,,{member.code}:{Part.NARRATOR},")
     (media / "recordings.csv").write_text("\n".join(rows), encoding="utf-8")
     archive.ingest.take(EDITOR, [media])

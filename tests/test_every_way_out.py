@@ -23,13 +23,13 @@ from archive.cli import desk
 from archive.cli.main import cli
 from archive.domain.values import Attribution, Role
 from tests import cast
-from tests.cast import CAST, EDITOR, KEEPER, READER, THIRD
+from tests.cast import CAST, EDITOR, KEEPER, PASSWORD, READER, THIRD
 from tests.cli.test_commands import COMMANDS, FOR_READERS, READING
+from tests.conftest import copy_of
 from tests.webui.conftest import token_of
 from webui.allowed import ALLOWED
 from webui.app import create_app
 
-PASSWORD = "rope lantern quay tide"
 HELD = [m for m in CAST if m.held]
 SECRETS = [m.secret for m in HELD]  # words of closed speech: for nobody, whatever the role
 # Who closed only a stretch may be named; who is held back altogether, or wishes another name, may not.
@@ -61,16 +61,25 @@ def leaks(text: str, role: Role) -> list[str]:
     return found_in(text, SECRETS + (parts(FOR_NO_READER) if role == Role.READER else []))
 
 
-@pytest.fixture
-def filled(cast_archive: Archive, tmp_path: Path) -> Archive:
-    """The cast with excerpts, an export, a kept question, a pause, accounts."""
-    archive = cast_archive
-    for viewer in ROLES:
-        archive.accounts.add(KEEPER, viewer.name, viewer.role, PASSWORD)
+@pytest.fixture(scope="module")
+def filled_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The cast with excerpts, a reading by somebody else, an export, made once and copied for each test."""
+    base = tmp_path_factory.mktemp("filled")
+    archive = cast.in_a_hurry(Archive.open(copy_of(made_cast, base / "archive"), {}, cast.clock))
     codes = [archive.excerpts.choose(EDITOR, cast.recording_of(m.code), m.text, "exhibition") for m in CAST if not m.held]
+    cast.read_aloud(archive, cast.reading_file(base / "reading.wav"))
     archive.excerpts.tick_heard(EDITOR, codes[0])
-    archive.exports.make(EDITOR, codes, "exhibition", tmp_path / "out")
-    return archive
+    archive.exports.make(EDITOR, codes, "exhibition", base / "out")
+    archive.close()
+    return base / "archive"
+
+
+@pytest.fixture
+def filled(filled_once: Path, tmp_path: Path) -> Iterator[Archive]:
+    """A copy of the filled archive."""
+    archive = cast.in_a_hurry(Archive.open(copy_of(filled_once, tmp_path / "archive"), {}, cast.clock))
+    yield archive
+    archive.close()
 
 
 @pytest.fixture

@@ -67,7 +67,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "exhibition.download": MAKERS,
     "upkeep.work": MAKERS,
     "upkeep.work_as_json": MAKERS,
-    "upkeep.stop": MAKERS,
+    "upkeep.change_job": MAKERS,
     "upkeep.came_in": MAKERS,
     "upkeep.left": MAKERS,
     "upkeep.record": KEEPER,

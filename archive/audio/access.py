@@ -1,6 +1,6 @@
 """Sound for listening on a page: one permitted stretch as a WAV, decoded and muted when asked for. Masters are never served.
 
-Nothing is stored, so a withdrawal has nothing to hunt. Where a name is withheld there is silence and no made noise: who
+It is cut from the access copy where there is one (audio/accesscopy.py), else from the master. Pieces are not stored. Where a name is withheld there is silence and no made noise: who
 reads along sees the mask at the same moment, and who corrects words must not take noise for the room.
 """
 

@@ -33,15 +33,22 @@ def set_loudness(pcm: Samples, rate_hz: int, loudness_lufs: float, true_peak_dbt
 
 def limited(pcm: Samples, rate_hz: int, ceiling: float) -> Samples:
     """Turn down, smoothly and in time, wherever the sound between the samples would pass `ceiling` (linear)."""
-    peak = oversampled_peak(pcm)
-    if not len(pcm) or float(peak.max()) <= ceiling:
+    if not len(pcm):
         return pcm
+    gain = limiting_gain(oversampled_peak(pcm), rate_hz, ceiling)
+    return pcm if gain is None else np.asarray(pcm * gain, dtype=np.float32)
+
+
+def limiting_gain(peak: Samples, rate_hz: int, ceiling: float) -> Samples | None:
+    """What to multiply each sample with, so that no `peak` passes the ceiling; None where none does."""
+    if float(peak.max()) <= ceiling:
+        return None
     need = np.minimum(1.0, ceiling / np.maximum(peak, 1e-9)).astype(np.float32)
     reach = max(1, rate_hz * LOOK_MS // 1000)
     held = _lowest_around(need, reach)
     window = np.hanning(2 * reach + 1)[1:-1]
     smooth = np.convolve(np.pad(held, reach - 1, mode="edge"), window / window.sum(), mode="valid")
-    return np.asarray(pcm * np.minimum(smooth, 1.0), dtype=np.float32)
+    return np.asarray(np.minimum(smooth, 1.0), dtype=np.float32)
 
 
 def oversampled_peak(pcm: Samples) -> Samples:

@@ -51,12 +51,16 @@ def excerpts(at: Desk, as_data: bool) -> None:
 
 @click.command("tick")
 @click.argument("excerpt")
-@click.option("--by", default="", help="Who listened, where it was not you: an account or a person's code.")
+@click.option("--by", default="", help="Who listened, where it was not you: an account, or the code of an interviewer or interpreter.")
 @click.option("--second", is_flag=True, help="For whoever listens after somebody else: what is masked, unnamed or disguised needs it.")
 @click.option("--together", type=click.Choice(["nobody", "somebody"]), help="With --second: is nobody named by it and what stands around it, or might somebody be?")
 @desk
 def tick(at: Desk, excerpt: str, by: str, second: bool, together: str | None) -> None:
-    """Say that somebody heard exactly the words of EXCERPT against the sound. Any change of them, or of what is hidden, voids it."""
+    """Say that somebody heard exactly the words of EXCERPT against the sound. Any change of them, or of what is hidden, voids it.
+
+    The second tick is for another person, under another account (toldhere --as NAME tick …). The command line believes who
+    you say you are and puts it on record: it cannot see who sits at this computer.
+    """
     if second:
         _second(at, excerpt, by, together or "")
         return
@@ -66,7 +70,8 @@ def tick(at: Desk, excerpt: str, by: str, second: bool, together: str | None) ->
         say(f"{excerpt}, {', '.join(row.shown.speakers)}: “{row.shown.words}”")
     say("On record as heard. Any change of the wording needs a new listening.")
     if row is not None and row.needs_second and not row.heard_second:
-        say(f"It stays a draft until a second person listens: toldhere tick {excerpt} --second")
+        say(f"It stays a draft until a second person listens: toldhere --as NAME tick {excerpt} --second")
+        say(phrases.OWN_ACCOUNT)
 
 
 def _second(at: Desk, excerpt: str, by: str, together: str) -> None:
@@ -74,14 +79,16 @@ def _second(at: Desk, excerpt: str, by: str, together: str) -> None:
     row = _row(at, excerpt)
     if row is not None and row.leaving is not None:
         say(f"{excerpt} leaves as: “{row.leaving.words}”")
-        for line in (*row.leaving.hidden, *row.around, *row.doubts):
+        moved = (f"{phrases.begin(row.heard_around)}; what stands around it changed since.",) if row.heard_around else ()
+        for line in (*row.leaving.hidden, *row.around, *row.doubts, *moved):
             say(f"  {line}")
     if not together:
         for caution in phrases.BEFORE_A_TICK:
             say(f"  {caution}")
         say("Together, do these name her or him? Listen, then answer with --together nobody, or --together somebody (somebody might be named).")
-    if at.archive.excerpts.tick_second(at.viewer, excerpt, together, by):
-        say("On record as heard by a second person. Any change of the wording, of what is hidden or of the voice needs a new listening.")
+    shown, around = (row.shown_sha256, row.around_sha256) if row is not None else ("", "")
+    if at.archive.excerpts.tick_second(at.viewer, excerpt, together, by, shown, around):
+        say("On record as heard by a second person. Any change of the wording, of what is hidden, of the voice or of what stands around it needs a new listening.")
     else:
         say(f"Not ticked. {phrases.MIGHT_NAME}")
 

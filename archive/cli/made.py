@@ -8,7 +8,7 @@ import click
 
 from archive.app import Archive
 from archive.cli.desk import Desk, desk, say, table
-from archive.cli.recordings import work
+from archive.cli.jobs import work
 from archive.domain.values import Role, Viewer
 
 DEFAULT = Path(".demo-archive")

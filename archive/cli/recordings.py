@@ -2,23 +2,17 @@
 
 from __future__ import annotations
 
-import contextlib
-import signal
 import sys
-import time
-from collections.abc import Iterator
 from pathlib import Path
-from types import FrameType
 
 import click
-from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-from archive.app import Archive, phrases
-from archive.cli.desk import MOST, Desk, desk, json_option, out, say, say_json, table
+from archive.app import phrases
+from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table
+from archive.cli.jobs import work
 
 PATH = click.Path(path_type=Path)
 REFUSED = 7
-WAIT_S = 0.5
 
 
 @click.command()
@@ -38,50 +32,6 @@ def ingest(at: Desk, paths: tuple[Path, ...], interview: str, sheet: Path | None
         sys.exit(REFUSED)
 
 
-def work(archive: Archive) -> None:
-    """Work through all jobs that wait, with progress and the time left; what another worker holds is waited for."""
-    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"), TimeRemainingColumn())
-    with _ended_by_signal(), Progress(*columns, console=out, transient=not out.is_terminal) as progress:
-        ids = archive.transcribing.open_jobs()
-        total, done = archive.transcribing.progress(ids)
-        task = progress.add_task("transcribing", total=total, completed=done)
-        told: set[str] = set()
-
-        def watch(subject: str) -> None:
-            total, done = archive.transcribing.progress(ids)
-            progress.update(task, description=f"transcribing {subject}", total=total, completed=done)
-
-        while True:
-            while archive.transcribing.work_once(watch):
-                watch("")
-            held = archive.transcribing.held_elsewhere(ids)
-            if not held:
-                return
-            for subject in held:
-                watch(subject)
-                if subject not in told:
-                    told.add(subject)
-                    progress.console.print(
-                        f"{subject}: another worker is at it, or was killed at it. Waiting; should it be dead, its work is taken "
-                        f"over when its claim runs out, in {archive.settings.lease_s} s at most. Ctrl-C stops waiting."
-                    )
-            time.sleep(WAIT_S)
-
-
-@contextlib.contextmanager
-def _ended_by_signal() -> Iterator[None]:
-    """A signal to end leaves as Ctrl-C does: the child is ended, and its job waits again."""
-
-    def leave(number: int, _frame: FrameType | None) -> None:
-        raise SystemExit(128 + number)
-
-    before = signal.signal(signal.SIGTERM, leave)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGTERM, before)
-
-
 @click.command()
 @click.argument("recording", default="")
 @desk
@@ -91,7 +41,7 @@ def transcribe(at: Desk, recording: str) -> None:
     for code, reasons in refused:
         say(f"{code}: not allowed. {' '.join(reasons)}")
     say(f"{queued} recordings to transcribe.")
-    mine = at.archive.transcribing.open_jobs()
+    mine = {row.id for row in at.archive.work.open() if not row.idle}
     work(at.archive)
     failed = [j for j in at.archive.jobs.list(at.viewer) if j.id in mine and j.state == "failed"]
     for job in failed:

@@ -6,37 +6,8 @@ import sys
 
 import click
 
-from archive.app import phrases
 from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table
 from archive.domain.values import Role
-
-
-@click.group()
-def jobs() -> None:
-    """Work that our own computer does, and how far it is."""
-
-
-@jobs.command("list")
-@json_option
-@desk
-def jobs_list(at: Desk, as_data: bool) -> None:
-    """The list of work, with progress."""
-    rows = at.archive.jobs.list(at.viewer)
-    if as_data:
-        say_json(rows)
-    elif rows:
-        table("", ("job", "work", "on", "state", "done", "of", "left s", ""), [(r.id, r.kind, r.subject, r.state, phrases.clock(r.done_ms), phrases.clock(r.total_ms), r.left_s or "", r.words) for r in rows])
-    else:
-        say("Nothing is waiting.")
-
-
-@jobs.command("stop")
-@click.argument("job", type=click.IntRange(1, MOST))
-@desk
-def jobs_stop(at: Desk, job: int) -> None:
-    """Stop a job. What was committed stays."""
-    at.archive.jobs.stop(at.viewer, job)
-    say("Stopped.")
 
 
 @click.command()
@@ -120,4 +91,4 @@ def accounts_list(at: Desk, as_data: bool) -> None:
         table("", ("name", "role"), rows)
 
 
-COMMANDS = (jobs, check, log, accounts)
+COMMANDS = (check, log, accounts)

@@ -8,6 +8,7 @@ from sqlalchemy import Connection, Row, func, select, update
 
 from archive.db.rows import add, one
 from archive.db.tables import excerpt, export, export_file, export_item, heard, person, recording
+from archive.domain.hearing import Tick
 
 
 def choose(connection: Connection, **values: Any) -> tuple[int, str]:
@@ -46,17 +47,21 @@ def set_aside(connection: Connection, excerpt_id: int, at: str | None) -> None:
     connection.execute(update(excerpt).where(excerpt.c.id == excerpt_id).values(set_aside_at=at))
 
 
-def tick(connection: Connection, excerpt_id: int, wording_sha256: str, shown_sha256: str, by: str, at: str, second: bool = False) -> None:
+def tick(connection: Connection, wording_sha256: str, tick: Tick) -> None:
     """Note that somebody heard exactly this wording against the sound, shown and heard exactly so."""
     add(
-        connection, heard, excerpt_id=excerpt_id, wording_sha256=wording_sha256, shown_sha256=shown_sha256, by=by, at=at,
-        second=second,
+        connection, heard, excerpt_id=tick.excerpt_id, wording_sha256=wording_sha256, shown_sha256=tick.shown_sha256, by=tick.by,
+        at=tick.at, second=tick.second, typed_by=tick.typed_by, from_sheet=tick.from_sheet, around=sorted(tick.around),
     )  # fmt: skip
 
 
-def ticks(connection: Connection, wording_sha256: str) -> list[Row[Any]]:
+def ticks(connection: Connection, wording_sha256: str) -> list[Tick]:
     """Every tick of this wording, in order, however it was shown."""
-    return list(connection.execute(select(heard).where(heard.c.wording_sha256 == wording_sha256).order_by(heard.c.id)))
+    query = select(heard).where(heard.c.wording_sha256 == wording_sha256).order_by(heard.c.id)
+    return [
+        Tick(r.excerpt_id, r.shown_sha256, r.by, r.at, r.second, r.typed_by, r.from_sheet, frozenset(r.around))
+        for r in connection.execute(query)
+    ]
 
 
 def heard_spans(connection: Connection, recording_id: int) -> list[tuple[int, int, int]]:

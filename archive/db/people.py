@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
+from datetime import date
 from typing import Any
 
 from sqlalchemy import Connection, Row, delete, select, update
@@ -11,7 +12,7 @@ from archive.db.facts import bump_consent
 from archive.db.rows import add, one
 from archive.db.tables import interview, participation, person, person_name
 from archive.domain.attribution import PersonName
-from archive.domain.values import PersonDay, Scan
+from archive.domain.values import Part, PersonDay, Scan
 
 
 def by_code(connection: Connection, code: str) -> Row[Any] | None:
@@ -104,6 +105,15 @@ def narrators(connection: Connection) -> list[Row[Any]]:
     """Everybody who narrated in an interview, by code."""
     who = select(participation.c.person_id).where(participation.c.role == "narrator")
     return list(connection.execute(select(person).where(person.c.id.in_(who)).order_by(person.c.code)))
+
+
+def parts_of(connection: Connection) -> dict[str, tuple[set[Part], date | None]]:
+    """Everybody who takes part anywhere: code → (as what, their latest possible 18th birthday)."""
+    query = select(person.c.code, person.c.adult_by, participation.c.role).join(participation, participation.c.person_id == person.c.id)
+    found: dict[str, tuple[set[Part], date | None]] = {}
+    for row in connection.execute(query):
+        found.setdefault(row.code, (set(), row.adult_by))[0].add(Part(row.role))
+    return found
 
 
 def interviews_of(connection: Connection, person_id: int) -> list[Row[Any]]:

@@ -293,6 +293,9 @@ heard = Table(
     "heard", metadata, _id(), Column("wording_sha256", String(64), nullable=False, index=True), _ref("excerpt_id", "excerpt"),
     Column("second", Boolean, nullable=False, server_default="0"), *_by(),
     Column("shown_sha256", String(64), nullable=False, server_default=""),  # the wording with its masks, and its sound: a changed one is not ticked
+    Column("typed_by", String(80), nullable=False, server_default=""),  # the account that typed it in; "": before this was kept
+    Column("from_sheet", Boolean, nullable=False, server_default="0"),
+    Column("around", JSON, nullable=False, server_default="[]"),  # of a second tick: a SHA-256 of each line shown of what stands around it
 )
 export = Table(
     "export", metadata, _id(), Column("code", String(30), nullable=False, unique=True), Column("use", String(30), nullable=False),
@@ -325,9 +328,13 @@ placement = Table(
 job = Table(
     "job", metadata, _id(), Column("kind", String(20), nullable=False), Column("subject", String(60), nullable=False),
     Column("args", JSON, nullable=False), Column("state", String(10), nullable=False, server_default="waiting"),
-    # waiting working paused done failed stopped
+    # waiting working paused done failed stopped (by consent) cancelled (by hand)
     Column("lease_until", Float), Column("lease_token", String(40)), Column("attempt", Integer, nullable=False, server_default="0"),
-    Column("done_ms", Integer, nullable=False, server_default="0"), Column("total_ms", Integer, nullable=False, server_default="0"),
+    Column("done", Integer, nullable=False, server_default="0"), Column("total", Integer, nullable=False, server_default="0"),  # in the kind's unit
+    Column("place", Integer, nullable=False, server_default="0"),  # the order in which they are claimed
+    Column("idle", Boolean, nullable=False, server_default="0"),  # only while the machine has little else to do
+    Column("speeds", JSON, nullable=False, server_default="[]"),  # units a second, the last few, measured on this machine
+    Column("machine", String(16), nullable=False, server_default=""),
     Column("words", Text, nullable=False, server_default=""), Column("started_at", String(32)), Column("ended_at", String(32)), *_by(),
     Index(None, "state"),
 )

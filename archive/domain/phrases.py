@@ -22,6 +22,11 @@ MIGHT_NAME = (
     "It stays a draft, since together they might name somebody. Choose fewer words, hide more of them, or put the quote on "
     "another panel; then let it be heard again."
 )
+OWN_ACCOUNT = (
+    "Whoever listens second needs an account of their own, also where the team shares one computer: a keeper makes it "
+    "(toldhere accounts add NAME editor), then they sign in on the pages, or write toldhere --as NAME before their command."
+)
+KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of"}
 AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
 
 
@@ -75,6 +80,22 @@ def lasting(ms: int) -> str:
     if seconds < 3600:
         return f"{seconds // 60} min {seconds % 60:02d} s"
     return f"{seconds // 3600} h {seconds % 3600 // 60:02d} min"
+
+
+def about(seconds: int | None) -> str:
+    """Time left, no finer than it is known: about 25 seconds, about 3 minutes, about 2 hours; "" while unknown."""
+    if seconds is None:
+        return ""
+    if seconds < 90:
+        return f"about {max(5, round(seconds / 5) * 5)} seconds"
+    if seconds < 90 * 60:
+        return f"about {round(seconds / 60)} minutes"
+    return f"about {many(round(seconds / 3600), 'hour')}"
+
+
+def work(kind: str, subject: str) -> str:
+    """What a job does, on what: Transcribe TW-01.1."""
+    return f"{KINDS_OF_WORK.get(kind, begin(kind))} {subject}"
 
 
 def day(on: date | str | None) -> str:

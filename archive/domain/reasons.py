@@ -41,6 +41,7 @@ class Why(StrEnum):
 ORDER = {why: n for n, why in enumerate(Why)}
 NOT_HEARD = "Nobody has heard it against the sound."
 NOT_HEARD_TWICE = "A second person has not yet heard what is masked, unnamed or disguised."
+AROUND_CHANGED = "What stands around it changed since the second person listened."
 STAYS_IN = "Not allowed. This use stays inside the house: nothing leaves for it. Choose the use it is to leave for."
 SPEAKER_CORRECTED = (
     "Not allowed. The transcript was corrected since these words were chosen, and somebody else may be speaking them. "

@@ -6,20 +6,15 @@ Called twice for each export: before anything is made, and again in the transact
 from __future__ import annotations
 
 import hashlib
-import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 from itertools import groupby
 from operator import itemgetter
 from typing import Any
 
 from archive.db import consent_rows, excerpts, facts, recordings
-from archive.db.mentions import Mention
 from archive.db.session import Connection, Row
-from archive.domain import consent, quoting
 from archive.domain import reasons as say
-from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import (
     GATE_TOKEN,
     ClearedCaption,
@@ -30,16 +25,15 @@ from archive.domain.cleared import (
     PlayStretch,
 )
 from archive.domain.consent import Decision, explain
-from archive.domain.hearing import Hearing, Tick, standing
-from archive.domain.masking import mask_words, merge
-from archive.domain.phrases import many
-from archive.domain.quoting import Span, quote_text, text_tokens
-from archive.domain.values import Attribution, Part, Stretch, Way, Word
+from archive.domain.hearing import Hearing
+from archive.domain.masking import mask_words
+from archive.domain.quoting import text_tokens
+from archive.domain.values import Stretch, Way
+from archive.gate.pinned import Pinned, source_line
 from archive.gate.reading import Context, Readings, forbidden_names
 from archive.gate.scan_match import Matcher
-from archive.gate.voices import AS_RECORDED, DISGUISED, NOT_HEARD, READ, Voice, spread, voice_key, voice_of
-
-LEAD_MS = 150  # a word's time is a guess: clips cut at word times keep a little before and after
+from archive.gate.surroundings import around_all, hearing_of
+from archive.gate.voices import DISGUISED, NOT_HEARD, READ, Voice, spread, voice_key
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,192 +93,6 @@ class _Ask:
     margin_ms: int
 
 
-class Pinned:
-    """One excerpt with its recording, in its pinned version and as of today: what both the gate and `may` decide on."""
-
-    def __init__(self, readings: Readings, row: Row[Any]) -> None:
-        self.row = row
-        self.spans = [Span(*span) for span in row.spans]
-        self.reading = readings.of(row.recording_id, row.version_id)
-        self.today = readings.of(row.recording_id)
-        self._decided: dict[tuple[str, Way], Decision] = {}
-        self._voices: dict[str, Voice] = {}
-
-    def parts(self) -> list[tuple[tuple[int, int], frozenset[int]]]:
-        """Each span's stretch and the people whose consent its words need."""
-        return [self.reading.span_heard(span, self.today) for span in self.spans]
-
-    def words(self) -> list[Word]:
-        """Every chosen word, in order."""
-        return [w for s in self.spans for w in self.reading.block_words(s.block_id)[s.first : s.last + 1]]
-
-    def times(self) -> tuple[int, int]:
-        """Where the words lie in the recording: start and end, ms."""
-        words = self.words()
-        return words[0].start_ms, max(w.end_ms for w in words)
-
-    def decide(self, use: str, way: Way) -> Decision:
-        """The decision for all spans together. For the voice, everybody heard while they play counts, not only who is quoted."""
-        if (use, way) not in self._decided:
-            self._decided[use, way] = self._decision(use, way)
-        return self._decided[use, way]
-
-    def _decision(self, use: str, way: Way) -> Decision:
-        found = []
-        for stretch, quoted in self.parts():
-            piece, heard = stretch, quoted
-            if way == Way.VOICE:
-                piece = self.padded(stretch)
-                heard = quoted | self.reading.people_in(*piece) | self.today.people_in(*piece)
-            found.append(self.reading.decide(piece, heard, use, way, self.row.wording_sha256))
-        return consent.merge(found)
-
-    def padded(self, stretch: tuple[int, int]) -> tuple[int, int]:
-        """The stretch with a little before and after, never into a neighbouring word nor over an edge of something closed."""
-        start_ms, end_ms = stretch
-        near = [w for u in self.reading.overlapping(start_ms - LEAD_MS, end_ms + LEAD_MS) for w in u.words]
-        before = max((w.end_ms for w in near if w.end_ms <= start_ms), default=0)
-        after = min((w.start_ms for w in near if w.start_ms >= end_ms), default=self.reading.row.duration_ms)
-        edges = self.reading.edges
-        before = max([before, start_ms - LEAD_MS, *(e for e in edges if e <= start_ms)])
-        after = min([after, end_ms + LEAD_MS, *(e for e in edges if e >= end_ms)])
-        return max(0, min(before, start_ms)), max(after, end_ms)
-
-    def speakers(self) -> list[int | None]:
-        """Who speaks these words as we know it today, in order; None where nobody is assigned."""
-        return list(dict.fromkeys(p for s in self.spans for p in self.reading.span_speakers(s, self.today)))
-
-    def corrected(self) -> bool:
-        """True where the words were corrected as well as their speaker: nobody can say whose the pinned words are."""
-        return any(self.reading.span_speakers(s, self.today) == () for s in self.spans)
-
-    def masks(self) -> list[tuple[int, int]]:
-        """What is hidden in the pinned wording today."""
-        return self.reading.masks()
-
-    def mask_digest(self) -> str:
-        """A checksum of what is hidden in these words and by which words."""
-        own = self.reading.instead()
-        masks = [m for stretch, _ in self.parts() for m in self.reading.masks_in(*stretch)]
-        return hashlib.sha256(json.dumps([(m, own.get(m, "")) for m in masks]).encode("utf-8")).hexdigest()
-
-    def no_longer(self, use: str, gone: Sequence[Row[Any]]) -> str:
-        """Why what went out with these items of an export may not leave for this use today as it did; "" where it may."""
-        decision = self.decide(use, Way.WORDS)
-        if not decision.allowed:
-            return " ".join(r.words for r in decision.reasons)
-        if {i.mask_digest for i in gone} != {self.mask_digest()}:
-            return say.NAMES_MOVED
-        if any(i.attribution != self.reading.attribution(i.person_id).value for i in gone):
-            return say.CALLED_OTHERWISE
-        if any(i.how_heard and i.how_heard != self.how_heard(use) for i in gone):
-            return say.HEARD_OTHERWISE
-        return ""
-
-    def shown_words(self) -> str:
-        """The words as they leave, with whatever stands in the place of what is hidden."""
-        return quote_text(self.spans, self.reading.block_words, self.masks(), self.reading.order(), self.reading.instead())
-
-    def pieces(self) -> list[tuple[int, int]]:
-        """What a clip of these words plays, ms of the recording, in order."""
-        return _merged(self.padded(stretch) for stretch, _ in self.parts())
-
-    def muted(self, margin_ms: int) -> list[tuple[int, int]]:
-        """What is silent in those pieces."""
-        pieces = self.pieces()
-        return [
-            (max(s, ps), min(e, pe))
-            for s, e in merge([*self.reading.mutes(margin_ms), *self.today.hushed(margin_ms)])
-            for ps, pe in pieces
-            if s < pe and ps < e
-        ]
-
-    def narrators(self) -> list[int]:
-        """Whose words they are put down to: the narrators among the speakers, else all who speak."""
-        known = [p for p in self.speakers() if p is not None]
-        return [p for p in known if self.reading.roles.get(p) == Part.NARRATOR] or known
-
-    def attribution(self) -> str:
-        """The line under the quote. Words that nobody is assigned to are put under nobody's name."""
-        lines = dict.fromkeys(self.line_of(p) for p in self.narrators())
-        return ", ".join(lines) if lines and None not in self.speakers() else WITHHELD
-
-    def line_of(self, person_id: int) -> str:
-        """How one person is called in what leaves."""
-        return attribution_line(self.reading.names.get(person_id, []), self.reading.attribution(person_id))
-
-    def unnamed(self, person_id: int) -> bool:
-        """True where this person's own name is not given: unnamed, or under another name."""
-        return self.line_of(person_id) == WITHHELD or self.reading.attribution(person_id) == Attribution.PSEUDONYM
-
-    def people_named(self) -> set[int]:
-        """Whoever on record is named or pointed to in these words."""
-        return {m.person_id for m in self._mentions() if m.person_id is not None}
-
-    def people_hidden(self) -> set[int]:
-        """Whoever is hidden in these words: unnamed speakers, and people whose names are masked."""
-        masked = set(self.masks())
-        named = {m.person_id for m in self._mentions() if (m.stretch.start_ms, m.stretch.end_ms) in masked}
-        return {p for p in named if p is not None} | {p for p in self.speakers() if p is not None and self.unnamed(p)}
-
-    def _mentions(self) -> list[Mention]:
-        parts = [stretch for stretch, _ in self.parts()]
-        return [m for m in self.reading.mentions if any(m.stretch.start_ms < e and s < m.stretch.end_ms for s, e in parts)]
-
-    # -- heard by a person -------------------------------------------------------------------------------------
-    def how_heard(self, use: str) -> str:
-        """How the voice leaves for this use: as_recorded, disguised, read (by somebody else), "" where it does not."""
-        return self.voice(use).how
-
-    def voice(self, use: str) -> Voice:
-        """The same with its reasons; decided once for each use."""
-        if use not in self._voices:
-            self._voices[use] = voice_of(self, use)
-        return self._voices[use]
-
-    def hidden(self, use: str, margin_ms: int) -> tuple[str, ...]:
-        """What is masked, unnamed or disguised for this use, in sentences: a second person has to hear it. () is nothing."""
-        found = []
-        masks = sum(t.masked for t in mask_words(self.words(), self.masks()))
-        if masks:
-            found.append(f"In the words something is hidden in {many(masks, 'place')}.")
-        how = self.how_heard(use)
-        mutes = self.muted(margin_ms) if how in (AS_RECORDED, DISGUISED) else []
-        if mutes:
-            length_s = sum(e - s for s, e in mutes) / 1000
-            found.append(f"In the sound {many(len(mutes), 'stretch', 'stretches')} must be silent: {length_s:.1f} s.")
-        if self.attribution() == WITHHELD or any(self.line_of(p) == WITHHELD for p in self.narrators()):
-            found.append("The speaker is not named.")
-        elif any(self.unnamed(p) for p in self.narrators()):
-            found.append("The speaker stands under another name.")
-        if how == DISGUISED:
-            found.append("The voice must be disguised. A disguise hides a voice from chance listeners, not from whoever knows it.")
-        if how == READ:
-            found.append("Somebody else reads the words aloud.")
-        return tuple(found)
-
-    def shown_sha256(self, use: str, margin_ms: int) -> str:
-        """One checksum over all that a tick is for: wording, shown words, silent stretches, how the voice leaves, whose name."""
-        how = self._voice_mark(use)
-        shown = [
-            self.row.wording_sha256, self.shown_words(), self.pieces() if how else [], self.muted(margin_ms) if how in (AS_RECORDED, DISGUISED) else [],
-            how, self.attribution(),
-        ]  # fmt: skip
-        return hashlib.sha256(json.dumps(shown, ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
-
-    def _voice_mark(self, use: str) -> str:
-        """How the voice leaves, so that another sound gives another mark."""
-        voice = self.voice(use)
-        return f"{voice.how}:{voice.read.master_sha256}:{voice.read.credit}" if voice.read is not None else voice.how
-
-    def hearing(self, use: str, margin_ms: int) -> Hearing:
-        """Which ticks stand for what is shown and heard for this use today. What stands around it was looked at for the
-        excerpt's own use: a second tick is for no other."""
-        rows = excerpts.ticks(self.reading.connection, self.row.wording_sha256)
-        ticks = [Tick(r.excerpt_id, r.shown_sha256, r.by, r.at, r.second) for r in rows if not r.second or use == self.row.use]
-        return standing(ticks, self.row.id, self.shown_sha256(use, margin_ms), self.hidden(use, margin_ms))
-
-
 def decide_stretch(readings: Readings, stretch: Stretch, use: str, way: Way) -> Decision:
     """The decision for a stretch of a recording, without an exact wording."""
     reading = readings.of(stretch.recording_id)
@@ -307,6 +115,7 @@ def clear(
     voices: list[str] = []
     shown: set[str] = {collection, context.exhibition}
     readings = Readings(connection, context)
+    around = around_all(readings, collection, margin_ms)
     inward = consent_rows.load_use(connection, use).inward
     for code in dict.fromkeys(codes):
         row = excerpts.by_code(connection, code)
@@ -333,7 +142,7 @@ def clear(
             withheld.append(f"{code}: words only. {voice.why_not}")
         if voice.told:
             voices.append(f"{code}: {voice.told}")
-        hearing = pinned.hearing(use, margin_ms)
+        hearing = hearing_of(pinned, use, around)
         quote = _quote(pinned, item, hearing, ask)
         quotes.append(quote)
         insides.append(_inside(pinned, item, by_words, hearing))
@@ -378,12 +187,6 @@ def _quote(pinned: Pinned, item: int, hearing: Hearing, ask: _Ask) -> ClearedQuo
     )  # fmt: skip
 
 
-def source_line(recorded_on: date | None, collection: str) -> str:
-    """The year alone: a day could tell who was visited."""
-    when = f", recorded in {recorded_on.year}" if recorded_on else ""
-    return f"Oral history interview{when}. {collection}."
-
-
 def _inside(pinned: Pinned, item: int, decision: Decision, hearing: Hearing) -> ClearedInside:
     """What the team may know beside a quote. About unnamed people it has a fresh label, and nothing that leads to them."""
     reading = pinned.reading
@@ -412,8 +215,8 @@ def _inside(pinned: Pinned, item: int, decision: Decision, hearing: Hearing) -> 
 def _heard_line(hearing: Hearing) -> str:
     if hearing.first is None:
         return hearing.draft_reason
-    line = f"Heard against the sound by {hearing.first.by} on {hearing.first.at[:10]}"
-    line += f", and by {hearing.second.by} on {hearing.second.at[:10]}." if hearing.second is not None else "."
+    line = f"Heard against the sound by {hearing.first.who} on {hearing.first.at[:10]}"
+    line += f", and by {hearing.second.who} on {hearing.second.at[:10]}." if hearing.second is not None else "."
     return " ".join(part for part in (line, hearing.draft_reason) if part)
 
 
@@ -448,17 +251,6 @@ def _read_aloud(pinned: Pinned, item: int, quote: ClearedQuote, read: Row[Any]) 
     )  # fmt: skip
 
 
-def _merged(pieces: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
-    """Pieces in the order of the quote; those that touch become one, so that sound and words run on together."""
-    merged: list[tuple[int, int]] = []
-    for start_ms, end_ms in pieces:
-        if merged and merged[-1][0] <= start_ms <= merged[-1][1]:
-            merged[-1] = (merged[-1][0], max(merged[-1][1], end_ms))
-        else:
-            merged.append((start_ms, end_ms))
-    return merged
-
-
 def _caption_words(pinned: Pinned, pieces: Sequence[tuple[int, int]]) -> tuple[tuple[str, int, int], ...]:
     """The words on the clip's own clock, masks in place: piece by piece, so that no mask reaches over what was left out."""
     found: list[tuple[str, int, int]] = []
@@ -482,17 +274,4 @@ def _items(pinned: Pinned, item: int, decision: Decision, how: str) -> list[Item
     ]
 
 
-def wording_of(connection: Connection, recording_id: int, version_id: int, spans: Sequence[Span], context: Context) -> str:
-    """The checksum of an exact wording and its sound ranges, by which it is approved and ticked as heard."""
-    reading = Readings(connection, context).of(recording_id, version_id)
-    master = recordings.master_of(connection, recording_id)
-    parts = []
-    for span in spans:
-        sha256, block = reading.block(span.block_id)
-        chosen = block[span.first : span.last + 1]
-        text = " ".join(w.text for w in chosen)
-        parts.append((sha256, span.first, span.last, text, chosen[0].start_ms, chosen[-1].end_ms))
-    return quoting.wording_sha256(master.sha256, parts)
-
-
-__all__ = ["Clearing", "Item", "Pinned", "Refusal", "clear", "decide_stretch", "source_line", "wording_of"]
+__all__ = ["Clearing", "Item", "Refusal", "clear", "decide_stretch"]

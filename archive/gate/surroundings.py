@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -10,36 +11,29 @@ from typing import Any
 from archive.db import excerpts
 from archive.db.session import Row
 from archive.domain.cleared import GATE_TOKEN, PlayStretch, ShownBeside, ShownLeaving
-from archive.domain.hearing import Hearing
+from archive.domain.hearing import Hearing, standing
 from archive.domain.phrases import many, told
 from archive.domain.values import Role, Viewer, Way
-from archive.gate.clear import Pinned, source_line
+from archive.gate.pinned import Pinned, source_line
 from archive.gate.reading import Readings
 from archive.gate.show import TEAM, show_quote, show_tags, show_title
 
 MOST_BESIDE = 12  # more are counted: a person reads these before they answer
 OUTSIDE = Viewer("", Role.READER)  # a title is shown as somebody reads it who may know no hidden name
+OF_THE_TEAM = Viewer("", Role.EDITOR)  # what stands around a quote is the same for everybody who may tick
 HOLD_BACK = "rejected"
 SAME_PANEL = "on the same panel"
 SAME_SPEAKER = "by the same speaker"
 QUESTION = "Together, do these name her or him?"
 OF_THEM = "about somebody whose name is hidden here"
-
-
-@dataclass(frozen=True, slots=True)
-class Around:
-    """What is asked about every excerpt of a list: the viewer, the archive's name, the margin of mutes (ms)."""
-
-    viewer: Viewer
-    collection: str
-    margin_ms: int
+NONE_BESIDE = "No other quote for this use stands beside it."
 
 
 class Neighbour:
     """A chosen excerpt, with what is asked of it beside every other one, each read once."""
 
-    def __init__(self, readings: Readings, viewer: Viewer, row: Row[Any]) -> None:
-        self._readings, self._viewer, self._row = readings, viewer, row
+    def __init__(self, readings: Readings, row: Row[Any]) -> None:
+        self._readings, self._row = readings, row
         self.id, self.code, self.use, self.panel = int(row.id), str(row.code), str(row.use), str(row.panel).casefold().strip()
 
     @cached_property
@@ -58,44 +52,67 @@ class Neighbour:
 
     @cached_property
     def told(self) -> tuple[str, str] | None:
-        """Its words and the line under it, as they would leave; None where this viewer may not read it."""
+        """Its words and the line under it, as they would leave; None where the team may not read it."""
         row = self._row
-        if show_quote(self._readings, self._viewer, row.recording_id, row.version_id, self._pinned.spans) is None:
+        if show_quote(self._readings, OF_THE_TEAM, row.recording_id, row.version_id, self._pinned.spans) is None:
             return None
         return self._pinned.shown_words(), self._pinned.attribution()
 
 
-def neighbours(readings: Readings, viewer: Viewer) -> list[Neighbour]:
-    """Every excerpt on the list."""
-    return [Neighbour(readings, viewer, row) for row in excerpts.chosen(readings.connection)]
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What is asked about every excerpt of a list: the archive's name, the margin of mutes (ms), every excerpt on the list."""
+
+    collection: str
+    margin_ms: int
+    others: Sequence[Neighbour]
 
 
-def hearing_of(pinned: Pinned, around: Around) -> Hearing:
-    """Which ticks stand for this excerpt in its own use."""
-    return pinned.hearing(pinned.row.use, around.margin_ms)
+def around_all(readings: Readings, collection: str, margin_ms: int) -> Around:
+    """The same for everything that is chosen today."""
+    return Around(collection, margin_ms, [Neighbour(readings, row) for row in excerpts.chosen(readings.connection)])
 
 
-def show_leaving(readings: Readings, pinned: Pinned, around: Around, others: Sequence[Neighbour]) -> ShownLeaving | None:
+def hearing_of(pinned: Pinned, use: str, around: Around) -> Hearing:
+    """Which ticks stand for what is shown and heard for this use today. What stands around it was looked at for the
+    excerpt's own use: a second tick is for no other."""
+    row = pinned.row
+    ticks = [t for t in excerpts.ticks(pinned.reading.connection, row.wording_sha256) if not t.second or use == row.use]
+    hidden = pinned.hidden(use, around.margin_ms)
+    seconds = any(t.second and t.excerpt_id == row.id for t in ticks)
+    seen = marks(together(_leaving(pinned, OF_THE_TEAM, around))) if hidden and seconds else frozenset()
+    return standing(ticks, row.id, pinned.shown_sha256(use, around.margin_ms), hidden, seen)
+
+
+def marks(lines: Sequence[str]) -> frozenset[str]:
+    """A mark of each line of what stands around a quote, to see whether anything came or changed since."""
+    return frozenset(hashlib.sha256(line.encode("utf-8", "surrogatepass")).hexdigest() for line in lines if line != NONE_BESIDE)
+
+
+def show_leaving(readings: Readings, viewer: Viewer, pinned: Pinned, around: Around) -> ShownLeaving | None:
     """A quote as it would leave for its own use, or None where this viewer may not read it today.
 
-    Where a second person has to hear it, with what would stand around it (of `others`).
+    Where a second person has to hear it, with what would stand around it.
     """
-    row, viewer = pinned.row, around.viewer
+    row = pinned.row
     if show_quote(readings, viewer, row.recording_id, row.version_id, pinned.spans) is None:
         return None
-    use = row.use
-    hidden = pinned.hidden(use, around.margin_ms)
-    reading = pinned.reading
+    return _leaving(pinned, viewer, around)
+
+
+def _leaving(pinned: Pinned, viewer: Viewer, around: Around) -> ShownLeaving:
+    row, reading = pinned.row, pinned.reading
+    hidden = pinned.hidden(row.use, around.margin_ms)
     tags = [
         t
-        for t in (show_tags(readings, viewer, row.recording_id) if hidden else ())
+        for t in (show_tags(reading.readings, OF_THE_TEAM, row.recording_id) if hidden else ())
         if t.state != HOLD_BACK and any(t.start_ms < e and s < t.end_ms for (s, e), _ in pinned.parts())
     ]
-    beside, more = _beside(pinned, others) if hidden else ([], 0)
+    beside, more = _beside(pinned, around.others) if hidden else ([], 0)
     return ShownLeaving(
         token=GATE_TOKEN, words=pinned.shown_words(), attribution=pinned.attribution(), hidden=hidden,
-        how_heard=pinned.how_heard(use), pieces=_to_hear(pinned, viewer), panel=row.panel,
-        title=show_title(readings, OUTSIDE, row.recording_id) if hidden else "",
+        how_heard=pinned.how_heard(row.use), pieces=_to_hear(pinned, viewer), panel=row.panel,
+        title=show_title(reading.readings, OUTSIDE, row.recording_id) if hidden else "",
         source_line=source_line(reading.row.recorded_on, around.collection),
         places=tuple(dict.fromkeys(t.value for t in tags if t.kind == "place")),
         dates=tuple(dict.fromkeys(told(t.value) for t in tags if t.kind == "date")),
@@ -153,4 +170,4 @@ def together(leaving: ShownLeaving) -> tuple[str, ...]:
     lines += [f"{other.code}, {other.why}: “{other.words}” ({other.attribution})" for other in leaving.beside]
     if leaving.more:
         lines.append(f"And {many(leaving.more, 'more quote')} by the same speaker, about the same person or on the same panel: see the list.")
-    return (*lines, *(() if leaving.beside else ("No other quote for this use stands beside it.",)))
+    return (*lines, *(() if leaving.beside else (NONE_BESIDE,)))

@@ -26,7 +26,7 @@ Token = tuple[str, int, int]
 
 
 class Quoted(Protocol):
-    """What is asked here of a pinned excerpt (gate/clear.py)."""
+    """What is asked here of a pinned excerpt (gate/pinned.py)."""
 
     @property
     def row(self) -> Row[Any]: ...

@@ -23,10 +23,11 @@ from archive.domain.consent import Decision, explain
 from archive.domain.values import Answer, RestraintKind, Stretch, Use, Viewer, Way
 from archive.errors import BadInput, Clash, NotFound
 from archive.gate import custody
-from archive.gate.clear import Pinned, decide_stretch
+from archive.gate.clear import decide_stretch
 from archive.gate.indexing import index_recording
+from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
-from archive.gate.surroundings import QUESTION, Around, neighbours, show_leaving, together
+from archive.gate.surroundings import QUESTION, around_all, show_leaving, together
 from archive.services.card import recording_of
 from archive.services.exports import left_rows
 from archive.services.people import concerns
@@ -314,6 +315,9 @@ class Consent:
             stopped = 0
             if not use or use == "machine":
                 stopped = jobs.stop_of_recordings(connection, [r.code for r in touched], "Stopped: consent changed.", now)
+            if not use or use in ("machine", "team"):  # copies for listening go, as any cached sound; what may be heard is cut from the master
+                for row in touched:
+                    self._rooms.derived.remove(recordings.master_of(connection, row.id).sha256)
             flagged = self._flagged(connection, {r.id for r in touched} | naming)
             out = left_rows(Readings(connection, self._rooms.context()), excerpts.register(connection, person_id=person.id))
             audit.record(
@@ -429,8 +433,8 @@ class Consent:
         if row is None:
             return ()
         readings = Readings(connection, self._rooms.context())
-        around = Around(viewer, self._rooms.options.name, self._rooms.options.mute_margin_ms)
-        leaving = show_leaving(readings, Pinned(readings, row), around, neighbours(readings, viewer))
+        around = around_all(readings, self._rooms.options.name, self._rooms.options.mute_margin_ms)
+        leaving = show_leaving(readings, viewer, Pinned(readings, row), around)
         return (*leaving.hidden, *together(leaving), QUESTION) if leaving is not None and leaving.hidden else ()
 
     def _of_person(self, connection: Connection, person_id: int, use: Use, way: Way) -> Decision:

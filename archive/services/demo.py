@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import json
+import secrets
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -17,6 +18,7 @@ from archive.domain.values import Role, Viewer
 from archive.errors import NotFound, ScanRefused
 from archive.gate import custody
 from archive.gate.custody import Errand
+from archive.services.accounts import Accounts
 from archive.services.consent import Consent
 from archive.services.describing import Describing, gazetteer_places
 from archive.services.excerpts import Excerpts
@@ -69,6 +71,7 @@ class Demo:
     """The demo of one archive."""
 
     rooms: Rooms
+    accounts: Accounts
     ingest: Ingest
     transcribing: Transcribing
     describing: Describing
@@ -104,11 +107,19 @@ class Demo:
     # -- the steps ---------------------------------------------------------------------------------------------
     def _sheets(self, tell: Tell) -> None:
         tell("People, agreements, places, events and themes from their sheets …")
+        self._team()
         self.people.read(KEEPER, SAMPLES / "people.csv")
         self.consent.read(KEEPER, SAMPLES / "agreements.csv", SAMPLES / "permissions.csv")
         self.describing.read_places(EDITOR, SAMPLES / "places.csv")
         self.describing.read_events(EDITOR, SAMPLES / "events.csv")
         self.describing.read_themes(EDITOR, SAMPLES / "themes.csv")
+
+    def _team(self) -> None:
+        """Accounts of the invented keeper and editor, who listen in heard.csv. Nobody knows their passwords until a keeper gives new ones."""
+        there = {account.name for account in self.accounts.list(KEEPER)}
+        for viewer in (KEEPER, EDITOR):
+            if viewer.name not in there:
+                self.accounts.add(KEEPER, viewer.name, viewer.role, secrets.token_urlsafe(24))
 
     def _take(self, tell: Tell) -> None:
         tell("Taking the recordings in: copied, summed, measured …")

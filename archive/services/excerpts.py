@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 from archive.db import accounts, audit, consent_rows, excerpts, people, recordings, uses
 from archive.db.session import Connection, Row
-from archive.domain.hearing import Hearing, Tick, same_person
+from archive.domain.hearing import Hearing, Tick, may_tick_again, of_the_team, same_person, why_not_second
 from archive.domain.phrases import MIGHT_NAME, day, went
 from archive.domain.quoting import Span
 from archive.domain.values import Viewer, Way
 from archive.errors import BadInput, Clash, NotFaithful, NotFound
 from archive.gate import custody
-from archive.gate.clear import Pinned, wording_of
+from archive.gate.pinned import Pinned, wording_of
 from archive.gate.reading import Readings
 from archive.gate.show import show_quote
-from archive.gate.surroundings import Around, Neighbour, hearing_of, neighbours, show_leaving, together
+from archive.gate.surroundings import OF_THE_TEAM, Around, around_all, hearing_of, marks, show_leaving, together
+from archive.services.accounts import LOCAL_KEEPER
 from archive.services.card import recording_of
 from archive.services.consent import answer
 from archive.services.rooms import EDITORS, Rooms, need
@@ -27,22 +30,25 @@ from archive.services.sheets import Row as SheetRow
 from archive.services.sheets import Sheet
 
 NOBODY, SOMEBODY = "nobody", "somebody"  # who is named by a quote and what stands around it, together
+OWN_NAME = "Say who listened by their account (a keeper makes one: toldhere accounts add NAME editor), or by the code under which they ask or interpret."
 DOUBTED = "might name somebody"  # the entry on record where a second person did not tick
 
 
+AGAIN_YOURSELF = "It is on record that you listened, but not under your own account. Tick it yourself, so that another account can be the second."
+AGAIN_UNKNOWN = "It is not on record who typed that in. Somebody has to hear and tick it once more before a second person listens."
+
+
 def _heard(what: str, tick: Tick | None) -> str:
-    return f"{what} by {tick.by} on {day(tick.at)}" if tick is not None else ""
+    return f"{what} by {tick.who} on {day(tick.at)}" if tick is not None else ""
 
 
-def _may_be_second(hearing: Hearing, by: str) -> str:
-    """Why this person cannot give the second tick; "" where they can."""
-    if not hearing.hidden:
-        return "Nothing in it is masked, unnamed or disguised: one listening is enough."
-    if hearing.first is None:
-        return "Somebody has to hear it against the sound first; then a second person listens."
-    if same_person(by, hearing.first.by):
-        return f"{hearing.first.by} has heard it already. Somebody else has to listen now."
-    return ""
+def _why_again(hearing: Hearing, tick: Tick) -> str:
+    """Why whoever would give this first tick is asked to, though one stands already; "" where they are not."""
+    if not may_tick_again(hearing, tick):
+        return ""
+    if any(same_person(first.by, tick.by) for first in hearing.firsts):
+        return AGAIN_YOURSELF
+    return "" if any(first.typed_by for first in hearing.firsts) else AGAIN_UNKNOWN
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +61,17 @@ class SheetChoice:
     heard: bool
     words: str  # why it was not chosen, or what became of the second tick; "" where there is nothing to say
     heard_second: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What a tick is about: the excerpt, how it stands, and the first tick that would be given now."""
+
+    row: Row[Any]
+    readings: Readings
+    pinned: Pinned
+    hearing: Hearing
+    tick: Tick
 
 
 class Excerpts:
@@ -112,20 +129,23 @@ class Excerpts:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context())
-            doubts, others = audit.of_action(connection, DOUBTED), neighbours(readings, viewer)
-            return tuple(self._row(readings, viewer, row, doubts, others) for row in excerpts.chosen(connection, aside))
+            doubts, around = audit.of_action(connection, DOUBTED), self._around(readings)
+            typed = self._typed_by(connection, viewer)
+            return tuple(self._row(readings, viewer, row, doubts, around, typed) for row in excerpts.chosen(connection, aside))
 
-    def _around(self, viewer: Viewer) -> Around:
-        return Around(viewer, self._rooms.options.name, self._rooms.options.mute_margin_ms)
+    def _around(self, readings: Readings) -> Around:
+        return around_all(readings, self._rooms.options.name, self._rooms.options.mute_margin_ms)
 
     def _row(
-        self, readings: Readings, viewer: Viewer, row: Row[Any], doubts: Sequence[Any], others: Sequence[Neighbour]
+        self, readings: Readings, viewer: Viewer, row: Row[Any], doubts: Sequence[Any], around: Around, typed_by: str
     ) -> ExcerptRow:
-        pinned, around = Pinned(readings, row), self._around(viewer)
+        pinned = Pinned(readings, row)
         start_ms, end_ms = pinned.times()
-        hearing = hearing_of(pinned, around)
-        leaving = show_leaving(readings, pinned, around, others)
+        hearing = hearing_of(pinned, row.use, around)
+        leaving = show_leaving(readings, viewer, pinned, around)
+        lines = together(leaving) if leaving is not None and hearing.hidden else ()
         out = excerpts.register(readings.connection, excerpt_id=row.id)
+        mine = Tick(row.id, hearing.shown_sha256, viewer.name, self._rooms.now(), typed_by=typed_by)
         return ExcerptRow(
             code=row.code, recording=row.recording_code, start_ms=start_ms, end_ms=end_ms,
             use=row.use, panel=row.panel, note=row.note,
@@ -137,8 +157,9 @@ class Excerpts:
             wording_sha256=row.wording_sha256, set_aside=row.set_aside_at is not None,
             shown_sha256=hearing.shown_sha256, draft_reason=hearing.draft_reason, leaving=leaving,
             needs_second=bool(hearing.hidden), heard_second=_heard("heard a second time", hearing.second),
-            heard_before=_heard("heard", hearing.before), may_be_second=_may_be_second(hearing, viewer.name),
-            around=together(leaving) if leaving is not None and hearing.hidden else (),
+            heard_before=_heard("heard", hearing.before), may_be_second=why_not_second(hearing, mine),
+            heard_around=_heard("heard a second time", hearing.moved), why_again=_why_again(hearing, mine),
+            around=lines, around_sha256=_sum(lines),
             doubts=tuple(
                 f"{d.detail['by']} thought on {day(d.at)} that somebody might be named"
                 for d in doubts
@@ -150,54 +171,87 @@ class Excerpts:
         """Say that exactly these words were heard against the sound, shown and heard as they would leave for their use today.
         Whatever changes of that voids the tick.
 
-        `shown`: the checksum of what was shown; Clash where it is another one now. `by`: who listened, an account or a code.
+        `shown`: the checksum of what was shown; Clash where it is another one now. `by`: who listened, an account or the code
+        of an interviewer or interpreter; BadInput where it is somebody else.
         """
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row, hearing, by = self._asked(connection, viewer, code, by, shown)
-            if hearing.first is None:
-                self._tick(connection, viewer, row, hearing, by)
+            asked = self._asked(connection, viewer, code, by, shown)
+            if asked.hearing.first is None or may_tick_again(asked.hearing, asked.tick):
+                self._tick(connection, viewer, asked, asked.tick)
 
-    def tick_second(self, viewer: Viewer, code: str, together: str, by: str = "", shown: str = "") -> bool:
+    def tick_second(self, viewer: Viewer, code: str, together: str, by: str = "", shown: str = "", around: str = "") -> bool:
         """A second person says that nothing hidden is heard or read; False where it stays a draft since somebody might be named.
 
-        `together`: the answer whether the quote and what stands around it name somebody: "nobody" or "somebody". Raises
-        BadInput without an answer, Clash where nobody listened before or the same person did.
+        `together`: the answer whether the quote and what stands around it name somebody: "nobody" or "somebody". `around`: the
+        checksum of what was shown to stand around it. Raises BadInput without an answer, Clash where nobody listened before,
+        the same person did, or the same account typed that in.
         """
         need(viewer, *EDITORS)
         if together not in (NOBODY, SOMEBODY):
             raise BadInput("It is not answered whether, together, these name somebody.", f"Answer “{NOBODY}” or “{SOMEBODY}” (somebody might be named).")
         with self._rooms.db.write() as connection:
-            row, hearing, by = self._asked(connection, viewer, code, by, shown)
-            if together == SOMEBODY:
-                audit.record(connection, viewer.name, DOUBTED, f"excerpt {row.id}", self._rooms.now(), shown=hearing.shown_sha256, by=by)
-                return False
-            if hearing.second is not None:
-                return True
-            why_not = _may_be_second(hearing, by)
-            if why_not:
-                raise Clash(why_not)
-            self._tick(connection, viewer, row, hearing, by, second=True)
-            return True
+            asked = self._asked(connection, viewer, code, by, shown)
+            lines = self._lines(connection, asked)
+            if around and around != _sum(lines):
+                raise Clash("What stands around it is not what was shown to you any more; nothing was ticked.", "Load the page again and read it once more.")
+            return self._second(connection, viewer, asked, together, lines)
 
-    def _asked(self, connection: Connection, viewer: Viewer, code: str, by: str, shown: str) -> tuple[Row[Any], Hearing, str]:
-        """The excerpt, how it stands, and who listened. Raises NotFound, BadInput, Clash."""
+    def _second(self, connection: Connection, viewer: Viewer, asked: _Asked, together: str, lines: tuple[str, ...], from_sheet: bool = False) -> bool:
+        tick = replace(asked.tick, second=True, from_sheet=from_sheet, around=marks(lines))
+        if together == SOMEBODY:
+            audit.record(connection, viewer.name, DOUBTED, f"excerpt {asked.row.id}", tick.at, shown=tick.shown_sha256, by=tick.by)
+            return False
+        if asked.hearing.second is not None:
+            return True
+        why_not = why_not_second(asked.hearing, tick)
+        if why_not:
+            raise Clash(why_not)
+        self._tick(connection, viewer, asked, tick)
+        return True
+
+    def _lines(self, connection: Connection, asked: _Asked) -> tuple[str, ...]:
+        """What stands around it, as everybody of the team reads it. Raises Clash where they may not read the quote itself."""
+        leaving = show_leaving(asked.readings, OF_THE_TEAM, asked.pinned, self._around(asked.readings))
+        if leaving is None:
+            raise Clash("These words may not be read at present; nothing was ticked.")
+        return together(leaving)
+
+    def _asked(self, connection: Connection, viewer: Viewer, code: str, by: str, shown: str) -> _Asked:
+        """The excerpt, how it stands, and the tick that is asked for. Raises NotFound, BadInput, Clash."""
         row = excerpts.by_code(connection, code)
         if row is None:
             raise NotFound("There is no such excerpt.")
         by = by.strip() or viewer.name
-        if by != viewer.name and people.by_code(connection, by) is None and accounts.by_name(connection, by) is None:
-            raise BadInput(f"“{by}” is neither an account nor a person on record.", "Say who listened by their account or code.")
-        hearing = hearing_of(Pinned(Readings(connection, self._rooms.context()), row), self._around(viewer))
+        stranger = by == viewer.name and people.by_code(connection, by) is None  # whoever sits at this machine, without an account
+        if not stranger and by not in self._listeners(connection):
+            raise BadInput(f"“{by}” is neither an account nor an interviewer or interpreter on record.", OWN_NAME)
+        readings = Readings(connection, self._rooms.context())
+        pinned = Pinned(readings, row)
+        hearing = hearing_of(pinned, row.use, self._around(readings))
         if shown and shown != hearing.shown_sha256:
             raise Clash("This is not what was shown to you; nothing was ticked.", "Load the page again and listen once more.")
-        return row, hearing, by
+        tick = Tick(row.id, hearing.shown_sha256, by, self._rooms.now(), typed_by=self._typed_by(connection, viewer))
+        return _Asked(row, readings, pinned, hearing, tick)
 
-    def _tick(self, connection: Connection, viewer: Viewer, row: Row[Any], hearing: Hearing, by: str, second: bool = False) -> None:
-        now = self._rooms.now()
-        excerpts.tick(connection, row.id, row.wording_sha256, hearing.shown_sha256, by, now, second)
-        what = "heard by a second person" if second else "heard against the sound"
-        audit.record(connection, viewer.name, what, f"excerpt {row.id}", now, shown=hearing.shown_sha256, by=by)
+    def _listeners(self, connection: Connection) -> set[str]:
+        """Whoever may be named as who listened: every account, and interviewers and interpreters who are of age."""
+        on = self._rooms.today()
+        team = {code for code, (parts, adult_by) in people.parts_of(connection).items() if of_the_team(parts, adult_by, on)}
+        return team | {row.name for row in accounts.everything(connection)}
+
+    def _typed_by(self, connection: Connection, viewer: Viewer) -> str:
+        """The account that types. A name without one is whoever sits at this machine, and that is its keeper."""
+        row = accounts.by_name(connection, viewer.name)
+        return str(row.name) if row is not None and row.active else LOCAL_KEEPER
+
+    def _tick(self, connection: Connection, viewer: Viewer, asked: _Asked, tick: Tick) -> None:
+        excerpts.tick(connection, asked.row.wording_sha256, tick)
+        what = "heard by a second person" if tick.second else "heard against the sound"
+        audit.record(
+            connection, viewer.name, what, f"excerpt {tick.excerpt_id}", tick.at, shown=tick.shown_sha256, by=tick.by,
+            typed_by=tick.typed_by, from_sheet=tick.from_sheet, around=sorted(tick.around),
+        )  # fmt: skip
 
     def set_aside(self, viewer: Viewer, code: str) -> None:
         """Take an excerpt off the list; it stays on record."""
@@ -220,13 +274,16 @@ class Excerpts:
             audit.record(connection, viewer.name, what, f"excerpt {row.id}", self._rooms.now())
 
     def read_heard(self, viewer: Viewer, path: Path) -> tuple[SheetChoice, ...]:
-        """Read heard.csv: quotes, for which use, and who heard them against the sound. A row that differs is told, the rest go on."""
+        """Read heard.csv: quotes, for which use, and who heard them against the sound. A row that differs is told, the rest go on.
+
+        Second ticks are given when every row is chosen, so that they are for all that the sheet puts around them.
+        """
         need(viewer, *EDITORS)
         sheet = Sheet(path, ("file", "quote", "use"))
         rows = list(sheet)
         with self._rooms.db.read() as connection:
             codes = {}
-            known = people.ids_by_code(connection)
+            known = dict.fromkeys(self._listeners(connection), True)
             list_of_uses = uses.every_use(connection)
             for row in rows:
                 row.needed("quote")
@@ -235,36 +292,75 @@ class Excerpts:
                 recording = recording_of(connection, row)
                 if recording is not None:
                     codes[row["file"]] = recording.code
-                row.one_of("heard_by", known)
-                row.one_of("second_by", known)
-                if row["second_by"] and (not row["heard_by"] or same_person(row["heard_by"], row["second_by"])):
-                    row.fault("“second_by” is for somebody else than “heard_by”, after them.")
-                if row["second_by"] and not row["together"]:
-                    row.fault("“together” is empty. Write yes where, read together with what stands around it, nobody is named; else no.")
-                row.yes("together")
+                _faults_of_ticks(row, known)
         sheet.done()
-        found = []
-        for row in rows:
-            try:
-                code = self.choose(viewer, codes[row["file"]], row["quote"], row["use"], row["panel"], row["note"])
-            except (NotFaithful, BadInput) as error:
-                told = " ".join([error.message, *getattr(error, "differing", ()), error.remedy]).strip()
-                found.append(SheetChoice(row.number, "", row["use"], False, told))
-                continue
-            if row["heard_by"]:
-                self.tick_heard(viewer, code, row["heard_by"])
-            twice, told = self._second_of(viewer, code, row) if row["second_by"] else (False, "")
-            found.append(SheetChoice(row.number, code, row["use"], bool(row["heard_by"]), told, twice))
+        found = [self._row_chosen(viewer, codes[row["file"]], row) for row in rows]
+        for n, row in enumerate(rows):
+            if found[n].excerpt and row["second_by"]:
+                twice, told = self._row_twice(viewer, found[n].excerpt, row)
+                found[n] = replace(found[n], heard_second=twice, words=" ".join(filter(None, (found[n].words, told))))
         return tuple(found)
 
-    def _second_of(self, viewer: Viewer, code: str, row: SheetRow) -> tuple[bool, str]:
+    def _row_chosen(self, viewer: Viewer, recording: str, row: SheetRow) -> SheetChoice:
+        """Choose a row's words, and give its first tick."""
+        try:
+            code = self.choose(viewer, recording, row["quote"], row["use"], row["panel"], row["note"])
+        except (NotFaithful, BadInput) as error:
+            told = " ".join([error.message, *getattr(error, "differing", ()), error.remedy]).strip()
+            return SheetChoice(row.number, "", row["use"], False, told)
+        heard, told = False, ""
+        if row["heard_by"]:
+            with self._rooms.db.write() as connection:
+                asked = self._asked(connection, viewer, code, row["heard_by"], "")
+                told = self._worn(connection, asked, row, second=False)
+                if not told and (asked.hearing.first is None or may_tick_again(asked.hearing, asked.tick)):
+                    self._tick(connection, viewer, asked, replace(asked.tick, from_sheet=True))
+                heard = not told
+        return SheetChoice(row.number, code, row["use"], heard, told)
+
+    def _row_twice(self, viewer: Viewer, code: str, row: SheetRow) -> tuple[bool, str]:
         """Give the second tick of a row where one is needed: (given, what to say)."""
-        with self._rooms.db.read() as connection:
-            _, hearing, _ = self._asked(connection, viewer, code, row["second_by"], "")
-        why_not = _may_be_second(hearing, row["second_by"])
-        if not hearing.hidden or hearing.second is not None:
-            return hearing.second is not None, ""
-        if why_not:
-            return False, why_not
-        given = self.tick_second(viewer, code, NOBODY if row.yes("together") else SOMEBODY, row["second_by"])
+        with self._rooms.db.write() as connection:
+            asked = self._asked(connection, viewer, code, row["second_by"], "")
+            if not asked.hearing.hidden or asked.hearing.second is not None:
+                return asked.hearing.second is not None, ""
+            why_not = why_not_second(asked.hearing, replace(asked.tick, second=True, from_sheet=True))
+            why_not = why_not or self._worn(connection, asked, row, second=True)
+            if why_not:
+                return False, why_not
+            together = NOBODY if row.yes("together") else SOMEBODY
+            given = self._second(connection, viewer, asked, together, self._lines(connection, asked), from_sheet=True)
         return given, "" if given else MIGHT_NAME
+
+    def _worn(self, connection: Connection, asked: _Asked, row: SheetRow, second: bool) -> str:
+        """Why a sheet that is read once more gives no tick anew; "" where it may. What changed since they listened nobody heard,
+        unless the sheet says that they listened on a later day than it was last read."""
+        if not second and asked.hearing.first is not None:
+            return ""
+        ticks = excerpts.ticks(connection, asked.row.wording_sha256)
+        mine = [
+            t for t in ticks
+            if t.from_sheet and t.excerpt_id == asked.row.id and t.second == second and same_person(t.by, asked.tick.by)
+        ]  # fmt: skip
+        on = row.day("heard_on")
+        if not mine or (on is not None and date.fromisoformat(mine[-1].at[:10]) < on <= self._rooms.today()):
+            return ""
+        return f"It, or what stands around it, changed since {asked.tick.by} listened. They have to listen again; then tick it, or write the day into “heard_on”."
+
+
+def _faults_of_ticks(row: SheetRow, known: dict[str, bool]) -> None:
+    """What is wrong with who listened, in a row of heard.csv."""
+    for column in ("heard_by", "second_by"):
+        if row[column] and row[column] not in known:
+            row.fault(f"“{row[column]}” in “{column}” is neither an account nor an interviewer or interpreter on record. {OWN_NAME}")
+    if row["second_by"] and (not row["heard_by"] or same_person(row["heard_by"], row["second_by"])):
+        row.fault("“second_by” is for somebody else than “heard_by”, after them.")
+    if row["second_by"] and not row["together"]:
+        row.fault("“together” is empty. Write yes where, read together with what stands around it, nobody is named; else no.")
+    row.yes("together")
+    row.day("heard_on")
+
+
+def _sum(lines: Sequence[str]) -> str:
+    """One checksum over what stands around a quote, which comes back with the second tick; "" where nothing is asked."""
+    return hashlib.sha256("\n".join(sorted(marks(lines))).encode("ascii")).hexdigest() if lines else ""

@@ -24,7 +24,8 @@ from archive.db.session import Connection, Row
 from archive.domain.cleared import ClearedClip, ClearedExport
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, Refused, ScanRefused
-from archive.gate.clear import Clearing, Pinned, Refusal, clear
+from archive.gate.clear import Clearing, Refusal, clear
+from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
 from archive.gate.scan import Finding, matcher_for, scan_with
 from archive.render import captions, docx, jsonout

@@ -18,10 +18,12 @@ from archive.errors import BadInput, BadMedia
 from archive.files.guard import Source, walk_sources
 from archive.files.masters import Taken, clean_extension
 from archive.gate.indexing import index_recording
+from archive.services.access import queue_copy
 from archive.services.card import AGAIN, SHEET, Described, Match, Rows, interview_alone, match, read_sheet
 from archive.services.measuring import measure_in_child
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import Finding
+from archive.services.transcribing import KIND as TRANSCRIBE
 
 Progress = Callable[[Finding], None]
 NOTHING = "Nothing was added."
@@ -152,6 +154,7 @@ class Ingest:
             noise_dbfs=measured.noise_dbfs, speech_ms=measured.speech_ms, damage=measured.damage, flags=measured.flags,
             peak_ms=measured.peak_ms, peaks=measured.peaks, levels=measured.levels, by=by, at=now,
         )  # fmt: skip
+        queue_copy(connection, recordings.by_id(connection, recording_id), by, now)
         if joined:
             self._index(connection, values["interview_id"])
         audit.record(
@@ -192,9 +195,11 @@ class Ingest:
         if not new and not joined:
             return f"{NOTHING} {_if_nobody(connection, values)}".strip()
         wanted = f"{place[0]}.{place[1]}"
-        # Jobs name their recording by its code, and so does whoever worked with it: only an untouched one is renamed.
-        if row.code != wanted and jobs.newest_of(connection, row.code) is None and recordings.by_code(connection, wanted) is None:
+        # Whoever worked with it names it by its code: only one that nobody transcribed is renamed.
+        untouched = jobs.newest_of(connection, TRANSCRIBE, row.code) is None
+        if row.code != wanted and untouched and recordings.by_code(connection, wanted) is None:
             new["code"] = wanted
+            jobs.rename(connection, row.code, wanted)
         if new:
             recordings.describe_recording(connection, row.id, **new)
         self._index(connection, values["interview_id"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -14,7 +15,7 @@ from archive.domain.cleared import ShownTag
 from archive.domain.masking import merge
 from archive.domain.phrases import many
 from archive.domain.values import Role, Stretch, Viewer
-from archive.errors import BadInput, NotFound
+from archive.errors import BadInput, BadMedia, NotFound
 from archive.gate import custody
 from archive.gate.reading import Readings
 from archive.gate.show import show_recording, show_sound, show_tags, show_title
@@ -23,6 +24,7 @@ from archive.services.describing import describe_recording
 from archive.services.rooms import EDITORS, EVERYBODY, KEEPER, Rooms, need
 from archive.services.rows import RecordingPage, RecordingRow
 from archive.services.sheets import Sheet
+from archive.services.transcribing import KIND as TRANSCRIBE
 
 
 class Recordings:
@@ -56,9 +58,9 @@ class Recordings:
         )  # fmt: skip
 
     def _state(self, connection: Connection, row: Row[Any], words: int) -> str:
-        newest = jobs.newest_of(connection, row.code)
-        if newest is not None and newest.state in ("waiting", "working", "failed", "stopped"):
-            return {"waiting": "waiting", "working": "transcribing", "failed": "failed", "stopped": "stopped"}[newest.state]
+        newest = jobs.newest_of(connection, TRANSCRIBE, row.code)
+        if newest is not None and newest.state != "done":
+            return "transcribing" if newest.state == "working" else str(newest.state)
         if words:
             return "transcribed"
         if newest is not None and newest.state == "done":
@@ -135,8 +137,12 @@ class Recordings:
             asked = (start_ms, min(end_ms, row.duration_ms))
             stretch, mutes = show_sound(Readings(connection, self._rooms.context()), viewer, row.id, asked, margin_ms)
             master = recordings.master_of(connection, row.id)
-        path = self._rooms.masters.path(master.sha256, master.extension)
-        return piece(path, stretch.start_ms, stretch.end_ms, [(m.start_ms, m.end_ms) for m in mutes])
+        silent = [(m.start_ms, m.end_ms) for m in mutes]
+        copy = None if leaving else self._rooms.derived.find(master.sha256)  # what leaves is cut from the master, and so is its preview
+        with contextlib.suppress(BadMedia):  # the copy went away meanwhile, or its disk is bad
+            if copy is not None:
+                return piece(copy, stretch.start_ms, stretch.end_ms, silent)
+        return piece(self._rooms.masters.path(master.sha256, master.extension), stretch.start_ms, stretch.end_ms, silent)
 
     def open_closed(self, viewer: Viewer, code: str, reason: str) -> None:
         """A keeper's deliberate look at closed speech: put on record, with the reason, before anything is shown."""

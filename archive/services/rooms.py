@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from archive.db.session import Database
 from archive.domain.values import Role, Viewer
 from archive.errors import NotAllowed
+from archive.files.derived import Derived
 from archive.files.masters import Masters
 from archive.gate.reading import Context
 
@@ -65,6 +66,11 @@ class Rooms:
     options: Options
     models_dir: Path
     clock: Callable[[], datetime]
+
+    @property
+    def derived(self) -> Derived:
+        """Copies for listening, which can be made again."""
+        return Derived(self.folder / "access")
 
     def now(self) -> str:
         """The moment as it is written down: UTC, ISO 8601, to the second."""

@@ -25,7 +25,8 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class RecordingRow:
-    """One recording in a list. state: waiting, transcribing, transcribed, not allowed, failed."""
+    """One recording in a list. state: waiting, transcribing, transcribed, not allowed,
+    no speech found, paused, failed, stopped, cancelled."""
 
     code: str
     interview: str
@@ -201,8 +202,11 @@ class ExcerptRow:
     needs_second: bool = False
     heard_second: str = ""
     heard_before: str = ""  # a tick that something changed since
+    heard_around: str = ""  # a second tick since which something came or changed around it
+    why_again: str = ""  # why this viewer is asked for a first tick though one stands; "" where they are not
     may_be_second: str = ""  # why this viewer cannot give the second tick; "" where they can
     around: tuple[str, ...] = ()  # what stands around it, for the question whether together they name somebody
+    around_sha256: str = ""  # what the answer to it is bound to
     doubts: tuple[str, ...] = ()  # who thought that somebody might be named, of exactly what is shown today
 
 
@@ -251,16 +255,25 @@ class WithdrawalReport:
 
 @dataclass(frozen=True, slots=True)
 class JobRow:
-    """A job with its progress. `left_s`: seconds still to go from measured speed, None while unknown."""
+    """A job with its progress, in its kind's own unit. `left_s`: seconds of work still to do from measured speed, None while unknown.
+
+    `idle`: only while the machine has little else to do.
+    """
 
     id: int
     kind: str
     subject: str
     state: str
-    done_ms: int
-    total_ms: int
+    done: int
+    total: int
     left_s: int | None
     words: str
+    idle: bool
+
+    @property
+    def percent(self) -> int:
+        """How much of it is done."""
+        return 100 * self.done // self.total if self.total else 0
 
 
 @dataclass(frozen=True, slots=True)

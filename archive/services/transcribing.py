@@ -1,34 +1,27 @@
-"""Transcribing: jobs under a lease, chunks cut at silences, each decoded, heard and committed alone; then passages and tags.
+"""Transcribing: chunks cut at silences, each decoded, heard and committed alone; then passages and tags.
 
-The parent claims a job and watches a child that may die at any moment; the child loads the engine, asks before every
-chunk whether our own computer may still listen, and writes only while it holds the lease.
+Before every chunk it is asked whether our own computer may still listen. What a job is: services/work.py.
 """
 
 from __future__ import annotations
 
-import contextlib
 import functools
-import os
-import secrets
-import subprocess
-import sys
-import threading
-import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from archive.audio import decode
 from archive.db import audit, jobs, recordings, runs
 from archive.db.session import Connection
 from archive.domain.masking import merge
 from archive.domain.values import Viewer, Word
-from archive.errors import Busy, LeaseLost, NotFound, Refused, ToldHereError
+from archive.errors import NotFound, Refused
 from archive.gate import custody
 from archive.rules.places import primed_names
 from archive.rules.utterances import by_pause, merge_channels
 from archive.services.describing import describe_recording, gazetteer_places
 from archive.services.rooms import EDITORS, Rooms, need
+from archive.services.work import Lease
 from archive.speech import models
 from archive.speech.engine import RATE_HZ, Engine
 from archive.speech.plan import plan_chunks
@@ -36,18 +29,15 @@ from archive.speech.plan import plan_chunks
 KIND = "transcribe"
 MIXED = -1
 SILENT_MS = 2000  # shorter pauses are told by nobody
-ATTEMPTS = 8  # begun so often without one more chunk: given up
-# A busy database is asked again after so many seconds; each asking waits ten for the lock itself (db/session.py).
-PAUSES_S = (0.5, 1.0, 2.0, 4.0, 8.0)
 Hired = Callable[[], Engine]
-T = TypeVar("T")
 
 
 class Transcribing:
     """Transcription of one archive."""
 
-    def __init__(self, rooms: Rooms) -> None:
-        self._rooms = rooms
+    def __init__(self, rooms: Rooms, hire: Hired) -> None:
+        """`hire` loads the engine, once there is something to hear."""
+        self._rooms, self._hire = rooms, hire
 
     # -- queueing ----------------------------------------------------------------------------------------------
     def queue(self, viewer: Viewer, recording: str = "") -> tuple[int, tuple[tuple[str, tuple[str, ...]], ...]]:
@@ -65,156 +55,29 @@ class Transcribing:
                 raise NotFound("There is no such recording.")
             done = custody.transcribed(connection)
             for row in rows:
-                newest = jobs.newest_of(connection, row.code)
-                silent = newest is not None and newest.state == "done"  # nothing was heard: again only where asked for
-                if row.id in done or (silent and not recording):
+                newest = jobs.newest_of(connection, KIND, row.code)
+                # nothing was heard, or somebody did not want it: again only where asked for by name
+                unasked = newest is not None and newest.state in ("done", "cancelled")
+                if row.id in done or (unasked and not recording):
                     continue
                 decision = custody.machine_may(connection, row.id, 0, row.duration_ms, context)
                 if not decision.allowed:
                     refused.append((row.code, tuple(r.words for r in decision.reasons)))
                     continue
-                jobs.add_job(connection, KIND, row.code, {"recording": row.id}, viewer.name, self._rooms.now())
+                whole_ms = row.duration_ms * len(self._speech(connection, row.id))
+                jobs.add_job(connection, KIND, row.code, {"recording": row.id}, viewer.name, self._rooms.now(), total=whole_ms)
                 queued += 1
             audit.record(
                 connection, viewer.name, "transcription queued", "jobs", self._rooms.now(), queued=queued, refused=len(refused)
             )
         return queued, tuple(refused)
 
-    # -- the parent --------------------------------------------------------------------------------------------
-    def work_once(self, watch: Callable[[str], None] | None = None) -> bool:
-        """Claim one job and run it in a child; False where nothing waits. `watch`: called about twice a second."""
-        token = secrets.token_hex(16)
-        with self._rooms.db.write() as connection:
-            row = jobs.claim(connection, token, self._rooms.seconds(), self._rooms.options.lease_s, self._rooms.now())
-        if row is None:
-            return False
-        if row.attempt > ATTEMPTS:
-            told = f"It was begun {ATTEMPTS} times and got no further. Perhaps this machine has too little memory."
-            self._end(row.id, token, "failed", told)
-            return True
-        environ = os.environ | {"HF_HUB_OFFLINE": "1", "PYTHONUTF8": "1"}
-        command = [sys.executable, "-m", "archive.worker", str(self._rooms.folder), "--job", str(row.id), "--token", token]
-        try:  # from here on, whatever ends this: Ctrl-C, a signal, a full disk. Whoever comes next need not wait for the lease
-            child = subprocess.Popen(command, env=environ, stdin=subprocess.DEVNULL)
-            try:
-                self._attend(child, row.id, row.subject, token, watch)
-            finally:
-                child.kill()  # does nothing where it has ended
-                child.wait()
-        except BaseException:
-            with contextlib.suppress(ToldHereError):
-                self._give_back(row.id, token, "It was interrupted; it goes on with the next start.")
-            raise
-        if child.returncode:
-            with contextlib.suppress(LeaseLost, Busy):  # busy still: then the lease runs out by itself
-                told = f"The work ended too early (code {child.returncode}); it goes on by itself."
-                self._end(row.id, token, "waiting", told)
-        return True
-
-    def _attend(
-        self, child: subprocess.Popen[bytes], job_id: int, subject: str, token: str, watch: Callable[[str], None] | None
-    ) -> None:  # fmt: skip
-        while child.poll() is None:
-            try:
-                child.wait(0.5)
-            except subprocess.TimeoutExpired:
-                if watch:
-                    watch(subject)
-                if not self._held(job_id, token):
-                    child.kill()  # stopped by hand, or consent moved: at once, one chunk is lost at most
-
-    def held_elsewhere(self, ids: Sequence[int]) -> tuple[str, ...]:
-        """Recordings of these jobs on which somebody works under a lease that is still in force: living, or just killed."""
+    # -- working -----------------------------------------------------------------------------------------------
+    def run(self, lease: Lease) -> str:
+        """Do one job: every chunk that is still open, then what follows from the words. Raises Refused, ModelMissing, LeaseLost."""
+        recording_id, primed = lease.keep(lambda connection: self._begin(connection, lease.job_id))
         with self._rooms.db.read() as connection:
-            rows = jobs.open_ones(connection)
-        return tuple(r.subject for r in rows if r.id in ids and r.state == "working")
-
-    def open_jobs(self) -> tuple[int, ...]:
-        """Ids of the jobs that wait or work."""
-        with self._rooms.db.read() as connection:
-            return tuple(r.id for r in jobs.open_ones(connection))
-
-    def progress(self, ids: Sequence[int]) -> tuple[int, int]:
-        """(whole, done) of these jobs in ms of sound; a job whose plan is not made yet counts with its recording's length."""
-        whole = done = 0
-        with self._rooms.db.read() as connection:
-            for job_id in ids:
-                row = jobs.by_id(connection, job_id)
-                if row is None:
-                    continue
-                length = row.total_ms or recordings.by_id(connection, int(row.args["recording"])).duration_ms
-                whole += length
-                done += length if row.state not in ("waiting", "working") else row.done_ms
-        return max(whole, 1), done
-
-    def _held(self, job_id: int, token: str) -> bool:
-        with self._rooms.db.read() as connection:
-            row = jobs.by_id(connection, job_id)
-        return row is not None and row.lease_token == token and row.state == "working"
-
-    def _end(self, job_id: int, token: str, state: str, words: str) -> None:
-        """Close a job that is still mine. Raises LeaseLost: what another worker does now is not for this one to end."""
-
-        def end(connection: Connection) -> None:
-            self._mine(connection, job_id, token)
-            jobs.end(connection, job_id, state, words, self._rooms.now())
-
-        self._write(end)
-
-    def _give_back(self, job_id: int, token: str, words: str) -> None:
-        """Set a job that is still mine back to waiting. Raises LeaseLost, Busy."""
-
-        def give(connection: Connection) -> None:
-            self._mine(connection, job_id, token)
-            jobs.give_back(connection, job_id, words)
-
-        self._write(give)
-
-    def _write(self, act: Callable[[Connection], T]) -> T:
-        """One write transaction; a busy database is asked again, later and later. Raises Busy in the end."""
-        for pause_s in PAUSES_S:
-            with contextlib.suppress(Busy), self._rooms.db.write() as connection:
-                return act(connection)
-            time.sleep(pause_s)
-        with self._rooms.db.write() as connection:
-            return act(connection)
-
-    # -- the child ---------------------------------------------------------------------------------------------
-    def run(self, job_id: int, token: str, hire: Hired) -> None:
-        """Do one job in this process. `hire` loads the engine, once there is something to hear. Raises LeaseLost."""
-        stop = threading.Event()
-        keeper = threading.Thread(target=self._keep_lease, args=(job_id, token, stop), daemon=True)
-        keeper.start()
-        try:
-            self._run(job_id, token, hire)
-        except LeaseLost:
-            raise
-        except Refused as refusal:
-            self._end(job_id, token, "stopped", " ".join([refusal.message, *refusal.reasons, refusal.remedy]))
-            self._write(lambda connection: jobs.forget(connection, job_id))
-        except Busy:  # says nothing about this recording: it waits, and what was committed is not heard twice
-            self._give_back(job_id, token, "The archive was busy; it goes on by itself.")
-        except ToldHereError as error:
-            self._end(job_id, token, "failed", f"{error.message} {error.remedy}".strip())
-        finally:
-            stop.set()
-            keeper.join()
-
-    def _keep_lease(self, job_id: int, token: str, stop: threading.Event) -> None:
-        lease_s = self._rooms.options.lease_s
-        while not stop.wait(lease_s / 4):
-            try:
-                with self._rooms.db.write() as connection:
-                    jobs.hold(connection, job_id, token, self._rooms.seconds(), lease_s)
-            except LeaseLost:
-                return  # the next commit of the work itself finds out, and stops
-            except ToldHereError:
-                continue  # busy or full for a moment: three more tries before the lease runs out
-
-    def _run(self, job_id: int, token: str, hire: Hired) -> None:
-        recording_id, primed = self._write(lambda connection: self._begin(connection, job_id, token))
-        with self._rooms.db.read() as connection:
-            chunks = jobs.chunks(connection, job_id)
+            chunks = jobs.chunks(connection, lease.job_id)
             recording = recordings.by_id(connection, recording_id)
             master = recordings.master_of(connection, recording_id)
             speech = self._speech(connection, recording_id)
@@ -224,16 +87,15 @@ class Transcribing:
             if chunk.state == "done":
                 continue
             self._ask(recording_id, chunk.start_ms, chunk.end_ms)
-            engine = engine or hire()
+            engine = engine or self._hire()
             words, notes = self._hear(engine, source, chunk, recording.language, primed, speech[chunk.channel])
-            self._write(functools.partial(self._commit, job_id=job_id, token=token, n=chunk.n, words=words, notes=notes))
+            lease.keep(functools.partial(self._commit, lease=lease, n=chunk.n, words=words, notes=notes))
         if engine is None and chunks:  # a worker died between the last chunk and the end: what heard it is still noted
-            engine = hire()
-        self._write(lambda connection: self._finish(connection, job_id, token, recording_id, engine, primed))
+            engine = self._hire()
+        return lease.keep(lambda connection: self._finish(connection, lease, recording_id, engine, primed))
 
-    def _begin(self, connection: Connection, job_id: int, token: str) -> tuple[int, list[str]]:
+    def _begin(self, connection: Connection, job_id: int) -> tuple[int, list[str]]:
         """(recording, what primes the engine), both kept with the plan, which is made where there is none."""
-        self._mine(connection, job_id, token)
         row = jobs.by_id(connection, job_id)
         assert row is not None
         recording_id = int(row.args["recording"])
@@ -245,14 +107,9 @@ class Transcribing:
             jobs.plan(connection, job_id, plan, {**row.args, "vocabulary": primed})
         return recording_id, primed
 
-    def _commit(
-        self, connection: Connection, job_id: int, token: str, n: int, words: Sequence[Word], notes: dict[str, Any]
-    ) -> None:  # fmt: skip
-        self._mine(connection, job_id, token)
-        jobs.finish_chunk(connection, job_id, n, words, notes)
-
-    def _mine(self, connection: Connection, job_id: int, token: str) -> None:
-        jobs.hold(connection, job_id, token, self._rooms.seconds(), self._rooms.options.lease_s)
+    def _commit(self, connection: Connection, lease: Lease, n: int, words: Sequence[Word], notes: dict[str, Any]) -> None:
+        jobs.finish_chunk(connection, lease.job_id, n, words, notes)
+        lease.got(connection, *jobs.heard(connection, lease.job_id))
 
     def _ask(self, recording_id: int, start_ms: int, end_ms: int) -> None:
         with self._rooms.db.read() as connection:
@@ -301,11 +158,10 @@ class Transcribing:
         return words, notes
 
     def _finish(
-        self, connection: Connection, job_id: int, token: str, recording_id: int, engine: Engine | None, primed: Sequence[str]
-    ) -> None:  # fmt: skip
+        self, connection: Connection, lease: Lease, recording_id: int, engine: Engine | None, primed: Sequence[str]
+    ) -> str:  # fmt: skip
         """Everything that follows from the words, in one transaction with the end of the job."""
-        now, context = self._rooms.now(), self._rooms.context()
-        self._mine(connection, job_id, token)
+        now, context, job_id = self._rooms.now(), self._rooms.context(), lease.job_id
         row = recordings.by_id(connection, recording_id)
         lines = self._lines(connection, job_id, row)
         chunks = jobs.chunks(connection, job_id)
@@ -328,8 +184,8 @@ class Transcribing:
         jobs.drop_words(connection, job_id)
         words = sum(len(spoken) for _, spoken in lines)
         told = f"{words} words." if words else "No speech was found. If somebody speaks here, ask for it to be heard again."
-        jobs.end(connection, job_id, "done", told, now)
         audit.record(connection, "machine", "transcribed", f"recording {recording_id}", now, job=job_id, words=words)
+        return lease.end(connection, told)
 
     def _lines(self, connection: Connection, job_id: int, row: Any) -> list[tuple[int | None, list[Word]]]:
         """Utterances with their speakers: from the channels where there are two; else unassigned, unless only one took part."""

@@ -30,6 +30,7 @@ from archive.rules.script_sound import put_to_sound
 from archive.rules.scripts import read_script
 from archive.services.describing import describe_recording
 from archive.services.rooms import EDITORS, EVERYBODY, Rooms, need
+from archive.services.transcribing import KIND as TRANSCRIBE
 
 MOST_BYTES = 10_000_000
 # What transcribers write for the one who asks and the one who tells (common practice, no source).
@@ -112,9 +113,9 @@ class Transcripts:
         script = read_script(data, who.labels(), encoding, main_part(data) if is_package(data) else None)
         timed = self._timed(row, script, to_sound)
         with self._rooms.db.write() as connection:
-            newest = jobs.newest_of(connection, row.code)
-            if newest is not None and newest.state in ("waiting", "working"):
-                raise Clash("This recording is being transcribed just now.", "Wait until that is done, or stop it; then read the file again.")
+            newest = jobs.newest_of(connection, TRANSCRIBE, row.code)
+            if newest is not None and newest.state in ("waiting", "working", "paused"):
+                raise Clash("This recording is being transcribed, or waits for it.", "Wait until that is done, or cancel it; then read the file again.")
             if custody.newest_version(connection, row.id) != before:
                 raise Clash("Somebody changed this transcript meanwhile.", "Look at it, then read the file again. Nothing was changed.")
             return self._keep(connection, viewer, row, script, timed, who, hashlib.sha256(data).hexdigest())

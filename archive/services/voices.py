@@ -18,7 +18,7 @@ from archive.domain.masking import merge
 from archive.domain.values import Viewer, Way
 from archive.errors import BadInput, BadMedia, NotFound, Refused
 from archive.files.masters import clean_extension
-from archive.gate.clear import Pinned
+from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings, forbidden_names
 from archive.gate.scan import matcher_for
 from archive.gate.voices import RE_VOICING, counting, shown_key

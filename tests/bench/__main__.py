@@ -1,6 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer names real memory find killed masks listening scan script. Without names: all of them (about twenty minutes on two cores).
+Names: transcribe ingest wer names real memory find killed held access masks listening scan desk script. Without names: all of them (about twenty minutes on two cores).
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import os
 import platform
+import random
 import resource
 import shutil
 import signal
@@ -18,6 +19,7 @@ import tempfile
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import soundfile
@@ -25,6 +27,7 @@ import soundfile
 from archive.app import Archive, Asked
 from archive.audio import decode
 from archive.db import people, recordings
+from archive.db.session import Row
 from archive.domain.values import Role, Viewer, Word
 from archive.files.masters import Masters
 from archive.gate import custody
@@ -33,6 +36,7 @@ from archive.services.demo import SAMPLES
 from archive.services.describing import knowledge
 from archive.services.scripts import against, summed
 from archive.speech import models
+from tests.bench.desk import desk
 from tests.bench.listening import listening
 from tests.bench.masks import masks
 from tests.bench.scanning import scan
@@ -90,7 +94,7 @@ def worked(archive: Archive) -> tuple[float, float]:
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     archive.transcribing.queue(EDITOR)
     begun = time.perf_counter()
-    while archive.transcribing.work_once():
+    while archive.work.once():
         pass
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return time.perf_counter() - begun, max(before.ru_maxrss, after.ru_maxrss) / 1024
@@ -245,33 +249,75 @@ def find(home: Path) -> None:
 
 
 def killed(home: Path) -> None:
-    """kill −9 of the worker five times during one transcription: the same words as without."""
-    sound = talk(home / "four.wav", 4)
+    """kill −9 of the worker and its child thirty times during one transcription: no word lost, none twice, the same text as without."""
+    sound = talk(home / "sixteen.wav", 16)
+    moments = random.Random(7)
     texts = []
-    for times in (0, 5):
+    for times in (0, 30):
         archive = archive_with(home / f"k{times}", [sound])
-        (archive.folder / "archive.toml").write_text('name = "Bench"\nexhibition = "Marigold"\nchunk_ms = 40000\nlease_s = 4\n', encoding="utf-8")
+        (archive.folder / "archive.toml").write_text('name = "Bench"\nexhibition = "Marigold"\nchunk_ms = 40000\nlease_s = 2\n', encoding="utf-8")
         archive.close()
         archive = Archive.open(archive.folder)
         archive.transcribing.queue(EDITOR)
-        for n in range(times):
+        killed_at_work = 0
+        for _ in range(times):
             worker = subprocess.Popen([sys.executable, "-m", "archive.worker", str(archive.folder), "--until-done"], start_new_session=True)
-            time.sleep(6 + 3 * n)
+            time.sleep(moments.uniform(3, 14))
+            killed_at_work += any(j.state == "working" for j in archive.work.open())
             os.killpg(worker.pid, signal.SIGKILL)
             worker.wait()
-            time.sleep(5)
-        while archive.transcribing.work_once():
+            time.sleep(2.5)
+        while archive.work.once():
             pass
         page = archive.recordings.page(KEEPER, archive.recordings.list(KEEPER)[0].code)
         words = [(w.text, w.start_ms, w.end_ms) for u in page.shown.utterances for w in u.words]
         texts.append(words)
-        say(f"killed {times} times: {len(words)} words, sha256 {hashlib.sha256(repr(words).encode()).hexdigest()[:12]}")
+        told = hashlib.sha256(repr(words).encode()).hexdigest()[:12]
+        say(f"killed {killed_at_work} of {times} times at work: {len(words)} words, {len(words) - len(set(words))} twice, sha256 {told}")
     say(f"killed: the same words: {texts[0] == texts[1]}")
 
 
+def held(home: Path) -> None:
+    """From pausing and cancelling a transcription and an access copy until their child has ended. Budget ≤ 5 s."""
+    archive = archive_with(home / "held", [talk(home / "hour.wav", 60)])
+    archive.transcribing.queue(EDITOR)
+    for kind in ("transcribe", "access"):
+        for how in ("pause", "cancel"):
+            took: list[float] = []
+            begun = time.monotonic()
+
+            def hold(row: Row[Any], how: str = how, took: list[float] = took, begun: float = begun) -> None:
+                if not took and time.monotonic() - begun > 6:
+                    getattr(archive.jobs, how)(EDITOR, row.id)
+                    took.append(time.monotonic())
+
+            (job_id,) = [j.id for j in archive.jobs.list(EDITOR) if j.kind == kind]
+            archive.jobs.move(EDITOR, job_id)
+            archive.jobs.by_hand(EDITOR, job_id)
+            archive.work.once(hold)
+            say(f"{how} {kind}: its child ended after {time.monotonic() - took[0]:.1f} s (budget 5)")
+            if how == "pause":
+                archive.jobs.resume(EDITOR, job_id)
+
+
+def access(home: Path) -> None:
+    """Access copies of 4 and 240 minutes: speed, and the most memory that the child needed. Budget: within 10 %."""
+    script = "import resource, sys; from pathlib import Path; from archive.audio.accesscopy import make_access_copy; from archive.audio.probe import Caps; make_access_copy(Path(sys.argv[1]), Path(sys.argv[2]), (0,), False, -18.0, Caps()); print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
+    peaks = []
+    for minutes in (4, 240):
+        sound = talk(home / f"a{minutes}.wav", minutes)
+        begun = time.perf_counter()
+        done = subprocess.run([sys.executable, "-c", script, str(sound), str(home / "a.opus")], capture_output=True, text=True, check=True, encoding="utf-8", cwd=ROOT)
+        took = time.perf_counter() - begun
+        peaks.append(float(done.stdout))
+        say(f"access copy of {minutes} min: {took:.0f} s, {minutes * 60 / took:.0f} × real time, {peaks[-1]:.0f} MB, {(home / 'a.opus').stat().st_size / 1e6:.0f} MB on disk")
+    say(f"access copy: memory ratio {peaks[1] / peaks[0]:.2f} (budget 1.10)")
+
+
 ALL: dict[str, Callable[[Path], None]] = {
-    "ingest": ingest, "wer": wer, "names": names, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "memory": memory,
-    "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say),
+    "ingest": ingest, "wer": wer, "names": names, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "held": held,
+    "access": access, "memory": memory,
+    "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say), "desk": lambda home: desk(home, say),
     "scan": lambda home: scan(home, say),
     "script": lambda home: script(say),
 }  # fmt: skip

@@ -135,7 +135,7 @@ def test_every_command_has_help_and_needs_no_archive_for_it(run: Run, name: str)
 def test_the_list_of_reading_commands_is_whole() -> None:
     with_json = {n for n, c in COMMANDS.items() if any(p.name == "as_data" for p in c.params)}
     assert with_json == set(READING) | DOING
-    doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "describe", "places", "events", "themes", "speakers", "reading", "transcript write"}
+    doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "access", "describe", "places", "events", "themes", "speakers", "reading", "transcript write"}
     rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs")}
     assert rest == set(), "a new command reads (then it takes --json) or does something (then name it here)"
 
@@ -284,8 +284,8 @@ def test_a_withdrawal_prints_what_it_recalls(filled: Run) -> None:
         (["excerpt", "IV-21.1", "We dropped the lantern"], 5, "dropped"),
         (["excerpt", "IV-21.1", "We carried", "--use", "skywriting"], 2, "no such use"),
         (["tick", "EX-99"], 3, "no such excerpt"),
-        (["jobs", "stop", "99"], 3, "no such job"),
-        (["jobs", "stop", "9" * 20], 2, "not in the range"),
+        (["jobs", "pause", "99"], 3, "no such job"),
+        (["jobs", "cancel", "9" * 20], 2, "not in the range"),
         (["describe", "--confirm", "9" * 20], 2, "not in the range"),
         (["may", "IV-21.1@0:01-59:00", "--use", "web"], 3, "ends before that"),
         (["may", "IV-21.1@0:01-0:99", "--use", "web"], 2, "no time in a recording"),
@@ -502,15 +502,19 @@ def test_closed_stretches_are_listed_and_closed_exactly(run: Run, tmp_path: Path
 def test_a_second_person_ticks_after_an_answer(run: Run) -> None:
     """First everything to decide by, and the question; then the answer. Nobody ticks twice."""
     assert run("excerpt", "IV-25.1", cast.QUOTES["N-25"], "--panel", "The flood").exit_code == 0
-    done = run("tick", "EX-1", "--by", "N-22")
-    assert done.exit_code == 0 and "toldhere tick EX-1 --second" in done.stdout
+    narrator = run("tick", "EX-1", "--by", "N-22")
+    assert narrator.exit_code == errors.BadInput.exit_code and "interviewer or interpreter" in narrator.stderr
+    done = run("tick", "EX-1", role="editor")
+    assert done.exit_code == 0 and "toldhere --as NAME tick EX-1 --second" in done.stdout and "toldhere accounts add NAME editor" in done.stdout
     asked = run("tick", "EX-1", "--second")
     assert asked.exit_code == errors.BadInput.exit_code and "not answered" in asked.stderr
     for words in ("leaves as: “They said [name withheld] put", "The speaker is not named.", "Panel: The flood.", "Together, do these name her or him?", "A voice identifies even without a name."):
         assert words in asked.stdout, words
     assert "Fosse" not in asked.stdout
-    same = run("tick", "EX-1", "--second", "--by", "N-22", "--together", "nobody")
-    assert same.exit_code == errors.Clash.exit_code and "Somebody else has to listen" in same.stderr
+    for same in (run("tick", "EX-1", "--second", "--by", "E-01", "--together", "nobody"), run("tick", "EX-1", "--second", "--together", "nobody", role="editor")):
+        assert same.exit_code == errors.Clash.exit_code and "Somebody else has to listen" in same.stderr
+    typed = run("tick", "EX-1", "--second", "--by", "R-01", "--together", "nobody", role="editor")
+    assert typed.exit_code == errors.Clash.exit_code and "same account (E-01)" in typed.stderr
     doubt = run("tick", "EX-1", "--second", "--together", "somebody")
     assert doubt.exit_code == 0 and "Not ticked. It stays a draft" in doubt.stdout and "Choose fewer words" in doubt.stdout
     assert "a draft: A second person" in run("excerpts").stdout
@@ -519,3 +523,8 @@ def test_a_second_person_ticks_after_an_answer(run: Run) -> None:
     assert "second person" in run("tick", "EX-1", "--second", "--together", "nobody").stdout
     listed = run("excerpts").stdout
     assert "heard a second time by K-01" in listed and "a draft:" not in listed
+    assert run("excerpt", "IV-26.1", "Under the tarpaulin", "--panel", "The flood").exit_code == 0
+    assert "a draft: What stands around it changed since the second person listened." in run("excerpts").stdout
+    again = run("tick", "EX-1", "--second").stdout
+    assert "Heard a second time by K-01 on 1 June 2026; what stands around it changed since" in again and "“Under the tarpaulin”" in again
+    assert run("tick", "EX-1", "--second", "--together", "nobody").exit_code == 0 and "a draft: What" not in run("excerpts").stdout

@@ -20,7 +20,7 @@ from archive.db import excerpts, recordings
 from archive.db.session import Connection
 from archive.domain.quoting import Span
 from archive.gate import clear
-from archive.gate.clear import Pinned
+from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
 from archive.gate.voices import AS_RECORDED, Voice
 from tests import cast

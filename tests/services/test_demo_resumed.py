@@ -13,6 +13,7 @@ from archive.app import Archive
 from archive.db import jobs
 from archive.services import demo
 from archive.services.demo import KEEPER, Result
+from archive.services.transcribing import Transcribing
 from tests import cast
 from tests.webui import town
 
@@ -91,7 +92,8 @@ def run(archive: Archive, die_at: str = "") -> Result:
             if row is None:
                 return
             script = town.SCRIPTS[row.subject.split(".")[0]]
-            archive.transcribing.run(row.id, "a-token", lambda script=script: town.ScriptedEngine(script))
+            archive.work.kinds["transcribe"] = Transcribing(archive.rooms, lambda script=script: town.ScriptedEngine(script)).run
+            archive.work.run(row.id, "a-token")
 
     def tell(words: str) -> None:
         if die_at and die_at in words:

@@ -19,14 +19,15 @@ import soundfile
 from sqlalchemy import text
 
 from archive.app import Archive
-from archive.cli import recordings as desk
+from archive.cli import jobs as desk
 from archive.db import consent_rows, describing, jobs, people
 from archive.domain.agreements import AgreementForm, AgreementKind
 from archive.domain.attribution import PersonName
 from archive.domain.dates import adult_days
 from archive.domain.values import Answer, Attribution, Review, VoiceWish, Way, Word
 from archive.errors import Busy, LeaseLost, ModelMissing, NotFound
-from archive.services import transcribing
+from archive.services import work
+from archive.services.rows import JobRow
 from archive.services.transcribing import _in_all
 from archive.speech.engine import Doubt, Heard, Samples
 from tests import cast
@@ -133,6 +134,17 @@ def claimed(archive: Archive, token: str = "mine") -> int:
     return int(row.id)
 
 
+def child(archive: Archive, job_id: int, token: str, hire: Callable[[], Given]) -> None:
+    """The child's part, in this process, with a given engine."""
+    archive.transcribing._hire = hire
+    archive.work.run(job_id, token)
+
+
+def on_list(archive: Archive) -> list[JobRow]:
+    """The transcriptions on the list of work; access copies wait there too."""
+    return [j for j in archive.jobs.list(cast.EDITOR) if j.kind == "transcribe"]
+
+
 def job(archive: Archive, job_id: int) -> Any:
     with archive.rooms.db.read() as connection:
         return jobs.by_id(connection, job_id)
@@ -152,7 +164,7 @@ def test_the_whole_way(archive: Archive) -> None:
     assert archive.transcribing.queue(cast.EDITOR)[0] == 1
     engine = Given()
     job_id = claimed(archive)
-    archive.transcribing.run(job_id, "mine", lambda: engine)
+    child(archive, job_id, "mine", lambda: engine)
     parts = plan(archive, job_id)
     assert len(parts) > 3 and parts[0][1] == 0 and parts[-1][2] == SECONDS * 1000
     assert all(a[2] == b[1] for a, b in zip(parts, parts[1:], strict=False)), "nothing left out, nothing twice"
@@ -160,7 +172,7 @@ def test_the_whole_way(archive: Archive) -> None:
     found = words(archive)
     assert found and all(b[1] >= a[2] - 20 for a, b in zip(found, found[1:], strict=False)), "in the recording's own clock"
     row = job(archive, job_id)
-    assert (row.state, row.done_ms, row.total_ms) == ("done", SECONDS * 1000, SECONDS * 1000)
+    assert (row.state, row.done, row.total) == ("done", SECONDS * 1000, SECONDS * 1000)
     with archive.rooms.db.read() as connection:
         run = connection.execute(text("SELECT * FROM run ORDER BY id DESC LIMIT 1")).one()
         left = connection.execute(text("SELECT count(*) FROM chunk WHERE words IS NOT NULL AND words != 'null'")).scalar()
@@ -175,7 +187,7 @@ def test_the_vocabulary_holds_no_hidden_name(archive: Archive, tmp_path: Path) -
     take(archive, tmp_path, "IV-51", "one", "N-21:narrator;N-25:companion;N-26:companion")
     archive.transcribing.queue(cast.EDITOR, "IV-51.1")
     engine = Given()
-    archive.transcribing.run(claimed(archive), "mine", lambda: engine)
+    child(archive, claimed(archive), "mine", lambda: engine)
     primed = set(engine.heard[0][2])
     assert {"Edith Quill", "Net Row", "Tarnwick"} <= primed
     assert not [w for w in primed if any(n in w for n in ("Fosse", "Dane", "Brine"))]
@@ -188,7 +200,7 @@ def test_a_place_with_a_hidden_name_in_it_does_not_prime(archive: Archive) -> No
         people.write_names(connection, person, [PersonName("Walter Brine", "full"), PersonName("the Duke", "nick")])
     archive.transcribing.queue(cast.EDITOR)
     engine = Given()
-    archive.transcribing.run(claimed(archive), "mine", lambda: engine)
+    child(archive, claimed(archive), "mine", lambda: engine)
     assert {"Cask Yard", "the Pans"} <= set(engine.heard[0][2]) and "Brine's Yard" not in engine.heard[0][2]
 
 
@@ -197,11 +209,11 @@ def test_what_primes_is_frozen_with_the_plan_but_for_who_is_hidden_meanwhile(arc
     archive.transcribing.queue(cast.EDITOR)
     job_id, first = claimed(archive), Given(die_at=2)
     with pytest.raises(Killed):
-        archive.transcribing.run(job_id, "mine", lambda: first)
+        child(archive, job_id, "mine", lambda: first)
     places(archive, "Cask Yard")
     second = Given(die_at=2)
     with pytest.raises(Killed):
-        archive.transcribing.run(job_id, "mine", lambda: second)
+        child(archive, job_id, "mine", lambda: second)
     assert first.heard[0][2] == second.heard[0][2] and "Edith Quill" in second.heard[0][2]
     with archive.rooms.db.write() as connection:
         consent_rows.add_wish(
@@ -209,7 +221,7 @@ def test_what_primes_is_frozen_with_the_plan_but_for_who_is_hidden_meanwhile(arc
             review=Review.NOT_WANTED, from_on=cast.TODAY.date(), by="K-01", at=cast.TODAY.isoformat(),
         )  # fmt: skip
     third = Given()
-    archive.transcribing.run(job_id, "mine", lambda: third)
+    child(archive, job_id, "mine", lambda: third)
     assert set(second.heard[0][2]) - set(third.heard[0][2]) == {"Edith Quill"}
 
 
@@ -225,7 +237,7 @@ def test_killed_between_chunks_and_resumed_gives_the_same_words(archive: Archive
         token = f"worker-{attempt}"
         job_id = claimed(archive, token)
         with pytest.raises(Killed):
-            archive.transcribing.run(job_id, token, lambda die_at=die_at: Given(die_at))
+            child(archive, job_id, token, lambda die_at=die_at: Given(die_at))
         done += die_at - 1
         parts = plan(archive, job_id)
         first_plan = first_plan or [p[:3] for p in parts]
@@ -233,12 +245,12 @@ def test_killed_between_chunks_and_resumed_gives_the_same_words(archive: Archive
         assert sum(p[3] == "done" for p in parts) == done, "what was committed stays, and nothing more is"
         assert not words(archive), "no half transcript"
         with archive.rooms.db.write() as connection:
-            assert jobs.claim(connection, "too early", archive.rooms.seconds(), 20, "x") is None
+            assert jobs.claim(connection, "too early", archive.rooms.seconds(), 20, "x", idle=False) is None
         clock.now += timedelta(seconds=21)
     archive.close()
     again = Archive.open(archive.folder, {"TOLDHERE_CHUNK_MS": "9000", "TOLDHERE_MODEL": "given", "TOLDHERE_MODELS_DIR": str(tmp_path / "models")}, clock)
     engine = Given()
-    again.transcribing.run(claimed(again, "last"), "last", lambda: engine)
+    child(again, claimed(again, "last"), "last", lambda: engine)
     assert first_plan is not None and len(engine.heard) == len(first_plan) - done, "only what was open is heard"
     found = words(again)
     with again.rooms.db.write() as connection:
@@ -271,10 +283,10 @@ def test_a_kill_between_the_last_chunk_and_the_end_still_notes_what_heard_it(arc
     with monkeypatch.context() as patch:
         patch.setattr(archive.transcribing, "_finish", die)
         with pytest.raises(Killed):
-            archive.transcribing.run(claimed(archive), "mine", Given)
+            child(archive, claimed(archive), "mine", Given)
     clock.now += timedelta(seconds=21)
     engine = Given()
-    archive.transcribing.run(claimed(archive, "next"), "next", lambda: engine)
+    child(archive, claimed(archive, "next"), "next", lambda: engine)
     assert not engine.heard and words(archive)
     with archive.rooms.db.read() as connection:
         run = connection.execute(text("SELECT * FROM run ORDER BY id DESC LIMIT 1")).one()
@@ -285,13 +297,13 @@ def test_an_interruption_gives_the_job_back_at_once(archive: Archive) -> None:
     """Ctrl-C in the parent: nobody waits for the lease of who was interrupted, and it does not count as an attempt."""
     archive.transcribing.queue(cast.EDITOR)
 
-    def interrupted(subject: str) -> None:
+    def interrupted(row: object) -> None:
         raise KeyboardInterrupt
 
     for _ in range(3):
         with pytest.raises(KeyboardInterrupt):
-            archive.transcribing.work_once(interrupted)
-        (listed,) = archive.jobs.list(cast.EDITOR)
+            archive.work.once(interrupted)
+        (listed,) = on_list(archive)
         row = job(archive, listed.id)
         assert (row.state, row.attempt, row.lease_token, row.lease_until) == ("waiting", 0, None, None)
         assert "interrupted" in row.words
@@ -302,7 +314,7 @@ def test_an_interruption_gives_the_job_back_at_once(archive: Archive) -> None:
 def test_the_command_gives_its_job_back_when_it_is_ended(archive: Archive, environ: dict[str, str], ended_by: signal.Signals) -> None:
     """A real `toldhere transcribe`, with its child: ended, it leaves a job that waits, and says that it did not finish."""
     archive.transcribing.queue(cast.EDITOR)
-    (listed,) = archive.jobs.list(cast.EDITOR)
+    (listed,) = on_list(archive)
     command = [sys.executable, "-m", "archive.cli.main", "--archive", str(archive.folder), "transcribe"]
     running = subprocess.Popen(
         command, cwd=ROOT, env=os.environ | environ | {"PYTHONPATH": str(ROOT)}, stdout=subprocess.DEVNULL,
@@ -328,17 +340,17 @@ def test_the_command_waits_for_the_lease_of_a_killed_worker(
     assert isinstance(clock, Clock)
     began = clock.now
 
-    def here(watch: object = None) -> bool:
+    def here(watch: object = None, idle_too: bool = False) -> bool:
         with archive.rooms.db.write() as connection:
             row = jobs.claim(connection, "next", archive.rooms.seconds(), 20, "x")
         if row is not None:
-            archive.transcribing.run(row.id, "next", Given)
+            child(archive, row.id, "next", Given)
         return row is not None
 
     def sleep(seconds: float) -> None:
         clock.now += timedelta(seconds=1)
 
-    monkeypatch.setattr(archive.transcribing, "work_once", here)
+    monkeypatch.setattr(archive.work, "once", here)
     monkeypatch.setattr(desk.time, "sleep", sleep)
     desk.work(archive)
     assert job(archive, job_id).state == "done" and words(archive)
@@ -356,7 +368,7 @@ class Lock:
         self._until = pauses
         with archive.rooms.db.write() as connection:  # the pool's one connection: do not wait ten seconds each time
             connection.exec_driver_sql("PRAGMA busy_timeout = 20")
-        patch.setattr(transcribing.time, "sleep", self.sleep)
+        patch.setattr(work.time, "sleep", self.sleep)
 
     def take(self) -> None:
         self.held.execute("BEGIN IMMEDIATE")
@@ -377,7 +389,7 @@ def test_a_busy_database_is_asked_again(archive: Archive, monkeypatch: pytest.Mo
     archive.transcribing.queue(cast.EDITOR)
     job_id, lock = claimed(archive), Lock(archive, monkeypatch, pauses)
     engine = Given(between=lambda n: lock.take() if n == 2 else None)
-    archive.transcribing.run(job_id, "mine", lambda: engine)
+    child(archive, job_id, "mine", lambda: engine)
     assert job(archive, job_id).state == "done"
     assert len(engine.heard) == len(plan(archive, job_id)), "nothing was heard twice"
     assert words(archive) == unbroken([p[:3] for p in plan(archive, job_id)])
@@ -387,17 +399,58 @@ def test_a_busy_database_is_asked_again(archive: Archive, monkeypatch: pytest.Mo
 def test_a_database_that_stays_busy_sets_the_job_back_to_waiting(archive: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
     """Never “failed”: nothing is wrong with the recording."""
     archive.transcribing.queue(cast.EDITOR)
-    job_id, lock = claimed(archive), Lock(archive, monkeypatch, len(transcribing.PAUSES_S) + 2)
-    archive.transcribing.run(job_id, "mine", lambda: Given(between=lambda n: lock.take() if n == 2 else None))
+    job_id, lock = claimed(archive), Lock(archive, monkeypatch, len(work.PAUSES_S) + 2)
+    child(archive, job_id, "mine", lambda: Given(between=lambda n: lock.take() if n == 2 else None))
     row = job(archive, job_id)
     assert (row.state, row.attempt, row.lease_token) == ("waiting", 0, None) and "busy" in row.words
     assert [p[3] for p in plan(archive, job_id)].count("done") == 1, "what was committed stays"
     forever = Lock(archive, monkeypatch, None)
     job_id = claimed(archive, "next")
     with pytest.raises(Busy):
-        archive.transcribing.run(job_id, "next", lambda: Given(between=lambda n: forever.take()))
+        child(archive, job_id, "next", lambda: Given(between=lambda n: forever.take()))
     assert job(archive, job_id).state == "working", "it runs out by itself"
     forever.release()
+
+
+def test_a_laptop_that_slept_goes_on(archive: Archive) -> None:
+    """Its lid was closed at the second chunk for eight hours: the lease ran out, nobody took the job, and nothing is heard twice."""
+    archive.transcribing.queue(cast.EDITOR)
+    clock = archive.rooms.clock
+    assert isinstance(clock, Clock)
+
+    def slept(n: int) -> None:
+        if n == 2:
+            clock.now += timedelta(hours=8)
+
+    engine = Given(between=slept)
+    job_id = claimed(archive)
+    child(archive, job_id, "mine", lambda: engine)
+    assert job(archive, job_id).state == "done"
+    assert len(engine.heard) == len(plan(archive, job_id)) and words(archive) == unbroken([p[:3] for p in plan(archive, job_id)])
+
+
+@pytest.mark.parametrize("held", ["pause", "cancel"])
+def test_paused_or_cancelled_while_it_listens_it_writes_no_more(archive: Archive, held: str) -> None:
+    """The chunk being heard is not kept. Paused, it goes on from the one before and ends with the same words; cancelled, it
+    begins anew, and only where it is asked for by name."""
+    archive.transcribing.queue(cast.EDITOR)
+    job_id = claimed(archive)
+    engine = Given(between=lambda n: getattr(archive.jobs, held)(cast.EDITOR, job_id) if n == 2 else None)
+    with pytest.raises(LeaseLost):
+        child(archive, job_id, "mine", lambda: engine)
+    kept = [p[3] for p in plan(archive, job_id)].count("done")
+    assert (len(engine.heard), kept) == (2, 1 if held == "pause" else 0)
+    with archive.rooms.db.write() as connection:
+        assert jobs.claim(connection, "next", archive.rooms.seconds(), 20, "x", idle=False) is None
+    if held == "pause":
+        archive.jobs.resume(cast.EDITOR, job_id)
+    else:
+        assert archive.transcribing.queue(cast.EDITOR)[0] == 0
+        assert archive.transcribing.queue(cast.EDITOR, "IV-50.1")[0] == 1
+    again = Given()
+    child(archive, claimed(archive, "next"), "next", lambda: again)
+    assert len(again.heard) == len(plan(archive, job_id)) - kept
+    assert words(archive) == unbroken([p[:3] for p in plan(archive, job_id)])
 
 
 def test_the_old_worker_neither_writes_nor_ends_the_job_of_the_new(archive: Archive) -> None:
@@ -413,7 +466,7 @@ def test_the_old_worker_neither_writes_nor_ends_the_job_of_the_new(archive: Arch
 
     job_id = claimed(archive, "old")
     with pytest.raises(LeaseLost):
-        archive.transcribing.run(job_id, "old", lambda: Given(between=taken_over))
+        child(archive, job_id, "old", lambda: Given(between=taken_over))
     assert [p[3] for p in plan(archive, job_id)].count("done") == 1
     assert (job(archive, job_id).state, job(archive, job_id).lease_token) == ("working", "new")
 
@@ -423,7 +476,7 @@ def test_the_old_worker_neither_writes_nor_ends_the_job_of_the_new(archive: Arch
         raise ModelMissing("It went away.")
 
     with pytest.raises(LeaseLost):
-        archive.transcribing.run(job_id, "new", no_model)
+        child(archive, job_id, "new", no_model)
     assert (job(archive, job_id).state, job(archive, job_id).lease_token) == ("working", "third")
 
 
@@ -433,12 +486,12 @@ def test_a_withdrawal_stops_it_before_the_next_chunk(archive: Archive) -> None:
 
     def withdrawn(n: int) -> None:
         if n == 2:
-            assert archive.consent.withdraw(cast.KEEPER, "N-21", how="call").jobs_stopped == 1
+            assert archive.consent.withdraw(cast.KEEPER, "N-21", how="call").jobs_stopped == 3, "and the access copies of both recordings"
 
     engine = Given(between=withdrawn)
     job_id = claimed(archive)
     with pytest.raises(LeaseLost):
-        archive.transcribing.run(job_id, "mine", lambda: engine)
+        child(archive, job_id, "mine", lambda: engine)
     assert len(engine.heard) == 2
     assert job(archive, job_id).state == "stopped" and not words(archive)
     with archive.rooms.db.read() as connection:
@@ -471,7 +524,7 @@ def test_a_permission_that_ends_meanwhile_stops_it_with_reasons(archive: Archive
 
     engine = Given(between=midnight)
     job_id = claimed(archive)
-    archive.transcribing.run(job_id, "mine", lambda: engine)
+    child(archive, job_id, "mine", lambda: engine)
     row = job(archive, job_id)
     assert len(engine.heard) == 2 and row.state == "stopped" and not words(archive, "IV-60.1")
     assert "may not listen" in row.words and "N-60" in row.words
@@ -485,7 +538,7 @@ def test_what_is_not_permitted_is_not_queued_and_says_why(archive: Archive, tmp_
     reasons = {code: " ".join(why) for code, why in refused}
     assert queued == 1 and set(reasons) == {"IV-52.1", "IV-53.1", "IV-54.1"}
     assert "P-41" in reasons["IV-52.1"] and "withdr" in reasons["IV-53.1"] and reasons["IV-54.1"]
-    assert [j.subject for j in archive.jobs.list(cast.EDITOR)] == ["IV-50.1"]
+    assert [j.subject for j in on_list(archive)] == ["IV-50.1"]
     states = {r.code: r.state for r in archive.recordings.list(cast.EDITOR)}
     assert states["IV-50.1"] == "waiting" and states["IV-52.1"] == states["IV-54.1"] == "not allowed"
     with pytest.raises(NotFound):
@@ -502,7 +555,7 @@ def test_two_microphones_give_two_speakers(archive: Archive, tmp_path: Path) -> 
             text("UPDATE measurement SET speech_ms = :s WHERE recording_id = (SELECT max(id) FROM recording)"), {"s": str([whole, whole])}
         )
     job_id = claimed(archive)
-    archive.transcribing.run(job_id, "mine", Given)
+    child(archive, job_id, "mine", Given)
     assert {p[0] for p in plan(archive, job_id)} == {0, 1}
     speakers = {u.speaker_code for u in archive.recordings.page(cast.KEEPER, "IV-55.1").shown.utterances}
     assert speakers == {"N-21", "N-25"}
@@ -511,7 +564,7 @@ def test_two_microphones_give_two_speakers(archive: Archive, tmp_path: Path) -> 
 def test_one_microphone_and_two_people_leave_the_speakers_to_a_person(archive: Archive, tmp_path: Path) -> None:
     take(archive, tmp_path, "IV-56", "one", "N-21:narrator;N-25:interviewer")
     archive.transcribing.queue(cast.EDITOR, "IV-56.1")
-    archive.transcribing.run(claimed(archive), "mine", Given)
+    child(archive, claimed(archive), "mine", Given)
     row = archive.recordings.page(cast.KEEPER, "IV-56.1").row
     assert row.words > 0 and row.unassigned > 0
 
@@ -525,7 +578,7 @@ def test_nothing_heard_is_said_and_not_heard_again_unasked(archive: Archive) -> 
 
     archive.transcribing.queue(cast.EDITOR)
     job_id = claimed(archive)
-    archive.transcribing.run(job_id, "mine", Silent)
+    child(archive, job_id, "mine", Silent)
     assert "No speech was found" in job(archive, job_id).words
     assert {r.code: r.state for r in archive.recordings.list(cast.EDITOR)}["IV-50.1"] == "no speech found"
     assert archive.transcribing.queue(cast.EDITOR)[0] == 0
@@ -539,7 +592,7 @@ def test_an_engine_that_fails_ends_the_job_in_words(archive: Archive) -> None:
         raise ModelMissing("The speech model “given” is not here.")
 
     job_id = claimed(archive)
-    archive.transcribing.run(job_id, "mine", none)
+    child(archive, job_id, "mine", none)
     row = job(archive, job_id)
     assert row.state == "failed" and "not here" in row.words and "toldhere models" in row.words
 
@@ -549,10 +602,10 @@ def test_work_that_never_gets_further_is_given_up(archive: Archive) -> None:
     archive.transcribing.queue(cast.EDITOR)
     with archive.rooms.db.write() as connection:
         connection.execute(text("UPDATE job SET attempt = 8"))
-    assert archive.transcribing.work_once()
-    (row,) = archive.jobs.list(cast.EDITOR)
+    assert archive.work.once()
+    (row,) = on_list(archive)
     assert row.state == "failed" and "got no further" in row.words
-    assert not archive.transcribing.work_once()
+    assert not archive.work.once()
 
 
 def test_without_a_model_the_command_says_what_to_do(archive: Archive, tmp_path: Path) -> None:
@@ -566,7 +619,7 @@ def test_without_a_model_the_command_says_what_to_do(archive: Archive, tmp_path:
     assert done.returncode == 8
     assert done.stderr.splitlines()[0] == "The speech model “small” is not here."
     assert "toldhere models" in done.stderr and "Traceback" not in done.stderr
-    assert archive.jobs.list(cast.EDITOR) == ()
+    assert on_list(archive) == []
 
 
 def test_with_two_microphones_only_what_both_pass_over_is_told() -> None:

@@ -91,7 +91,7 @@ def test_not_while_it_is_being_transcribed(cast_archive: Archive, tmp_path: Path
     archive.transcribing.queue(EDITOR, code)
     with pytest.raises(Clash, match="being transcribed"):
         archive.transcripts.read(EDITOR, code, timed)
-    archive.jobs.stop(EDITOR, archive.jobs.list(EDITOR)[0].id)
+    archive.jobs.cancel(EDITOR, archive.jobs.list(EDITOR)[0].id)
     assert archive.transcripts.read(EDITOR, code, timed).words == 2
 
 

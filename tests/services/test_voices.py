@@ -6,7 +6,6 @@ import json
 from pathlib import Path
 
 import docx
-import numpy as np
 import pytest
 import soundfile
 
@@ -28,10 +27,7 @@ SAMPLE = ROOT / "sample_media" / "TW-06.flac"
 @pytest.fixture(scope="session")
 def read_aloud(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Ten seconds of somebody speaking: no recording of the cast's archive."""
-    path = tmp_path_factory.mktemp("aloud") / "read.wav"
-    sound, rate = soundfile.read(str(SAMPLE), frames=soundfile.info(str(SAMPLE)).samplerate * 10)
-    soundfile.write(str(path), np.concatenate([np.zeros(rate), sound]), rate)
-    return path
+    return cast.reading_file(tmp_path_factory.mktemp("aloud") / "read.wav")
 
 
 def silent_one(archive: Archive) -> str:

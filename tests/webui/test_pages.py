@@ -324,10 +324,10 @@ def test_from_excerpt_to_downloaded_file_and_withdrawal(enter: Enter, archive: A
     assert enter(READER.name).get("/recordings/TW-01.1/sound/6000-8000.wav").status_code == 403
 
 
-def _shown(client: FlaskClient, code: str) -> str:
-    """What the page shows of an excerpt, as its tick posts it."""
+def _shown(client: FlaskClient, code: str, what: str = "shown") -> str:
+    """What the page shows of an excerpt (or "around" it), as its tick posts it."""
     part = client.get("/exhibition").text.split(f'id="{code}"')[1].split("</article>")[0]
-    found, *_ = re.findall(r'name="shown" value="([0-9a-f]{64})"', part)
+    found, *_ = re.findall(rf'name="{what}" value="([0-9a-f]{{64}})"', part)
     return str(found)
 
 
@@ -372,7 +372,8 @@ def test_numbers_that_nothing_has_are_not_there(enter: Enter, number: str) -> No
     for page, to, fields in (
         ("/people/N-06", "/people/N-06/lift", {"hold": number, "reason": "so"}),
         ("/recordings/TW-01.1", f"/recordings/TW-01.1/suggestions/{number}", {"decision": "confirmed"}),
-        ("/upkeep", f"/upkeep/jobs/{number}/stop", {}),
+        ("/upkeep/accounts", f"/upkeep/jobs/{number}", {"do": "pause"}),
+        ("/upkeep/accounts", "/upkeep/jobs/1", {"do": "before", "other": number}),
         ("/recordings/TW-01.1", "/recordings/TW-01.1/names", {"start_ms": number, "end_ms": "9" * 9, "decision": "hide"}),
         ("/recordings/TW-01.1", "/recordings/TW-01.1/excerpt", {"use": "exhibition", "first": f"{number}:1", "last": "1:1"}),
     ):
@@ -491,23 +492,46 @@ def test_the_second_tick_is_for_somebody_else_and_needs_an_answer(enter: Enter, 
     editor, keeper = enter(EDITOR.name), enter(KEEPER.name)
     page = editor.get("/exhibition").text.split(f'id="{code}"')[1].split("</article>")[0]
     assert "heard-again" not in page and f"{EDITOR.name} has heard it already. Somebody else has to listen now." in page
-    shown = _shown(keeper, code)
+    shown, around = _shown(keeper, code), _shown(keeper, code, "around")
     for fields, status in (
-        ({"together": "nobody"}, 400), ({"sure": "yes", "together": "nobody"}, 400), ({"sure": "yes", "shown": shown}, 400),
-        ({"shown": shown, "together": "nobody"}, 400), ({"sure": "yes", "shown": "f" * 64, "together": "nobody"}, 409),
+        ({"together": "nobody"}, 400), ({"sure": "yes", "together": "nobody"}, 400), ({"sure": "yes", "shown": shown, "around": around}, 400),
+        ({"shown": shown, "around": around, "together": "nobody"}, 400), ({"sure": "yes", "shown": shown, "together": "nobody"}, 400),
+        ({"sure": "yes", "shown": "f" * 64, "around": around, "together": "nobody"}, 409),
+        ({"sure": "yes", "shown": shown, "around": "f" * 64, "together": "nobody"}, 409),
     ):  # fmt: skip
         assert post(keeper, "/exhibition", to, **fields)[0] == status, fields
-    assert post(editor, "/exhibition", to, sure="yes", shown=shown, together="nobody")[0] == 409
+    assert post(editor, "/exhibition", to, sure="yes", shown=shown, around=around, together="nobody")[0] == 409
     assert not archive.excerpts.list(EDITOR)[0].heard_second
     status, text = post(keeper, "/exhibition", to, shown=shown, together="somebody")
     assert status == 200 and "stays a draft" in text and "Choose fewer words" in text
     assert f"{KEEPER.name} thought on" in text, "the next one is told"
     _, text = post(editor, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
     assert "It is a draft" in text and f"{code}: A second person has not yet heard" in text
-    status, text = post(keeper, "/exhibition", to, sure="yes", shown=shown, together="nobody")
+    status, text = post(keeper, "/exhibition", to, sure="yes", shown=shown, around=around, together="nobody")
     assert status == 200 and f"Heard a second time by {KEEPER.name}" in text
     _, text = post(editor, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
     assert "It is a draft" not in text
+
+
+def test_the_second_tick_is_for_another_account_and_for_what_stood_around_it(enter: Enter, archive: Archive) -> None:
+    """Typed in by the keeper for the editor: the page tells each of the two what to do, then what changed around it."""
+    code = archive.excerpts.choose(EDITOR, "TW-05.1", "After that nobody on the Quay spoke to us.", "exhibition", "After the strike")
+    archive.excerpts.tick_heard(KEEPER, code, EDITOR.name)
+    editor, keeper = enter(EDITOR.name), enter(KEEPER.name)
+    told = _said(keeper.get("/exhibition").text)
+    assert f"Heard by {EDITOR.name}, typed in by {KEEPER.name} on" in told and f"under the same account ({KEEPER.name})" in told and "toldhere accounts add NAME editor" in told
+    assert "not under your own account" in _said(editor.get("/exhibition").text)
+    assert post(editor, "/exhibition", f"/exhibition/{code}/heard", sure="yes", shown=_shown(editor, code))[0] == 200
+    fields = {"sure": "yes", "together": "nobody", "shown": _shown(keeper, code), "around": _shown(keeper, code, "around")}
+    archive.excerpts.choose(EDITOR, "TW-05.1", "the constables come down the steps", "exhibition", "After the strike")
+    to = f"/exhibition/{code}/heard-again"
+    status, text = post(keeper, "/exhibition", to, **fields)
+    assert status == 409 and "What stands around it is not what was shown" in text, "a quote joined while the page was open"
+    assert post(keeper, "/exhibition", to, **fields | {"around": _shown(keeper, code, "around")})[0] == 200
+    archive.excerpts.choose(EDITOR, "TW-01.1", "the clock stopped at ten to three.", "exhibition", "after the strike")
+    text = _said(keeper.get("/exhibition").text)
+    assert "but what stands around it changed since the second person listened." in text and f"Heard a second time by {KEEPER.name}" in text
+    assert "heard-again" in keeper.get("/exhibition").text
 
 
 def test_what_changed_since_it_was_heard_is_said(enter: Enter, archive: Archive) -> None:
@@ -595,8 +619,35 @@ def test_upkeep_tells_what_came_in_and_what_was_refused(enter: Enter) -> None:
 
 def test_jobs_as_json_hold_no_words_of_people(enter: Enter) -> None:
     jobs = enter(EDITOR.name).get("/upkeep/jobs.json").get_json()
-    assert {j["subject"] for j in jobs} == {"TW-01.1", "TW-05.1", "TW-06.1"}
-    assert all(j["over"] and j["percent"] == 100 for j in jobs)
+    transcribed = [j for j in jobs if j["name"].startswith("Transcribe")]
+    assert {j["subject"] for j in transcribed} == {"TW-01.1", "TW-05.1", "TW-06.1"}
+    assert all(j["over"] and j["percent"] == 100 for j in transcribed)
+    assert [j["state"] for j in jobs if j not in transcribed] == ["waiting"] * 4, "copies wait for an idle machine"
+
+
+def test_jobs_are_held_moved_and_ended_on_their_page(enter: Enter, archive: Archive) -> None:
+    """Each button does what it says, and says so; what does not fit any more is refused in words, and readers may do nothing."""
+    client = enter(EDITOR.name)
+    first, second, third, fourth = [j.id for j in archive.jobs.list(EDITOR) if j.state == "waiting"]
+    order = lambda: [j.id for j in archive.jobs.list(EDITOR) if j.state == "waiting"]  # noqa: E731
+
+    def press(number: int, do: str, **more: str) -> str:
+        status, text = post(client, "/upkeep", f"/upkeep/jobs/{number}", do=do, **more)
+        assert status == 200
+        return text
+
+    assert "The job is the next." in press(fourth, "first") and order() == [fourth, first, second, third]
+    assert f"before job {third}" in press(first, "before", other=str(third)) and order() == [fourth, second, first, third]
+    assert "paused within a few seconds" in press(second, "pause") and order() == [fourth, first, third]
+    assert "Paused by E-01" in client.get("/upkeep").text
+    assert "as the last" in press(second, "resume") and order() == [fourth, first, third, second]
+    assert "as soon as it is its turn" in press(third, "by-hand") and order() == [third, fourth, first, second]
+    assert "machine is idle" in press(third, "idle")
+    assert "cancelled" in press(fourth, "cancel") and fourth not in order()
+    status, text = post(client, "/upkeep", f"/upkeep/jobs/{fourth}", do="pause")
+    assert status == 409 and f"Job {fourth} is cancelled" in text
+    assert post(client, "/upkeep", f"/upkeep/jobs/{fourth}", do="burn")[0] == 400
+    assert "Try again" in client.get("/upkeep").text
 
 
 def test_the_record_is_checked_and_a_broken_one_is_told(enter: Enter, archive: Archive) -> None:

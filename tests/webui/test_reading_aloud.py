@@ -27,10 +27,9 @@ def app(cast_archive: Archive) -> Flask:
 
 @pytest.fixture
 def client(app: Flask, cast_archive: Archive) -> FlaskClient:
-    cast_archive.accounts.add(cast.KEEPER, "E-01", "editor", "rope and chain and tide")
     client = app.test_client()
     token = token_of(client.get("/sign-in").text)
-    assert client.post("/sign-in", data={"csrf_token": token, "name": "E-01", "password": "rope and chain and tide"}).status_code == 303
+    assert client.post("/sign-in", data={"csrf_token": token, "name": "E-01", "password": cast.PASSWORD}).status_code == 303
     return client
 
 

@@ -18,6 +18,7 @@ import numpy as np
 
 from archive.app import Archive
 from archive.domain.values import Role, Viewer, Word
+from archive.services.transcribing import Transcribing
 from archive.speech.engine import Heard, Samples
 from tests.cast import in_a_hurry
 
@@ -157,7 +158,8 @@ def _transcribe(archive: Archive, name: str) -> None:
         made = jobs.add_job(connection, "transcribe", code, {"recording": row.id}, EDITOR.name, archive.rooms.now())
         claimed = jobs.claim(connection, "a-token", archive.rooms.seconds(), 60, archive.rooms.now())
         assert claimed is not None and claimed.id == made
-    archive.transcribing.run(made, "a-token", lambda: ScriptedEngine(SCRIPTS[name]))
+    archive.work.kinds["transcribe"] = Transcribing(archive.rooms, lambda: ScriptedEngine(SCRIPTS[name])).run
+    archive.work.run(made, "a-token")
 
 
 def _name_speakers(archive: Archive, name: str) -> None:

@@ -75,10 +75,12 @@ def heard(code: str) -> Response:
 @views.post("/exhibition/<code>/heard-again")
 def heard_again(code: str) -> Response:
     """A second person says that nothing hidden is heard, and whether together with what stands around it somebody is named."""
-    together = request.form.get("together", "")
+    together, around = request.form.get("together", ""), request.form.get("around", "")
     # Whoever fears that somebody is named need not have listened to the end first.
     shown = request.form.get("shown", "") if together == "somebody" else _shown(code)
-    if archive().excerpts.tick_second(viewer(), code, together, shown=shown):
+    if together == "nobody" and not around:
+        raise BadInput("It is not told what stood around it.", "Load the page again and read it once more.")
+    if archive().excerpts.tick_second(viewer(), code, together, shown=shown, around=around):
         flash(f"{code} is on record as heard by a second person.")
     else:
         flash(f"{code} is not ticked. {phrases.MIGHT_NAME}")

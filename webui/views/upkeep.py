@@ -7,18 +7,31 @@ from typing import Any
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from archive.app import phrases
 from archive.domain.values import Role
-from webui.desk import archive, viewer
+from archive.errors import BadInput
+from webui.desk import archive, viewer, whole_number
 
 views = Blueprint("upkeep", __name__)
 ENTRIES = 200
-OVER = {"done", "failed", "stopped"}
+OVER = {"done", "failed", "stopped", "cancelled"}
+SAID = {
+    "pause": "The job is paused within a few seconds. What was done so far is kept.",
+    "resume": "The job waits for its turn, as the last.",
+    "cancel": "The job is cancelled. The recording itself is whole.",
+    "first": "The job is the next.",
+    "idle": "The job is done when this machine is idle.",
+    "by-hand": "The job is done as soon as it is its turn.",
+}
 
 
 @views.get("/upkeep")
 def work() -> str:
     """Jobs and how far they are."""
-    return render_template("upkeep_work.html", jobs=_jobs())
+    rows = _jobs()
+    left = sum(r["left_s"] or 0 for r in rows)
+    under_way, over = [r for r in rows if not r["over"]], [r for r in rows if r["over"]]
+    return render_template("upkeep_work.html", jobs=under_way, over=over, left=phrases.about(left) if left else "")
 
 
 @views.get("/upkeep/jobs.json")
@@ -27,11 +40,22 @@ def work_as_json() -> list[dict[str, Any]]:
     return _jobs()
 
 
-@views.post("/upkeep/jobs/<int:number>/stop")
-def stop(number: int) -> Response:
-    """Stop a job; what it finished is kept."""
-    archive().jobs.stop(viewer(), number)
-    flash("The job is stopped. What was finished is kept.")
+@views.post("/upkeep/jobs/<int:number>")
+def change_job(number: int) -> Response:
+    """Pause, resume, cancel, put first, before another, or change when it is done."""
+    asked, jobs = request.form.get("do", ""), archive().jobs
+    if asked == "before":
+        other = whole_number(request.form.get("other", ""))
+        jobs.move(viewer(), number, other)
+        flash(f"The job is done before job {other}.")
+    elif asked in SAID:
+        {
+            "pause": jobs.pause, "resume": jobs.resume, "cancel": jobs.cancel, "first": jobs.move, "idle": jobs.only_idle,
+            "by-hand": jobs.by_hand,
+        }[asked](viewer(), number)  # fmt: skip
+        flash(SAID[asked])
+    else:
+        raise BadInput("This page does not know what was asked for.", "Load the list of jobs again.")
     return redirect(url_for("upkeep.work"), 303)
 
 
@@ -86,17 +110,14 @@ def _record(faults: tuple[str, ...] | None) -> str:
 def _jobs() -> list[dict[str, Any]]:
     return [
         {
-            "id": job.id, "kind": job.kind, "subject": job.subject, "state": job.state, "words": job.words,
-            "percent": round(100 * job.done_ms / job.total_ms) if job.total_ms else 0,
-            "left": _left(job.left_s) if job.state not in OVER else "", "over": job.state in OVER,
+            "id": job.id, "subject": job.subject, "name": phrases.work(job.kind, job.subject), "state": job.state, "words": job.words, "percent": job.percent,
+            "left": _left(job.state, job.left_s), "left_s": job.left_s, "over": job.state in OVER, "idle": job.idle,
         }
         for job in archive().jobs.list(viewer())
     ]  # fmt: skip
 
 
-def _left(seconds: int | None) -> str:
+def _left(state: str, seconds: int | None) -> str:
     if seconds is None:
         return ""
-    if seconds < 90:
-        return f"about {max(5, round(seconds / 5) * 5)} seconds left"
-    return f"about {round(seconds / 60)} minutes left"
+    return f"{phrases.about(seconds)} left" if state == "working" else f"{phrases.about(seconds)} of work"

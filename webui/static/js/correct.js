@@ -214,7 +214,7 @@ root.addEventListener("input", (event) => {
   l.spots = moved(l.text, text, l.spots);
   l.text = text;
   l.dirty = true;
-  l.trouble = "";
+  if (l.trouble) { l.trouble = ""; l.el.querySelector(".trouble")?.remove(); }
   later();
 });
 root.addEventListener("keydown", (event) => {

@@ -1,4 +1,5 @@
-// Progress of work, asked for every three seconds while the page is looked at and something is under way.
+// Progress of work, asked for every three seconds while the page is looked at. Numbers and words change in place; where the
+// list itself has changed (a job came, ended, moved or was paused), the page says so and offers to be loaded again.
 const list = document.getElementById("jobs");
 const EVERY_MS = 3000;
 
@@ -7,31 +8,48 @@ function put(row, name, text) {
   if (place && place.textContent !== text) place.textContent = text;
 }
 
+function changed(jobs) {
+  const here = [...list.querySelectorAll("[data-job]")].map((row) => `${row.dataset.job} ${row.querySelector(".job-state").dataset.was}`);
+  const there = jobs.map((job) => `${job.id} ${job.state}`);
+  return here.join() !== there.join();
+}
+
+function say(text, again) {
+  const place = document.getElementById("asleep");
+  if (place.dataset.said === text) return;
+  place.dataset.said = text;
+  place.textContent = text;
+  if (again) {
+    const link = document.createElement("a");
+    link.href = location.pathname;
+    link.textContent = "Show the list as it is now";
+    place.append(" ", link);
+  }
+}
+
 async function look() {
   if (document.visibilityState === "visible") {
     try {
       const answer = await fetch(list.dataset.json, { headers: { Accept: "application/json" } });
       if (!answer.ok) throw new Error(String(answer.status));
-      const jobs = await answer.json();
-      document.getElementById("asleep").textContent = "";
-      const known = new Set([...list.querySelectorAll("[data-job]")].map((row) => row.dataset.job));
-      for (const job of jobs) {
+      const all = await answer.json();
+      for (const job of all) {
         const row = list.querySelector(`[data-job="${job.id}"]`);
-        const ended = row && job.over && row.querySelector("progress");
-        if (!known.has(String(job.id)) || ended) { location.reload(); return; }
+        if (!row) continue;
         put(row, ".job-state", job.state);
         put(row, ".job-left", job.left);
         put(row, ".job-words", job.words);
         put(row, ".job-percent", `${job.percent} %`);
-        const bar = row.querySelector("progress");
-        if (bar) bar.value = job.percent;
+        row.querySelector("progress").value = job.percent;
       }
-      if (jobs.every((job) => job.over)) return;
+      if (changed(all.filter((job) => !job.over))) say("The list has changed.", true);
+      else say("", false);
     } catch {
-      document.getElementById("asleep").textContent = "The archive does not answer. What you see may be old; load the page again.";
+      say("The archive does not answer. What you see may be old; load the page again.", false);
     }
   }
   setTimeout(look, EVERY_MS);
 }
 
-if (list) setTimeout(look, EVERY_MS);
+for (const state of list.querySelectorAll(".job-state")) state.dataset.was = state.textContent;
+setTimeout(look, EVERY_MS);

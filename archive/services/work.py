@@ -1,0 +1,215 @@
+"""Work that takes a while: jobs under a lease, each run in a child that may die at any moment.
+
+The parent claims a job and watches the child; the child does what its kind does, and writes only while it holds the lease.
+What kinds there are is wired in app.py. Whatever a kind committed stays; a job goes on from there, whoever takes it up.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import platform
+import secrets
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Mapping
+from typing import Any, TypeVar
+
+from archive.db import jobs
+from archive.db.session import Connection, Row
+from archive.errors import Busy, LeaseLost, Refused, ToldHereError
+from archive.services.idle import give_way, machine_is_idle
+from archive.services.rooms import Rooms
+
+ATTEMPTS = 8  # begun so often without getting on: given up
+# A busy database is asked again after so many seconds; each asking waits ten for the lock itself (db/session.py).
+PAUSES_S = (0.5, 1.0, 2.0, 4.0, 8.0)
+LOOK_S = 0.5  # how often the parent looks whether the job was paused or ended
+NOTICE_S = 2.0  # how often the child does, whose parent may have been killed
+INTERRUPTED = "It was interrupted; it goes on with the next start."
+T = TypeVar("T")
+Watch = Callable[[Row[Any]], None]
+
+
+class Lease:
+    """A job that this process works at. `subject` and `args` are those it was queued with."""
+
+    def __init__(self, rooms: Rooms, row: Row[Any], token: str) -> None:
+        self.job_id: int = row.id
+        self.subject: str = row.subject
+        self.args: dict[str, Any] = dict(row.args)
+        self.over = False
+        self._rooms, self._token = rooms, token
+        self._done, self._since = int(row.done), time.monotonic()
+
+    def keep(self, act: Callable[[Connection], T]) -> T:
+        """One write transaction in which the lease is checked and renewed first; a busy database is asked again, later and later.
+
+        Raises LeaseLost where the job was paused, ended or taken over, and then nothing was written; Busy in the end.
+        """
+        for pause_s in PAUSES_S:
+            with contextlib.suppress(Busy), self._rooms.db.write() as connection:
+                return self._held(connection, act)
+            time.sleep(pause_s)
+        with self._rooms.db.write() as connection:
+            return self._held(connection, act)
+
+    def _held(self, connection: Connection, act: Callable[[Connection], T]) -> T:
+        jobs.hold(connection, self.job_id, self._token, self._rooms.seconds(), self._rooms.options.lease_s)
+        return act(connection)
+
+    def got(self, connection: Connection, done: int, total: int, *, kept: bool = True) -> None:
+        """Inside `keep`: how far it is, in the kind's own unit. `kept=False`: begun again, it starts over."""
+        now = time.monotonic()
+        speed = (done - self._done) / max(now - self._since, 0.001) if done > self._done else 0.0
+        jobs.got(connection, self.job_id, done, total, speed, kept)
+        self._done, self._since = done, now
+
+    def end(self, connection: Connection, words: str) -> str:
+        """Inside `keep`: the job is done, in the transaction of its last words. For a kind that must not finish twice."""
+        jobs.end(connection, self.job_id, "done", words, self._rooms.now())
+        self.over = True
+        return words
+
+
+Kind = Callable[[Lease], str]  # returns what the list says at the end; raises Refused (stopped), ToldHereError (failed), in words
+
+
+class Work:
+    """Claiming and doing the jobs of one archive."""
+
+    def __init__(self, rooms: Rooms, kinds: Mapping[str, Kind]) -> None:
+        self.kinds = dict(kinds)
+        self._rooms = rooms
+
+    # -- the parent --------------------------------------------------------------------------------------------
+    def once(self, watch: Watch | None = None, idle_too: bool | None = False) -> bool:
+        """Claim one job and run it in a child; False where nothing is to be done. `watch`: called about twice a second.
+
+        `idle_too`: also what waits for an idle machine; None: where the machine is idle.
+        """
+        token = secrets.token_hex(16)
+        row = self._claim(token, bool(idle_too))
+        if row is None and idle_too is None and any(r.idle for r in self.open()) and machine_is_idle():
+            row = self._claim(token, True)
+        if row is None:
+            return False
+        lease = Lease(self._rooms, row, token)
+        if row.attempt > ATTEMPTS:
+            told = f"It was begun {ATTEMPTS} times and got no further. Perhaps this machine has too little memory."
+            lease.keep(lambda connection: jobs.end(connection, row.id, "failed", told, self._rooms.now()))
+            return True
+        environ = os.environ | {"HF_HUB_OFFLINE": "1", "PYTHONUTF8": "1"}
+        command = [sys.executable, "-m", "archive.worker", str(self._rooms.folder), "--job", str(row.id), "--token", token]
+        try:  # from here on, whatever ends this: Ctrl-C, a signal, a full disk. Whoever comes next need not wait for the lease
+            child = subprocess.Popen(command, env=environ, stdin=subprocess.DEVNULL)
+            try:
+                if row.idle:
+                    give_way(child.pid)
+                self._attend(child, row, token, watch)
+            finally:
+                child.kill()  # does nothing where it has ended
+                child.wait()
+        except BaseException:
+            with contextlib.suppress(ToldHereError):
+                lease.keep(lambda connection: jobs.give_back(connection, row.id, INTERRUPTED))
+            raise
+        if child.returncode:
+            told = f"The work ended too early (code {child.returncode}); it goes on by itself."
+            with contextlib.suppress(LeaseLost, Busy):  # busy still: then the lease runs out by itself
+                lease.keep(lambda connection: jobs.end(connection, row.id, "waiting", told, self._rooms.now()))
+        return True
+
+    def _claim(self, token: str, idle: bool) -> Row[Any] | None:
+        seconds, lease_s = self._rooms.seconds(), self._rooms.options.lease_s
+        with self._rooms.db.write() as connection:
+            return jobs.claim(connection, token, seconds, lease_s, self._rooms.now(), idle, this_machine())
+
+    def _attend(self, child: subprocess.Popen[bytes], row: Row[Any], token: str, watch: Watch | None) -> None:
+        while child.poll() is None:
+            try:
+                child.wait(LOOK_S)
+            except subprocess.TimeoutExpired:
+                if watch:
+                    watch(row)
+                with contextlib.suppress(Busy):
+                    if not self._mine(row.id, token):
+                        child.kill()  # paused or ended by hand, or consent moved: at once, one chunk is lost at most
+
+    def _mine(self, job_id: int, token: str) -> bool:
+        with self._rooms.db.read() as connection:
+            row = jobs.by_id(connection, job_id)
+        return row is not None and row.lease_token == token and row.state == "working"
+
+    def open(self) -> tuple[Row[Any], ...]:
+        """The jobs that wait or work, in their order."""
+        with self._rooms.db.read() as connection:
+            return tuple(jobs.open_ones(connection))
+
+    # -- the child ---------------------------------------------------------------------------------------------
+    def run(self, job_id: int, token: str, lost: Callable[[], None] = lambda: None) -> None:
+        """Do one job in this process. `lost` is called from a thread as soon as the lease is gone. Raises LeaseLost, Busy."""
+        with self._rooms.db.read() as connection:
+            row = jobs.by_id(connection, job_id)
+        if row is None:
+            raise LeaseLost("There is no such job any more.", "See the list of jobs.")
+        stop = threading.Event()
+        keeper = threading.Thread(target=self._keep_lease, args=(job_id, token, stop, lost), daemon=True)
+        keeper.start()
+        try:
+            self._run(Lease(self._rooms, row, token), row.kind)
+        finally:
+            stop.set()
+            keeper.join()
+
+    def _run(self, lease: Lease, kind: str) -> None:
+        def ended(state: str, words: str) -> Callable[[Connection], None]:
+            return lambda connection: jobs.end(connection, lease.job_id, state, words, self._rooms.now())
+
+        def refused(connection: Connection) -> None:
+            ended("stopped", words)(connection)
+            jobs.forget(connection, lease.job_id)
+
+        try:
+            if kind not in self.kinds:
+                raise ToldHereError("This version does not know this kind of work.", "Use the version that queued it, or cancel it.")
+            words = self.kinds[kind](lease)
+            if not lease.over:
+                lease.keep(ended("done", words))
+        except LeaseLost:
+            raise
+        except Refused as refusal:
+            words = " ".join([refusal.message, *refusal.reasons, refusal.remedy])
+            lease.keep(refused)
+        except Busy:  # says nothing about this job: it waits, and what was committed is not done twice
+            lease.keep(lambda connection: jobs.give_back(connection, lease.job_id, "The archive was busy; it goes on by itself."))
+        except ToldHereError as error:
+            lease.keep(ended("failed", f"{error.message} {error.remedy}".strip()))
+
+    def _keep_lease(self, job_id: int, token: str, stop: threading.Event, lost: Callable[[], None]) -> None:
+        """Renews the lease in time, and looks often whether it is still held: the parent that would end us may be dead."""
+        lease_s = self._rooms.options.lease_s
+        renewed = time.monotonic()
+        while not stop.wait(min(NOTICE_S, lease_s / 4)):
+            try:
+                if not self._mine(job_id, token):
+                    break
+                if time.monotonic() - renewed >= lease_s / 4:
+                    with self._rooms.db.write() as connection:
+                        jobs.hold(connection, job_id, token, self._rooms.seconds(), lease_s)
+                    renewed = time.monotonic()
+            except LeaseLost:
+                break
+            except ToldHereError:
+                continue  # busy or full for a moment: more tries before the lease runs out
+        if not stop.is_set():
+            lost()
+
+
+def this_machine() -> str:
+    """Tells machines apart whose speeds differ, without naming one."""
+    told = f"{platform.node()} {platform.machine()} {os.cpu_count()}"
+    return hashlib.sha256(told.encode("utf-8")).hexdigest()[:16]
