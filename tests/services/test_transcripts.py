@@ -82,7 +82,7 @@ def test_who_may_not_and_what_is_not_taken_changes_nothing(cast_archive: Archive
 
 def test_not_while_it_is_being_transcribed(cast_archive: Archive, tmp_path: Path) -> None:
     archive = cast_archive
-    cast.sound(tmp_path / "new.wav", 4.0, 77)
+    cast.sound(tmp_path / "new.wav", 4.0, 700.0, 77)
     archive.ingest.take(EDITOR, [tmp_path / "new.wav"], "IV-21")
     code = next(r.code for r in archive.recordings.list(KEEPER) if not r.words)
     timed = b"start,end,words\n1,2,We carried\n"
@@ -91,7 +91,7 @@ def test_not_while_it_is_being_transcribed(cast_archive: Archive, tmp_path: Path
     archive.transcribing.queue(EDITOR, code)
     with pytest.raises(Clash, match="being transcribed"):
         archive.transcripts.read(EDITOR, code, timed)
-    archive.jobs.cancel(EDITOR, archive.jobs.list(EDITOR)[0].id)
+    archive.jobs.cancel(EDITOR, next(j.id for j in archive.jobs.list(EDITOR) if (j.kind, j.subject) == ("transcribe", code)))
     assert archive.transcripts.read(EDITOR, code, timed).words == 2
 
 
