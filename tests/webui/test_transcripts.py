@@ -16,14 +16,11 @@ from tests.webui.conftest import token_of
 from webui import uploads
 from webui.app import create_app
 
-PASSWORD = "rope and chain and tide"
 PAGE = "/recordings/IV-21.1"
 
 
 @pytest.fixture
 def app(cast_archive: Archive) -> Flask:
-    for viewer in cast.VIEWERS:
-        cast_archive.accounts.add(cast.KEEPER, viewer.name, viewer.role, PASSWORD)
     return create_app(cast_archive)
 
 
@@ -32,7 +29,7 @@ def enter(app: Flask) -> Callable[[cast.Viewer], FlaskClient]:
     def come_in(viewer: cast.Viewer) -> FlaskClient:
         client = app.test_client()
         token = token_of(client.get("/sign-in").text)
-        assert client.post("/sign-in", data={"csrf_token": token, "name": viewer.name, "password": PASSWORD}).status_code == 303
+        assert client.post("/sign-in", data={"csrf_token": token, "name": viewer.name, "password": cast.PASSWORD}).status_code == 303
         return client
 
     return come_in
