@@ -47,6 +47,8 @@ from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking
 from archive.services.transcribing import Transcribing
+from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
+from archive.services.transcripts import BroughtIn, Transcripts
 from archive.services.uploads import Uploads
 from archive.services.voices import Voices
 from archive.services.work import Work
@@ -86,6 +88,7 @@ class Archive:
         self.finding = Finding(self.rooms)
         self.recordings = Recordings(self.rooms)
         self.sound_check = SoundChecking(self.rooms)
+        self.transcripts = Transcripts(self.rooms)
         self.correcting = Correcting(self.rooms)
         self.excerpts = Excerpts(self.rooms)
         self.exports = Exports(self.rooms, Listening(self.rooms))
@@ -240,4 +243,4 @@ def _write_key(path: Path) -> None:
         half.unlink(missing_ok=True)
 
 
-__all__ = ["PIECE_BYTES", "Archive", "Asked", "LineAct", "Pointed", "ShownMention", "ShownSoundCheck", "as_json", "phrases"]
+__all__ = ["PIECE_BYTES", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "LineAct", "Pointed", "ShownMention", "ShownSoundCheck", "as_json", "phrases"]

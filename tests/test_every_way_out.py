@@ -5,8 +5,10 @@ DESIGN §4, 5 (names asked to be hidden appear nowhere) and §9 (roles).
 
 from __future__ import annotations
 
+import io
 import logging
 import re
+import zipfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -16,7 +18,7 @@ from click.testing import CliRunner
 from flask import Flask
 from flask.testing import FlaskClient
 
-from archive.app import Archive, Asked
+from archive.app import TRANSCRIPT_FORMS, Archive, Asked
 from archive.cli import desk
 from archive.cli.main import cli
 from archive.domain.values import Attribution, Role
@@ -44,6 +46,14 @@ def parts(names: list[str]) -> list[str]:
 def found_in(text: str, wanted: list[str]) -> list[str]:
     """Which of these stand in a text as words of their own."""
     return [w for w in wanted if re.search(rf"(?i)\b{re.escape(w)}\b", text)]
+
+
+def text_of(data: bytes) -> str:
+    """What can be read in an answer: a DOCX's parts are packed."""
+    if not data.startswith(b"PK\x03\x04"):
+        return data.decode("utf-8", "replace")
+    with zipfile.ZipFile(io.BytesIO(data)) as package:
+        return "\n".join(package.read(name).decode("utf-8", "replace") for name in package.namelist() if not name.endswith(".odttf"))
 
 
 def leaks(text: str, role: Role) -> list[str]:
@@ -177,6 +187,22 @@ def test_no_answer_to_what_was_sent_repeats_it(app: Flask, filled: Archive, type
     assert not found_in(caplog.text, [typed, *typed.split()])
 
 
+@pytest.mark.parametrize("viewer", ROLES, ids=lambda v: v.role.value)
+def test_no_transcript_that_is_written_out(app: Flask, viewer: cast.Viewer) -> None:
+    """It goes on record, so it is no GET; every form is in the walk of the command below."""
+    client = enter(app, viewer)
+    token = token_of(client.get("/find").text)
+    written = 0
+    for member in CAST:
+        for form in ("txt", "docx"):
+            address = f"/recordings/{cast.recording_of(member.code)}/transcript/written"
+            answer = client.post(address, data={"csrf_token": token, "form": form})
+            told = text_of(answer.get_data()) + str(answer.headers)
+            assert answer.status_code < 500 and not leaks(told, viewer.role), f"{address} {form} as {viewer.role.value}"
+            written += answer.status_code == 200
+    assert written >= 6, "most were really there"
+
+
 def test_a_question_stays_in_nobody_s_history(app: Flask, filled: Archive, caplog: pytest.LogCaptureFixture) -> None:
     """A name that is typed into Find is posted and answered under a random id."""
     caplog.set_level(logging.DEBUG)
@@ -237,3 +263,16 @@ def test_every_reading_command_has_its_row() -> None:
     """A command with --json reads: it is in the table of the commands' own tests, which this walk follows."""
     reading = {n for n, c in COMMANDS.items() if any(p.name == "as_data" for p in c.params)}
     assert set(READING) <= reading
+
+
+@pytest.mark.parametrize("viewer", ROLES, ids=lambda v: v.role.value)
+def test_no_transcript_that_a_command_writes(command: Callable[..., str], tmp_path: Path, viewer: cast.Viewer) -> None:
+    written = 0
+    for member in CAST:
+        for form in TRANSCRIPT_FORMS:
+            path = tmp_path / f"{member.code}.{form}"
+            told = command(viewer, "transcript", "write", cast.recording_of(member.code), "--as", form, "--to", str(path))
+            text = text_of(path.read_bytes()) if path.exists() else ""
+            assert not leaks(told + text, viewer.role), f"{member.code} as {form}"
+            written += path.exists()
+    assert written >= 3 * len(TRANSCRIPT_FORMS), "most were really written"

@@ -47,6 +47,8 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "voices.listen": MAKERS,
     "voices.accept": MAKERS,
     "voices.forget": MAKERS,
+    "transcripts.read": MAKERS,
+    "transcripts.write": ALL_ROLES,
     "correcting.desk": MAKERS,
     "correcting.lines": MAKERS,
     "correcting.change": MAKERS,

@@ -11,12 +11,13 @@ from archive.app import PIECE_BYTES
 from webui.desk import archive
 
 MOST_READING_BYTES = 60 * 1024 * 1024
+MOST_SCRIPT_BYTES = 11 * 1024 * 1024
 FOLDER = ".staging"
-MOST = {"exhibition.reading": MOST_READING_BYTES, "take_in.piece": PIECE_BYTES}
+MOST = {"exhibition.reading": MOST_READING_BYTES, "take_in.piece": PIECE_BYTES, "transcripts.read": MOST_SCRIPT_BYTES}
 
 
 class UploadRequest(Request):
-    """Flask's request with limits of their own for what sends sound."""
+    """Flask's request with limits of its own for the forms that send sound, or a transcript."""
 
     @property
     def max_content_length(self) -> int | None:

@@ -25,6 +25,7 @@ from archive.cli import (
     sound,
     speakers,
     start,
+    transcripts,
     upkeep,
 )
 from archive.cli.desk import Desk, say_error
@@ -77,7 +78,7 @@ def cli(ctx: click.Context, folder: Path, name: str, role: str) -> None:
     ctx.call_on_close(ctx.obj.close)
 
 
-for module in (start, recordings, sound, speakers, copies, notes, names, people, finding, exhibition, jobs, upkeep, made):
+for module in (start, recordings, sound, speakers, transcripts, copies, notes, names, people, finding, exhibition, jobs, upkeep, made):
     for command in module.COMMANDS:
         cli.add_command(command)
 

@@ -192,7 +192,7 @@ block = Table(  # immutable: one utterance's words [[text, start_ms, end_ms, pro
 )
 version = Table(
     "version", metadata, _id(), _ref("recording_id", "recording"), _ref("parent_id", "version", null=True, index=False),
-    Column("kind", String(12), nullable=False),  # machine | speakers | sitting | back
+    Column("kind", String(12), nullable=False),  # machine | speakers | sitting | back | imported
     _ref("run_id", "run", null=True, index=False), *_by(),
     Column("edits_to", Integer, nullable=False, server_default="0"),  # the newest edit that is in it
 )

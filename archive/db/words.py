@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import starmap
 from typing import Any
 
-from sqlalchemy import Connection, Text, cast, func, insert, select
+from sqlalchemy import Connection, Row, Text, cast, func, insert, select
 
 from archive.db import sittings
 from archive.db.facts import bump_consent
@@ -44,6 +44,23 @@ def newest_version(connection: Connection, recording_id: int) -> int | None:
     query = select(func.max(version.c.id)).where(version.c.recording_id == recording_id)
     found = connection.execute(query).scalar()
     return None if found is None else int(found)
+
+
+def newest_of_kind(connection: Connection, recording_id: int, kind: str) -> int | None:
+    """The newest version of this kind, or None where there is none."""
+    query = select(func.max(version.c.id)).where(version.c.recording_id == recording_id, version.c.kind == kind)
+    found = connection.execute(query).scalar()
+    return None if found is None else int(found)
+
+
+def origin(connection: Connection, recording_id: int) -> Row[Any] | None:
+    """The version that brought the words of today, the machine's or somebody's file: the newest one of which a block still
+    stands, where any does. None where there are no words."""
+    brought = (version.c.recording_id == recording_id, version.c.kind.in_(("machine", "imported")))
+    today = select(version_block.c.block_id).where(version_block.c.version_id == newest_version(connection, recording_id))
+    still = select(version_block.c.version_id).where(version_block.c.block_id.in_(today))
+    query = select(version).where(*brought).order_by(version.c.id.in_(still).desc(), version.c.id.desc()).limit(1)
+    return connection.execute(query).first()
 
 
 def lines_of(connection: Connection, version_id: int) -> list[editing.Line]:

@@ -135,6 +135,17 @@ class ShownSoundCheck(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownMisfit(_Sealed):
+    """Where a typed transcript and what our own computer heard do not fit together, as this viewer may read it. `typed`:
+    the words were typed and not heard; else heard, and nobody typed them. `words`: "[closed]" where they are closed."""
+
+    typed: bool
+    start_ms: int
+    end_ms: int
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownTag(_Sealed):
     """A suggestion or a decision about place, date or theme, with its evidence as this viewer may read it."""
 

@@ -135,17 +135,21 @@ class _Piece:
         return self.kept is not None or self.end_ms - self.start_ms >= MIN_WORD_MS * len(self.texts)
 
 
-def fitted(old: Sequence[Word], texts: Sequence[str], start_ms: int, end_ms: int, most_ms: int) -> tuple[Word, ...]:
+def fitted(
+    old: Sequence[Word], texts: Sequence[str], start_ms: int, end_ms: int, most_ms: int,
+    same: Sequence[tuple[int, int]] | None = None,
+) -> tuple[Word, ...]:  # fmt: skip
     """Typed words with times. Words that were there keep theirs; the others share the time of those they replace, by their
     length, or stand in the pause where they were put. Words never get less than 20 ms each, and never run backwards.
 
     `start_ms`, `end_ms`: the line; it grows at its end, to `most_ms` at most, where there is no room. Raises BadInput.
+    `same`: pairs (old, typed) that belong together, in order, where they are known; else equal words are looked for.
     """
     if not texts:
         return ()
     if most_ms < MIN_WORD_MS * len(texts):
         raise BadInput("These are more words than this recording is long.", "Shorten them; what was there before is kept.")
-    pieces = _pieces(old, texts, start_ms, max(end_ms, start_ms))
+    pieces = _pieces(old, texts, start_ms, max(end_ms, start_ms), same)
     n = 0
     while n < len(pieces):
         if pieces[n].room:
@@ -164,9 +168,11 @@ def fitted(old: Sequence[Word], texts: Sequence[str], start_ms: int, end_ms: int
     return tuple(word for piece in pieces for word in _timed(piece))
 
 
-def _pieces(old: Sequence[Word], texts: Sequence[str], start_ms: int, end_ms: int) -> list[_Piece]:
-    before, after = [_key(w.text) for w in old], [_key(t) for t in texts]
-    same = _alike(before, after)
+def _pieces(
+    old: Sequence[Word], texts: Sequence[str], start_ms: int, end_ms: int, same: Sequence[tuple[int, int]] | None
+) -> list[_Piece]:
+    if same is None:
+        same = _alike([_key(w.text) for w in old], [_key(t) for t in texts])
     pieces: list[_Piece] = []
     i = j = 0
     floor = start_ms

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import NamedTuple
 
 from archive.db import describing, mentions, people, sittings, words
 from archive.db.session import Connection
@@ -20,7 +21,7 @@ from archive.domain.consent import Decision, machine_allowed
 from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, choose, text_tokens, word_tokens
-from archive.domain.values import MIN_WORD_MS, Attribution, Naming, Role, Scan, Stretch, Viewer, Way, Word
+from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Naming, Role, Scan, Stretch, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.errors import BadInput, Refused
 from archive.gate.carried import keep_version
@@ -88,6 +89,46 @@ def keep_machine_text(
     settle(connection, recording_id, by, at)
     kept = [Line(speaker, words=tuple(spoken)) for speaker, spoken in lines if spoken]
     return keep_version(connection, recording_id, "machine", kept, run_id, by, at)
+
+
+def keep_imported(
+    connection: Connection, recording_id: int, lines: Sequence[tuple[int | None, Sequence[Word]]], by: str, at: str
+) -> int:
+    """Write a transcript that somebody brought as a version: (speaker or None, words) an utterance. Returns the version.
+
+    It is no machine text, so it is in work; and nobody has heard it: ticks are not carried over to it. Edits that wait are
+    written as a version of their own first.
+    """
+    settle(connection, recording_id, by, at)
+    kept = [Line(speaker, words=tuple(spoken), state=LineState.IN_WORK, state_by=by) for speaker, spoken in lines if spoken]
+    return keep_version(connection, recording_id, "imported", kept, None, by, at)
+
+
+def heard_by_machine(connection: Connection, recording_id: int, context: Context) -> tuple[int, list[Word]]:
+    """The newest machine transcript and its words, to put a typed one to the sound; (0, []) where there is none.
+    Raises Refused where our own computer may not listen to this recording today."""
+    require_machine(Readings(connection, context).of(recording_id))
+    version_id = words.newest_of_kind(connection, recording_id, "machine")
+    return version_id or 0, [w for u in words.utterances(connection, version_id) for w in u.words] if version_id else []
+
+
+def newest_version(connection: Connection, recording_id: int) -> int | None:
+    """The version that counts today, None where there is none: whoever writes another one looks whether it still is."""
+    return words.newest_version(connection, recording_id)
+
+
+class Origin(NamedTuple):
+    """Where the words of today come from: machine or imported, who brought them (an account or a code), when (ISO 8601)."""
+
+    kind: str
+    by: str
+    at: str
+
+
+def origin(connection: Connection, recording_id: int) -> Origin | None:
+    """Where a recording's words come from; None where it has none."""
+    row = words.origin(connection, recording_id)
+    return Origin(str(row.kind), str(row.by), str(row.at)) if row is not None else None
 
 
 def keep_speakers(

@@ -14,6 +14,7 @@ from archive.domain.cleared import (
     PlayStretch,
     ShownFound,
     ShownHit,
+    ShownMisfit,
     ShownQuote,
     ShownRecording,
     ShownSnippet,
@@ -117,6 +118,25 @@ def _words(
 def unheard(reading: Reading, viewer: Viewer, playable: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
     """What of a recording's sound this viewer is told nothing about: closed, hushed beside what is closed, and muted names."""
     return [*rest(playable, reading.row.duration_ms), *reading.hushed(), *([] if sees_names(viewer) else reading.mutes())]
+
+
+def show_misfits(
+    readings: Readings, viewer: Viewer, recording_id: int, heard_version: int, places: Sequence[tuple[bool, int, int]]
+) -> tuple[ShownMisfit, ...]:
+    """Where a typed transcript and the machine's do not fit: (typed, start_ms, end_ms) with the words of today's version, or
+    of the machine's, that this viewer may read there."""
+    shown = []
+    for typed, start_ms, end_ms in places:
+        reading = readings.of(recording_id, None if typed else heard_version)
+        words = [
+            w.text
+            for u in reading.overlapping(start_ms, end_ms)
+            for w in _words_and_gaps(reading, viewer, u, 0.0)
+            if w.start_ms < end_ms and start_ms < w.end_ms
+        ]
+        text = " ".join(words) or CLOSED
+        shown.append(ShownMisfit(token=GATE_TOKEN, typed=typed, start_ms=start_ms, end_ms=end_ms, words=text))
+    return tuple(shown)
 
 
 def rest(open_pieces: Sequence[tuple[int, int]], duration_ms: int) -> list[tuple[int, int]]:

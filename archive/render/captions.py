@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from archive.domain.cleared import ClearedCaption
@@ -48,10 +48,10 @@ class _Token:
     end_ms: int
 
 
-def _tokens(caption: ClearedCaption) -> list[_Token]:
+def _tokens(words: Iterable[tuple[str, int, int]]) -> list[_Token]:
     """Words in order, starts never decreasing; a mask stays one token with its spaces."""
     tokens: list[_Token] = []
-    for text, start_ms, end_ms in caption.words:
+    for text, start_ms, end_ms in words:
         clean = one_line(text)
         if not clean:
             continue
@@ -140,7 +140,7 @@ def cues(caption: ClearedCaption, clip_ms: int | None = None) -> list[Cue]:
 
     `clip_ms`: the clip's length, so that the last caption may stand a little after its last word.
     """
-    tokens = _tokens(caption)
+    tokens = _tokens(caption.words)
     if not tokens:
         return []
     made: list[Cue] = []
@@ -159,6 +159,14 @@ def cues(caption: ClearedCaption, clip_ms: int | None = None) -> list[Cue]:
         else:
             made.append(Cue(start_ms, end_ms, lines))
     return made
+
+
+def screens(words: Iterable[tuple[str, int, int]]) -> list[Cue]:
+    """Words (text, start_ms, end_ms) cut as captions are, each as long as its words last: for a file that is worked on."""
+    tokens = _tokens(words)
+    return [
+        Cue(tokens[first].start_ms, max(t.end_ms for t in tokens[first : last + 1]), lines) for first, last, lines in _groups(tokens, LINES)
+    ]
 
 
 def _mark(caption: ClearedCaption) -> str:
@@ -183,31 +191,31 @@ def clock(ms: int, point: str = ".") -> str:
     return f"{seconds // 3600:02d}:{seconds // 60 % 60:02d}:{seconds % 60:02d}{point}{rest:03d}"
 
 
-def _vtt_text(line: str) -> str:
+def vtt_text(line: str) -> str:
     """WebVTT cue text: `&`, `<` and `>` as escapes, so that no `-->` and no tag can stand in it."""
     return line.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 
-def _srt_text(line: str) -> str:
+def srt_text(line: str) -> str:
     # SRT has no escapes: look-alikes keep a player from reading a tag or a time line (common practice, no source).
     return line.replace("-->", "→").replace("<", "‹").replace(">", "›")
 
 
 def webvtt(caption: ClearedCaption, clip_ms: int | None = None) -> bytes:
     """A WebVTT file (UTF-8, LF). A named speaker stands in the voice tag of each cue."""
-    speaker = _vtt_text(one_line(caption.speaker))
+    speaker = vtt_text(one_line(caption.speaker))
     if caption.read_by:  # the voice is the reader's; whose words they are stands beside it
-        read = _vtt_text(READ_LINE.format(one_line(caption.read_by)))
+        read = vtt_text(READ_LINE.format(one_line(caption.read_by)))
         speaker = f"{speaker}, {read[0].lower()}{read[1:]}" if speaker else read
     tag = f"<v {speaker}>" if speaker else ""
     blocks = ["WEBVTT"]
     if caption.draft:
         blocks.append(f"NOTE {DRAFT_NOTE}")
     if caption.read_by:
-        blocks.append(f"NOTE {_vtt_text(READ_LINE.format(one_line(caption.read_by)))}. The words are the speaker's, the voice is not.")
+        blocks.append(f"NOTE {vtt_text(READ_LINE.format(one_line(caption.read_by)))}. The words are the speaker's, the voice is not.")
     for number, cue in enumerate(cues(caption, clip_ms), start=1):
         mark, words = cue.lines[: cue.marked], cue.lines[cue.marked :]
-        text = "\n".join([*mark, tag + "\n".join(map(_vtt_text, words))])
+        text = "\n".join([*mark, tag + "\n".join(map(vtt_text, words))])
         blocks.append(f"{number}\n{clock(cue.start_ms)} --> {clock(cue.end_ms)}\n{text}")
     return ("\n\n".join(blocks) + "\n").encode("utf-8")
 
@@ -216,6 +224,6 @@ def srt(caption: ClearedCaption, clip_ms: int | None = None) -> bytes:
     """An SRT file (UTF-8 without BOM, LF)."""
     blocks = []
     for number, cue in enumerate(cues(caption, clip_ms), start=1):
-        text = "\n".join(_srt_text(line) for line in cue.lines)
+        text = "\n".join(srt_text(line) for line in cue.lines)
         blocks.append(f"{number}\n{clock(cue.start_ms, ',')} --> {clock(cue.end_ms, ',')}\n{text}\n")
     return "\n".join(blocks).encode("utf-8")

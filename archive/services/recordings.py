@@ -102,7 +102,10 @@ class Recordings:
     def _notes(self, connection: Connection, row: Row[Any]) -> Sequence[str]:
         notes = []
         run = runs.newest_run(connection, row.id)
-        if run is not None:
+        origin = custody.origin(connection, row.id)
+        if origin is not None and origin.kind == "imported":
+            notes.append(f"This transcript was brought from elsewhere by {origin.by}. Nobody has ticked its words as heard against the sound.")
+        elif run is not None:
             notes.append("Transcribed by our own computer. Nobody has corrected it; words it was unsure of are marked.")
             passed_over = run.options.get("passed_over", [])
             if passed_over:
@@ -130,8 +133,8 @@ class Recordings:
         return lines
 
     def _heard_on(self, connection: Connection, row: Row[Any]) -> date | None:
-        run = runs.newest_run(connection, row.id)
-        return date.fromisoformat(run.at[:10]) if run is not None else None
+        origin = custody.origin(connection, row.id)
+        return date.fromisoformat(origin.at[:10]) if origin is not None else None
 
     def sound(self, viewer: Viewer, code: str, start_ms: int, end_ms: int) -> bytes:
         """One permitted stretch as a WAV (mono, 24 kHz, 16 bit), names muted for who may not hear them."""

@@ -86,7 +86,7 @@ class RecordingPage:
     sealed_here: bool  # something is closed that a keeper could open by a deliberate act
     notes: tuple[str, ...]  # what a person should know about sound and words
     technical: tuple[str, ...] = ()  # codec, loudness, checksums
-    transcript_on: date | None = None  # the day our own computer listened
+    transcript_on: date | None = None  # the day our own computer listened, or somebody brought the words
     sound: ShownSoundCheck | None = None  # what is wrong with what this viewer may hear
 
 

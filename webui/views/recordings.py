@@ -9,7 +9,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask_login import current_user
 from werkzeug.wrappers import Response
 
-from archive.app import phrases
+from archive.app import TRANSCRIPT_FORMS, phrases
 from archive.errors import BadInput, NotFaithful
 from webui import drawing, testimony
 from webui.allowed import may_call
@@ -155,5 +155,6 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
         names=_names(code, shown.utterances),
         uses=archive().uses(),
         came_with=archive().recordings.came_with(viewer(), code) if may_call("recordings.name", current_user.role) else ((), ()),
+        transcript_forms=TRANSCRIPT_FORMS,
         form=request.form,
     )
