@@ -257,7 +257,7 @@ def killed(home: Path) -> None:
     texts = []
     for times in (0, 30):
         archive = archive_with(home / f"k{times}", [sound])
-        (archive.folder / "archive.toml").write_text('name = "Bench"\nexhibition = "Marigold"\nchunk_ms = 12000\nlease_s = 2\n', encoding="utf-8")
+        (archive.folder / "archive.toml").write_text('name = "Bench"\nexhibition = "Marigold"\nchunk_ms = 8000\nlease_s = 2\n', encoding="utf-8")
         archive.close()
         archive = Archive.open(archive.folder)
         archive.transcribing.queue(EDITOR)
@@ -265,9 +265,9 @@ def killed(home: Path) -> None:
         for n in range(times):
             done = sum(j.done for j in archive.work.open())
             worker = subprocess.Popen([sys.executable, "-m", "archive.worker", str(archive.folder), "--until-done"], start_new_session=True)
-            while n % 2 and sum(j.done for j in archive.work.open()) == done and any(not j.idle for j in archive.work.open()):
+            while not any(j.state == "working" for j in archive.work.open()) or (n % 2 and sum(j.done for j in archive.work.open()) == done):
                 time.sleep(0.1)
-            time.sleep(moments.uniform(0, 3 if n % 2 else 6))
+            time.sleep(moments.uniform(0, 2 if n % 2 else 5))
             killed_at_work += any(j.state == "working" for j in archive.work.open())
             os.killpg(worker.pid, signal.SIGKILL)
             worker.wait()
