@@ -28,6 +28,7 @@ OWN_ACCOUNT = (
     "Whoever listens second needs an account of their own, also where the team shares one computer: a keeper makes it "
     "(toldhere accounts add NAME editor), then they sign in on the pages, or write toldhere --as NAME before their command."
 )
+KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of"}
 AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
 
 
