@@ -15,7 +15,7 @@ from archive import settings as settings_module
 from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
-from archive.domain.cleared import ShownMention
+from archive.domain.cleared import ShownMention, ShownSoundCheck
 from archive.domain.pieces import PIECE_BYTES
 from archive.domain.values import Use, Viewer
 from archive.errors import Broken, Clash, NotFound
@@ -24,7 +24,9 @@ from archive.gate.typing import LineAct
 from archive.render.jsonout import as_json
 from archive.services.access import Access
 from archive.services.accounts import Accounts
+from archive.services.clearing import Clearing
 from archive.services.consent import Consent
+from archive.services.copies import Copies
 from archive.services.correcting import Correcting
 from archive.services.demo import Demo
 from archive.services.describing import Describing
@@ -35,11 +37,15 @@ from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
 from archive.services.listening import Listening
 from archive.services.naming import Naming, Pointed
+from archive.services.notes import Notes
 from archive.services.people import People
 from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked
+from archive.services.secondplace import SecondPlace
+from archive.services.sound_checking import SoundChecking
+from archive.services.speaking import Speaking
 from archive.services.transcribing import Transcribing
 from archive.services.uploads import Uploads
 from archive.services.voices import Voices
@@ -79,14 +85,24 @@ class Archive:
         self.consent = Consent(self.rooms)
         self.finding = Finding(self.rooms)
         self.recordings = Recordings(self.rooms)
+        self.sound_check = SoundChecking(self.rooms)
         self.correcting = Correcting(self.rooms)
         self.excerpts = Excerpts(self.rooms)
         self.exports = Exports(self.rooms, Listening(self.rooms))
         self.voices = Voices(self.rooms)
+        self.speaking = Speaking(self.rooms)
         self.access = Access(self.rooms)
-        self.work = Work(self.rooms, {"transcribe": self.transcribing.run, "access": self.access.run, "take in": self.uploads.run})
+        self.second_place = SecondPlace(self.rooms)
+        self.copies = Copies(self.rooms, self.second_place)
+        kinds = {
+            "transcribe": self.transcribing.run, "access": self.access.run, "take in": self.uploads.run, "copy": self.copies.run,
+            "check": self.copies.check_job, "voices": self.speaking.run,
+        }  # fmt: skip
+        self.work = Work(self.rooms, kinds)
         self.jobs = Jobs(self.rooms)
-        self.records = Records(self.rooms)
+        self.clearing = Clearing(self.rooms, self.second_place)
+        self.notes = Notes(self.rooms)
+        self.records = Records(self.rooms, self.copies)
         self.accounts = Accounts(self.rooms)
         self.demo = Demo(
             self.rooms, self.accounts, self.ingest, self.transcribing, self.describing, self.naming, self.people, self.consent,
@@ -224,4 +240,4 @@ def _write_key(path: Path) -> None:
         half.unlink(missing_ok=True)
 
 
-__all__ = ["PIECE_BYTES", "Archive", "Asked", "LineAct", "Pointed", "ShownMention", "as_json", "phrases"]
+__all__ = ["PIECE_BYTES", "Archive", "Asked", "LineAct", "Pointed", "ShownMention", "ShownSoundCheck", "as_json", "phrases"]

@@ -134,6 +134,13 @@ class LeaseLost(ToldHereError):
     exit_code = 10
 
 
+class NotThere(ToldHereError):
+    """A disk or a share that work needs is not connected, or not to be written to; the work waits, and nothing is lost."""
+
+    exit_code = 12
+    status = 409
+
+
 class Broken(ToldHereError):
     """The archive itself is not as it should be (schema, checksum, audit chain)."""
 

@@ -98,11 +98,11 @@ def words_of(text: str, start_ms: int = 500) -> list[Word]:
     ]
 
 
-def sound(path: Path, seconds: float, hz: float, seed: int) -> None:
-    """A tone and a little noise, different for each seed."""
+def sound(path: Path, seconds: float, seed: int, hz: float | None = None) -> None:
+    """A tone and a little noise, different for each seed. `hz`: the tone, where it is somebody's own."""
     rng = np.random.default_rng(seed)
     t = np.arange(int(seconds * RATE_HZ)) / RATE_HZ
-    tone = 0.2 * np.sin(2 * np.pi * hz * t) * (0.6 + 0.4 * np.sin(2 * np.pi * 3 * t))
+    tone = 0.2 * np.sin(2 * np.pi * (hz or 180 + 20 * seed) * t) * (0.6 + 0.4 * np.sin(2 * np.pi * 3 * t))
     soundfile.write(path, (tone + 0.002 * rng.standard_normal(t.size)).astype(np.float32), RATE_HZ, subtype="PCM_16")
 
 
@@ -150,7 +150,7 @@ def build(folder: Path) -> Archive:
     _people(archive)
     rows = ["file,interview,part,recorded_on,title,language,microphones,left,right,participants,place"]
     for n, member in enumerate(CAST):
-        sound(media / f"IV-{member.code[2:]}.wav", 1.5 + len(member.text.split()) * WORD_MS / 1000, tone_hz(member), n)
+        sound(media / f"IV-{member.code[2:]}.wav", 1.5 + len(member.text.split()) * WORD_MS / 1000, n, tone_hz(member))
         rows.append(f"IV-{member.code[2:]}.wav,IV-{member.code[2:]},1,2025-02-01,,en,one,,,{member.code}:{Part.NARRATOR},")
     (media / "recordings.csv").write_text("\n".join(rows), encoding="utf-8")
     archive.ingest.take(EDITOR, [media])

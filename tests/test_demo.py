@@ -90,6 +90,17 @@ def test_the_files_to_open_are_there_and_few(result: Result) -> None:
     assert any(line.startswith("and ") and " more in " in line for line in result.files)
 
 
+def test_the_sound_check_finds_what_the_samples_were_made_with(demo_archive: Archive) -> None:
+    """sample_media/ABOUT.md: quiet, hum, clipped, a dropout of 80 ms at 86.27 s; nothing in the others, and no false alarm."""
+    found = {c.code: c for c in demo_archive.sound_check.list(KEEPER)}
+    made = {"TW-05.1": {"low_level"}, "TW-06.1": {"hum_50"}, "TW-07.1": {"clipped"}, "TW-08.1": {"dropout"}}
+    assert len(found) == 11 and {code: {p.kind for p in c.problems} for code, c in found.items()} == {code: made.get(code, set()) for code in found}
+    (hole,) = found["TW-08.1"].problems
+    assert hole.start_ms is not None and abs(hole.start_ms - 86_270) <= 10
+    fits = {code: c.verdict.fit.value for code, c in found.items() if c.verdict is not None}
+    assert fits == {code: "listen" if code in ("TW-06.1", "TW-07.1") else "post" for code in found}
+
+
 def test_withdrawn_is_gone_from_every_answer(demo_archive: Archive) -> None:
     for viewer in (KEEPER, EDITOR, READER):
         assert demo_archive.finding.ask(viewer, Asked(speaker=LEAVER)).total == 0

@@ -60,6 +60,9 @@ def filled_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
     cast.read_aloud(archive, cast.reading_file(base / "reading.wav"))
     archive.excerpts.tick_heard(EDITOR, codes[0])
     archive.exports.make(EDITOR, codes, "exhibition", base / "out")
+    archive.notes.write(EDITOR, {"about": "IV-21", "in_the_room": THIRD[1], "remarks": "Nora Pell came in"})
+    archive.second_place.choose(KEEPER, base / "second")
+    archive.copies.make(KEEPER)
     archive.close()
     return base / "archive"
 
@@ -90,12 +93,19 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "finding.answer": [{"question": key}],
         "recordings.one": [{"code": code} for code in recordings],
         "recordings.sound": [{"code": c, "start_ms": 500, "end_ms": 2500} for c in recordings],
+        "voices.alike": [{"code": code, "utterance": n} for n, code in enumerate(recordings, 1)],
         "correcting.desk": [{"code": code} for code in recordings],
         "correcting.lines": [{"code": code, "from": 0, "to": 90_000} for code in recordings],
         "correcting.versions": [{"code": code} for code in recordings],
         "names.one": [{"key": g.key} for g in archive.naming.heard(KEEPER)] + [{"key": m["code"]} for m in everybody],
         "people.one": everybody,
         "people.before_withdrawal": everybody,
+        "exhibition.sound": [
+            {"code": row.code, "start_ms": p.start_ms, "end_ms": p.end_ms}
+            for row in archive.excerpts.list(KEEPER) if row.leaving is not None for p in row.leaving.pieces
+        ],
+        "copies.opened_sound": [{"code": c, "part": "start"} for c in recordings],
+        "notes.one": [{"code": note.code} for note in archive.notes.page(KEEPER).rows],
         "exhibition.reading_sound": [{"code": row.code} for row in archive.excerpts.list(KEEPER)],
         "exhibition.download": [{"code": export.export, "name": Path(f).relative_to(folder).as_posix()} for f in export.files],
     }
@@ -146,10 +156,25 @@ def test_no_error_page_repeats_what_was_typed(app: Flask, filled: Archive, viewe
     """What somebody typed by mistake is in no error page, so in no screenshot that is sent around."""
     client = enter(app, viewer)
     slug = typed.replace(" ", "%20")
-    for address in (f"/{slug}", f"/recordings/{slug}", f"/people/{slug}", f"/names/{slug}", f"/names/{slug}@0:01-0:02", f"/names/{slug}@x", f"/find/{slug}", f"/recordings/{slug}/sound/0-900.wav", f"/exhibition/{slug}/x"):
+    for address in (f"/{slug}", f"/recordings/{slug}", f"/people/{slug}", f"/names/{slug}", f"/names/{slug}@0:01-0:02", f"/names/{slug}@x", f"/find/{slug}", f"/recordings/{slug}/sound/0-900.wav", f"/exhibition/{slug}/x", f"/exhibition/{slug}/sound/0-900.wav"):
         answer = client.get(address)
         assert answer.status_code >= 400 or address.startswith("/find"), address
         assert not found_in(answer.text, [typed, *typed.split()]), address
+
+
+@pytest.mark.parametrize("typed", ["Lena Fosse", "Walter Brine", "capstan"])
+def test_no_answer_to_what_was_sent_repeats_it(app: Flask, filled: Archive, typed: str, caplog: pytest.LogCaptureFixture) -> None:
+    """Typed into a field that takes a code, a use or a stretch: the answer says which field, never what stood in it."""
+    caplog.set_level(logging.DEBUG)
+    client = enter(app, EDITOR)
+    token = token_of(client.get("/exhibition").text)
+    for excerpt, use in ((typed, "exhibition"), ("EX-1", typed)):
+        answer = client.post("/exhibition/export", data={"csrf_token": token, "excerpt": excerpt, "use": use})
+        assert "There is no such" in answer.text and not found_in(answer.text, [typed, *typed.split()]), use
+    for field in ("usable_for", "decade"):
+        answer = client.post("/find", data={"csrf_token": token, "words": "herring", field: typed}, follow_redirects=True)
+        assert not found_in(answer.text, [typed, *typed.split()]), field
+    assert not found_in(caplog.text, [typed, *typed.split()])
 
 
 def test_a_question_stays_in_nobody_s_history(app: Flask, filled: Archive, caplog: pytest.LogCaptureFixture) -> None:
@@ -199,6 +224,13 @@ def test_no_command(command: Callable[..., str], viewer: cast.Viewer, name: str)
             assert not leaks(told, viewer.role), f"{name} {code} as {viewer.role.value}"
     if name not in FOR_READERS and viewer.role == Role.READER:
         assert "Only a" in told
+
+
+@pytest.mark.parametrize("typed", ["Lena Fosse", "Walter Brine@1:00-2:00", "IV-21.1@Lena-Fosse"])
+def test_no_command_repeats_what_was_typed_in_its_error(command: Callable[..., str], typed: str) -> None:
+    for arguments in (("may", typed, "--use", "exhibition"), ("may", "EX-1", "--use", typed), ("names", "heard", typed), ("names", "waiting", typed), ("export", typed, "--use", "exhibition")):
+        told = command(EDITOR, *arguments)
+        assert told and not found_in(told, ["Lena", "Fosse", "Walter", "Brine"]), arguments
 
 
 def test_every_reading_command_has_its_row() -> None:

@@ -19,7 +19,19 @@ from archive.errors import ToldHereError
 from webui import sign_in
 from webui.allowed import close_the_doors, may_call
 from webui.uploads import UploadRequest
-from webui.views import correcting, exhibition, finding, names, people, recordings, take_in, upkeep
+from webui.views import (
+    copies,
+    correcting,
+    exhibition,
+    finding,
+    names,
+    notes,
+    people,
+    recordings,
+    take_in,
+    upkeep,
+    voices,
+)
 
 if TYPE_CHECKING:
     from archive.app import Archive
@@ -83,6 +95,7 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     app.url_map.converters["int"] = Number
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.globals.update(from_to=phrases.from_to)
     app.jinja_env.filters.update(
         begin=phrases.begin, clock=phrases.clock, day=phrases.day, lasting=phrases.lasting, many=phrases.many, told=phrases.told,
         told_in=phrases.told_in, decided=phrases.decided, exact=phrases.exact, pointing=phrases.pointing, went=phrases.went, wish=phrases.wish, given_names=exhibition.given_names,
@@ -90,7 +103,7 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
-    for module in (sign_in, finding, recordings, take_in, correcting, names, people, exhibition, upkeep):
+    for module in (sign_in, finding, recordings, voices, take_in, correcting, names, people, exhibition, copies, notes, upkeep):
         app.register_blueprint(module.views)
     _common_to_templates(app, archive)
     _headers(app)

@@ -5,8 +5,12 @@ from __future__ import annotations
 from array import array
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Protocol
 
 WIDE, HIGH = 1200, 120
+TICKS_MS = tuple(1000 * s for s in (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400))
+MOST_TICKS = 6  # their times stand side by side on a telephone too
+LEAST_PER_CENT = 0.4
 LEAST_FULL = 4  # of 127, about −30 dBFS: what is quieter than that is drawn quiet
 
 
@@ -25,6 +29,29 @@ class Lane:
 
     speaker: str
     bars: tuple[Bar, ...]
+
+
+class Found(Protocol):
+    """A problem of the sound (domain.soundcheck.Problem)."""
+
+    @property
+    def kind(self) -> str: ...
+    @property
+    def name(self) -> str: ...
+    @property
+    def start_ms(self) -> int | None: ...
+    @property
+    def end_ms(self) -> int | None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """One kind of problem drawn: x and width of its bars in per cent of the recording; `throughout`: one bar is all of it."""
+
+    kind: str
+    name: str
+    bars: tuple[Bar, ...]
+    throughout: bool
 
 
 def wave_path(peaks: bytes) -> str:
@@ -87,3 +114,31 @@ def lanes(spoken: Iterable[tuple[str, int, int]], duration_ms: int) -> tuple[Lan
         else:
             line.append((start_ms, end_ms, ""))
     return tuple(Lane(speaker, bars(line, duration_ms)) for speaker, line in stretches.items())
+
+
+def ticks(duration_ms: int) -> tuple[tuple[float, int], ...]:
+    """Times for an axis: (per cent of the recording, ms), at whole seconds, minutes or hours, from 0 on."""
+    step = next((t for t in TICKS_MS if duration_ms / t < MOST_TICKS), TICKS_MS[-1])
+    return tuple((_per_cent(ms, duration_ms), ms) for ms in range(0, max(duration_ms, 1), step))
+
+
+def marks(problems: Iterable[Found], duration_ms: int) -> tuple[Marks, ...]:
+    """Problems as bars, a row a kind, those in places before those throughout; each bar at least wide enough to be seen."""
+    rows: dict[str, list[Bar]] = {}
+    names: dict[str, str] = {}
+    whole: set[str] = set()
+    for found in problems:
+        names[found.kind] = found.name
+        if found.start_ms is None or found.end_ms is None:
+            rows[found.kind] = [Bar(0, 100)]
+            whole.add(found.kind)
+        else:
+            x = _per_cent(found.start_ms, duration_ms)
+            wide = max(_per_cent(found.end_ms, duration_ms) - x, LEAST_PER_CENT)
+            rows.setdefault(found.kind, []).append(Bar(round(min(x, 100 - wide), 2), round(wide, 2)))
+    made = [Marks(kind, names[kind], tuple(some), kind in whole) for kind, some in rows.items()]
+    return tuple(sorted(made, key=lambda m: m.throughout))
+
+
+def _per_cent(ms: int, duration_ms: int) -> float:
+    return round(min(max(ms, 0), duration_ms) * 100 / max(duration_ms, 1), 2)

@@ -95,6 +95,8 @@ def serve(ctx: click.Context, folder: Path | None, port: int | None, no_browser:
     server, taken = listen(create_app(archive), host, archive.settings.port if port is None else port)
     link = f"http://{host}:{taken}/enter/{archive.accounts.once_link()}"
     click.echo(f"{archive.settings.name} is open. This link signs one person in as keeper, once:\n  {link}\nCtrl+C ends it.")
+    for words in archive.second_place.warnings():
+        click.echo(f"Careful: {words}")
     if host not in LOCAL:
         click.echo(f"Others in this network reach it as http://{host}:{taken}\n{PLAIN}")
     signal.signal(signal.SIGTERM, _stop)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import warnings
 from pathlib import Path
 
@@ -24,5 +25,11 @@ def segment(pcm: npt.NDArray[np.float32], rate_hz: int) -> AudioSegment:
 
 def write_wav(pcm: npt.NDArray[np.float32], rate_hz: int, out: Path) -> None:
     """Write a WAV of 16 bits. The caller hands a staging path and deals with what is half done."""
-    with open(out, "wb") as stream:
-        segment(pcm, rate_hz).export(stream, format="wav")
+    out.write_bytes(wav_bytes(pcm, rate_hz))
+
+
+def wav_bytes(pcm: npt.NDArray[np.float32], rate_hz: int) -> bytes:
+    """A WAV of 16 bits."""
+    stream = io.BytesIO()
+    segment(pcm, rate_hz).export(stream, format="wav")
+    return stream.getvalue()

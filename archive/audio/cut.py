@@ -13,7 +13,7 @@ import numpy.typing as npt
 from archive.audio import disguise
 from archive.audio.bed import with_bed
 from archive.audio.beep import with_beeps
-from archive.audio.clipwriter import write_wav
+from archive.audio.clipwriter import wav_bytes, write_wav
 from archive.audio.decode import LONGEST_MS, pcm_of
 from archive.audio.level import set_loudness
 from archive.audio.loudness import measure_array
@@ -80,6 +80,15 @@ def clip_samples(clip: ClearedClip, source: Path, bed: bool = False, disguise_se
     if clip.disguised:  # silent before, so that nothing of a name is smeared into what is heard; and again after
         sound = emptied(disguise.disguised(sound, CLIP_RATE_HZ, disguise_seed), kept, edges)
     return with_bed(sound, kept, edges, CLIP_RATE_HZ, _seed(clip)) if bed else sound
+
+
+def piece_of_clip(clip: ClearedClip, source: Path, start_ms: int, end_ms: int, disguise_seed: int) -> bytes:
+    """A stretch of a clip of one piece as a WAV, 48 kHz, 16 bit, mono: the clip's own samples, but for loudness, bed and beeps.
+    Silence is easier to check than made noise. Raises as `make_clip` does."""
+    (piece,) = clip.pieces
+    first, last = samples_down(start_ms, CLIP_RATE_HZ), samples_up(end_ms, CLIP_RATE_HZ)
+    begins = samples_down(piece.start_ms, CLIP_RATE_HZ)
+    return wav_bytes(clip_samples(clip, source, disguise_seed=disguise_seed)[first - begins : last - begins], CLIP_RATE_HZ)
 
 
 def emptied(sound: Samples, kept: Samples, edges: Samples) -> Samples:

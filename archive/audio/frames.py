@@ -23,6 +23,7 @@ from archive.errors import BadMedia
 Samples = npt.NDArray[np.float32]
 HOLE_MS = 20  # time stamps of some containers are rounded to a millisecond or a frame; less than this is no hole
 BLOCK_MS = 500
+MOST_OVER = 1000.0  # 60 dB over full scale: floating-point files of no microphone hold any number
 MOST_DAMAGE = 200
 MOST_FAILURES = 1000  # in a row, of the reader itself: then what follows is not sound
 
@@ -184,7 +185,8 @@ def to_float(frame: AudioFrame) -> Samples:
         raw = raw.reshape(-1, channels).T
     name = frame.format.name.removesuffix("p")
     if name in ("flt", "dbl"):
-        return np.nan_to_num(np.ascontiguousarray(raw, dtype=np.float32), nan=0.0, posinf=1.0, neginf=-1.0)
+        given = np.nan_to_num(np.ascontiguousarray(raw, dtype=np.float32), nan=0.0, posinf=1.0, neginf=-1.0)
+        return np.clip(given, -MOST_OVER, MOST_OVER)
     pcm = np.ascontiguousarray(raw, dtype=np.float32)
     if name == "u8":
         pcm = pcm - 128.0

@@ -6,6 +6,8 @@ and k, which are high and faint, then stand out of the room's rumble. Step and f
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 
@@ -47,7 +49,11 @@ class LevelTrack:
 
 
 def _bytes_of(steps: npt.NDArray[np.float32]) -> bytes:
-    power = np.einsum("ij,ij->i", steps, steps) / np.float32(max(1, steps.shape[1]))
+    return level_bytes(np.einsum("ij,ij->i", steps, steps) / np.float32(max(1, steps.shape[1])))
+
+
+def level_bytes(power: npt.NDArray[np.float32]) -> bytes:
+    """One byte for each mean square (full scale 1.0), as in this module's first lines."""
     level_db = 10 * np.log10(np.maximum(power, np.float32(1e-20)))
     return bytes(np.clip(np.rint(-HALF_DB * level_db), 0, SILENT).astype(np.uint8).tobytes())
 
@@ -60,3 +66,13 @@ def loudest(channels: list[bytes]) -> bytes:
         here = out[: len(found)]
         np.minimum(here, np.frombuffer(found, dtype=np.uint8), out=here)
     return out.tobytes()
+
+
+def stretch_levels(pcm: npt.NDArray[np.float32], stretches: Sequence[tuple[int, int]], rate_hz: int) -> list[float]:
+    """How loud each stretch (ms from the first sample) is: RMS below full scale in dB, -120 where it is silent or not there."""
+    found = []
+    for start_ms, end_ms in stretches:
+        piece = pcm[start_ms * rate_hz // 1000 : max(start_ms + 1, end_ms) * rate_hz // 1000]
+        power = float(np.mean(np.square(piece, dtype=np.float64))) if len(piece) else 0.0
+        found.append(round(10 * float(np.log10(max(power, 1e-12))), 1))
+    return found

@@ -13,6 +13,7 @@ import numpy.typing as npt
 from av.audio.frame import AudioFrame
 from av.audio.resampler import AudioResampler
 
+from archive.audio.bands import Bands, BandTrack
 from archive.audio.frames import Block, Damage, FrameReader
 from archive.audio.levels import LevelTrack, loudest
 from archive.audio.loudness import LoudnessMeter
@@ -24,7 +25,6 @@ from archive.errors import BadMedia
 Samples = npt.NDArray[np.float32]
 USED_CHANNELS = 2
 SPEECH_RATE_HZ = 16000
-STEP_MS = 100
 HOLE_PIECE_S = 10
 
 
@@ -42,6 +42,7 @@ class Voice(Protocol):
 class Measured:
     """What the measuring pass found. Times in ms of the recording; peaks are int8 pairs (lowest, highest) a step.
     `levels`: one byte a step of audio.levels, the loudest of the channels that are listened to.
+    `ears`: one byte a step of audio.bands for each of these channels, how loud it is to an ear.
 
     `speech_ms`: one list a channel that is listened to (one entry where mono, the same twice, or opposite phase).
     `channels`: as in the file; the first two are listened to.
@@ -55,23 +56,25 @@ class Measured:
     duration_ms: int
     loudness_lufs: float | None
     true_peak_dbtp: float | None
-    noise_dbfs: float | None
     speech_ms: list[list[tuple[int, int]]]
     damage: list[tuple[int, int, str]]
     flags: list[tuple[str, int | None, int | None, str]]
     peak_ms: int
     peaks: bytes
     levels: bytes
+    ears: list[bytes]
 
     def to_json(self) -> dict[str, Any]:
-        """Plain values; peaks and levels as base64."""
-        return asdict(self) | {name: base64.b64encode(getattr(self, name)).decode("ascii") for name in ("peaks", "levels")}
+        """Plain values; peaks, levels and ears as base64."""
+        tracks = {name: base64.b64encode(getattr(self, name)).decode("ascii") for name in ("peaks", "levels")}
+        return asdict(self) | tracks | {"ears": [base64.b64encode(track).decode("ascii") for track in self.ears]}
 
     @classmethod
     def from_json(cls, found: dict[str, Any]) -> Measured:
         """The reverse of to_json."""
         values = dict(found)
         values |= {name: base64.b64decode(values[name]) for name in ("peaks", "levels")}
+        values["ears"] = [base64.b64decode(track) for track in values["ears"]]
         values["speech_ms"] = [[(int(s), int(e)) for s, e in channel] for channel in values["speech_ms"]]
         values["damage"] = [(int(s), int(e), str(w)) for s, e, w in values["damage"]]
         values["flags"] = [(str(c), s, e, str(w)) for c, s, e, w in values["flags"]]
@@ -81,11 +84,13 @@ class Measured:
 class _Channel:
     """What one channel is asked."""
 
-    def __init__(self, rate_hz: int, voice: Voice) -> None:
-        self.clips = ClipFinder(rate_hz)
-        self.dropouts = DropoutFinder(rate_hz)
+    def __init__(self, rate_hz: int, voice: Voice, claims: Header) -> None:
+        self.clips = ClipFinder(rate_hz, above_full=claims.codec.startswith("pcm_f"))
+        self.dropouts = DropoutFinder(rate_hz, 2.0 ** (1 - claims.bit_depth) if claims.bit_depth else 0.0)
         self.hum = HumFinder()
         self.levels = LevelTrack()
+        self.bands = BandTrack()
+        self.heard = Bands(b"", b"", b"")
         self.speech: list[tuple[int, int]] = []
         self._voice = voice
         self._rate_hz = rate_hz
@@ -107,25 +112,26 @@ class _Channel:
             if sound.size:
                 self._voice.feed(sound)
                 self.levels.feed(sound)
+                self.bands.feed(sound)
                 if hum:
                     self.hum.feed(sound)
 
     def finish(self, samples: int, duration_ms: int) -> None:
         self._hand_on(self._resampler.resample(None), hum=False)
         self.clips.finish(samples)
+        self.heard = self.bands.finish()
         self.speech = [(s, min(e, duration_ms)) for s, e in self._voice.finish() if s < duration_ms]
 
 
 class _Pass:
-    def __init__(self, reader: FrameReader, voice: Callable[[], Voice]) -> None:
+    def __init__(self, reader: FrameReader, claims: Header, voice: Callable[[], Voice]) -> None:
         rate = reader.rate_hz
         used = min(USED_CHANNELS, reader.channels)
         self._rate_hz = rate
-        self.channels = [_Channel(rate, voice()) for _ in range(used)]
+        self.channels = [_Channel(rate, voice(), claims) for _ in range(used)]
         self.loudness = LoudnessMeter(rate, used)
         self.sums = Sums(used)
         self.peaks = PeakTrack(rate)
-        self._levels: list[Samples] = []
 
     def feed(self, block: Block) -> None:
         if block.pcm is None:
@@ -135,7 +141,6 @@ class _Pass:
         self.peaks.feed(block.at, pcm, block.length)
         self.loudness.feed(pcm)
         self.sums.feed(pcm)
-        self._note_levels(pcm)
         for channel, sound in zip(self.channels, pcm, strict=True):
             channel.feed(block.at, sound)
 
@@ -147,21 +152,6 @@ class _Pass:
             left -= len(piece)
             for channel in self.channels:
                 channel.listen(piece, hum=False)
-            self._note_levels(np.zeros((1, len(piece)), dtype=np.float32))
-
-    def _note_levels(self, pcm: Samples) -> None:
-        """Mean power a step of about 100 ms (blocks are not multiples of it; the clock is kept by index)."""
-        step = self._rate_hz * STEP_MS // 1000
-        power: Samples = np.asarray(np.mean(pcm**2, axis=0), dtype=np.float32)
-        whole = len(power) // step
-        if whole:
-            self._levels.append(np.asarray(power[: whole * step].reshape(whole, step).mean(axis=1), dtype=np.float32))
-
-    def noise_dbfs(self) -> float | None:
-        """Level that a tenth of all steps stays under; digital silence is left out. None where there is too little."""
-        levels = np.concatenate(self._levels) if self._levels else np.zeros(0, dtype=np.float32)
-        levels = levels[levels > 1e-14]
-        return float(10 * np.log10(np.quantile(levels, 0.1))) if len(levels) >= 20 else None
 
 
 def measure(path: Path, caps: Caps, voice: Callable[[], Voice], track: int | None = None) -> Measured:
@@ -173,7 +163,7 @@ def measure(path: Path, caps: Caps, voice: Callable[[], Voice], track: int | Non
     reader = FrameReader(path, caps, track)
     work: _Pass | None = None
     for block in reader.blocks():
-        work = work or _Pass(reader, voice)
+        work = work or _Pass(reader, claims, voice)
         work.feed(block)
     if work is None or reader.samples == 0:
         raise _nothing_heard(reader)
@@ -193,13 +183,13 @@ def measure(path: Path, caps: Caps, voice: Callable[[], Voice], track: int | Non
         duration_ms,
         work.loudness.loudness_lufs,
         work.loudness.true_peak_dbtp,
-        work.noise_dbfs(),
         [channel.speech for channel in heard],
         [(d.start_ms, max(d.end_ms, d.start_ms + 1), d.words) for d in reader.damage],
         [(f.code, f.start_ms, f.end_ms, f.words) for f in flags],
         PEAK_MS,
         work.peaks.finish(),
         loudest([channel.levels.finish() for channel in work.channels]),
+        [channel.heard.ear for channel in work.channels],
     )
 
 
@@ -239,17 +229,20 @@ def _judge_damage(reader: FrameReader, claims: Header, duration_ms: int) -> None
 
 
 def _flags(work: _Pass, channels_in_file: int) -> list[Flag]:
-    flags = []
+    flags: list[Flag] = []
     several = len(work.channels) > 1
+    hums: set[int] = set()
     for n, channel in enumerate(work.channels):
         if several and n and work.sums.same:
             break  # the second channel would say everything twice
         where = f" on channel {n + 1}" if several and not work.sums.same else ""
-        for start, end, runs in channel.clips.stretches:
-            flags.append(Flag("clipped", start, end, f"Too loud{where}: {runs} times the wave is cut off."))
-        for start, end in channel.dropouts.inside(channel.speech):
-            flags.append(Flag("dropout", start, end, f"{end - start} ms of sound are missing inside speech{where}."))
-        if base := channel.hum.base_hz():
+        flags += [Flag("clipped", s, e, f"Too loud{where}: the wave is cut off.") for s, e in channel.clips.stretches]
+        holes = channel.dropouts.inside(channel.speech)
+        flags += [Flag("dropout", s, e, f"A piece of the sound is missing inside speech{where}.") for s, e in holes]
+        flags += [Flag("wind", s, e, f"Wind, or a hand on the recorder{where}.") for s, e in channel.heard.windy()]
+        base = channel.hum.base_hz()
+        if base and base not in hums:
+            hums.add(base)
             flags.append(Flag(f"hum_{base}", None, None, f"Hum of the mains ({base} Hz and its harmonics){where}."))
     flags += channel_flags(work.sums)
     loudness = work.loudness.loudness_lufs

@@ -18,9 +18,10 @@ CLIPPED_LEVEL = 10 ** (-0.1 / 20)  # 3 or more samples in a row at or above -0.1
 CLIPPED_RUN = 3
 CLIPPED_JOIN_MS = 1000
 LOW_LUFS = -35.0  # common practice, no source
-DROPOUT_MS = 5  # exact zeros of at least 5 ms inside speech: common practice, no source
+DROPOUT_MS = 5  # exact zeros of at least 5 ms inside speech: common practice, no source; a repeated sample likewise: project choice
 EDGE_MS = 3
 EDGE_LEVEL = 10 ** (-50 / 20)  # project choice: a gate that closes softly is no dropout, a hole torn into sound is
+EDGE_STEPS = 4  # project choice: what moves by less in coarse files (8 bit) stands still anyway
 DC_LEVEL = 0.01  # project choice: a mean of -40 dBFS
 DEAD_DBFS = -75.0  # project choice
 DEAD_BELOW_DB = 50.0  # project choice: crosstalk from a neighbouring microphone is louder than that
@@ -33,6 +34,8 @@ HUM_SURE_WINDOWS = 3  # 16 s; shorter recordings need one line more
 HUM_SHARE = 0.6  # project choice: a voice passes 100 Hz, mains stays there
 HUM_HARMONICS = 6
 HUM_LINES = 2  # one line alone, far under the voice, is in many good recordings and nobody hears it
+HUM_STRONG_DB = 20.0  # project choice: the mains itself, this far over its neighbours, with a harmonic now and then, is one
+HUM_FAINT_SHARE = 0.3
 MOST_RUNS = 2000
 
 
@@ -75,16 +78,20 @@ class Runs:
 
 
 class ClipFinder:
-    """Stretches with clipped samples, one channel."""
+    """Stretches with clipped samples, one channel. `above_full`: samples may lie above full scale (files of floating-point
+    numbers), so that only a flat top is cut off."""
 
-    def __init__(self, rate_hz: int) -> None:
+    def __init__(self, rate_hz: int, above_full: bool = False) -> None:
         self._rate_hz = rate_hz
-        self._runs = Runs(CLIPPED_RUN)
-        self.stretches: list[list[int]] = []  # [start_ms, end_ms, runs]
+        self._above_full = above_full
+        self._steady = Steady()
+        self._runs = Runs(CLIPPED_RUN - above_full)
+        self.stretches: list[tuple[int, int]] = []
 
     def feed(self, at: int, pcm: Samples) -> None:
         """Take the next samples, [n]."""
-        self._keep(self._runs.feed(at, np.abs(pcm) >= CLIPPED_LEVEL))
+        loud = np.abs(pcm) >= CLIPPED_LEVEL
+        self._keep(self._runs.feed(at, loud & self._steady.feed(pcm) if self._above_full else loud))
 
     def finish(self, at: int) -> None:
         """Close the last run."""
@@ -92,54 +99,64 @@ class ClipFinder:
 
     def _keep(self, runs: list[tuple[int, int]]) -> None:
         for first, end in runs:
-            start_ms, end_ms = first * 1000 // self._rate_hz, -(-end * 1000 // self._rate_hz)
+            start_ms, end_ms = (first - self._above_full) * 1000 // self._rate_hz, -(-end * 1000 // self._rate_hz)
             if self.stretches and (
                 start_ms - self.stretches[-1][1] <= CLIPPED_JOIN_MS or len(self.stretches) >= MOST_RUNS
             ):
-                self.stretches[-1][1] = end_ms
-                self.stretches[-1][2] += 1
+                self.stretches[-1] = (self.stretches[-1][0], end_ms)
             else:
-                self.stretches.append([start_ms, end_ms, 1])
+                self.stretches.append((start_ms, end_ms))
+
+
+class Steady:
+    """Marks samples that are exactly the one before them, across blocks."""
+
+    def __init__(self) -> None:
+        self._last: np.float32 | None = None
+
+    def feed(self, pcm: Samples) -> npt.NDArray[np.bool_]:
+        """One mark a sample, [n]."""
+        same = np.empty(len(pcm), dtype=np.bool_)
+        np.equal(pcm[1:], pcm[:-1], out=same[1:])
+        same[0] = self._last is not None and pcm[0] == self._last
+        self._last = pcm[-1]
+        return same
 
 
 class DropoutFinder:
-    """Runs of exact zeros torn into sound, one channel. Whether speech stands around them is asked at the end."""
+    """Runs of exact zeros, or of one sample repeated, torn into sound, one channel. Whether speech stands around them is
+    asked at the end. `step`: the smallest difference of two samples (8 bit: 1/128), which is no sound."""
 
-    def __init__(self, rate_hz: int) -> None:
+    def __init__(self, rate_hz: int, step: float = 0.0) -> None:
         self._rate_hz = rate_hz
         self._edge = max(1, rate_hz * EDGE_MS // 1000)
-        self._runs = Runs(max(1, rate_hz * DROPOUT_MS // 1000))
+        self._least = max(EDGE_LEVEL, EDGE_STEPS * step)
+        self._steady = Steady()
+        self._runs = Runs(max(1, rate_hz * DROPOUT_MS // 1000 - 1))
         self._tail: Samples = np.zeros(0, dtype=np.float32)
-        self._before: float | None = None  # level before a run that is still open
+        self._before = 0.0  # level before the run that the last sample belongs to
         self.candidates: list[tuple[int, int]] = []
 
     def feed(self, at: int, pcm: Samples) -> None:
         """Take the next samples, [n]."""
-        zero = pcm == 0
+        steady = self._steady.feed(pcm)
         both = np.concatenate([self._tail, pcm])
-        shift = len(self._tail)
-        open_before = self._before
-        for first, end in self._runs.feed(at, zero):
-            start = first - at + shift
-            before = (
-                open_before
-                if first < at and open_before is not None
-                else float(np.max(np.abs(both[max(0, start - self._edge) : start]), initial=0.0))
-            )
-            stop = end - at + shift
+        shift = len(self._tail) - at
+        for second, end in self._runs.feed(at, steady):
+            first, stop = second - 1, end + shift
+            before = self._before if first < at else self._level(both, first + shift)
             after = float(np.max(np.abs(both[stop : stop + self._edge]), initial=0.0))
-            if min(before, after) >= EDGE_LEVEL and len(self.candidates) < MOST_RUNS:
+            clipped = abs(both[stop - 1]) >= CLIPPED_LEVEL
+            if min(before, after) >= self._least and not clipped and len(self.candidates) < MOST_RUNS:
                 self.candidates.append((first * 1000 // self._rate_hz, -(-end * 1000 // self._rate_hz)))
-        if zero[-1]:
-            sounding = np.flatnonzero(~zero)
-            if len(sounding):
-                start = int(sounding[-1]) + 1 + shift
-                self._before = float(np.max(np.abs(both[max(0, start - self._edge) : start])))
-            elif self._before is None:
-                self._before = float(np.max(np.abs(self._tail), initial=0.0))
-        else:
-            self._before = None
+        moving = np.flatnonzero(~steady)
+        if len(moving):
+            self._before = self._level(both, int(moving[-1]) + len(self._tail))
         self._tail = both[-self._edge :]
+
+    def _level(self, sound: Samples, at: int) -> float:
+        """The highest of the few milliseconds before a sample."""
+        return float(np.max(np.abs(sound[max(0, at - self._edge) : at]), initial=0.0))
 
     def inside(self, speech_ms: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
         """The holes that have speech within 100 ms on both sides."""
@@ -166,6 +183,7 @@ class HumFinder:
         self._hann = np.hanning(self._size + 1)[:-1].astype(np.float32)
         self._lines = sorted({base * k for base in (50, 60) for k in range(1, HUM_HARMONICS + 1)})
         self._hits = np.zeros(len(self._lines), dtype=np.int64)
+        self._strong = {50: 0, 60: 0}
         self._windows = 0
 
     def feed(self, pcm16k: Samples) -> None:
@@ -191,8 +209,10 @@ class HumFinder:
             line = max(float(power[mid + d - 1 : mid + d + 2].mean()) for d in range(-reach, reach + 1))
             near, far = 2 * HUM_WINDOW_S, 8 * HUM_WINDOW_S
             beside = np.concatenate([power[mid - far : mid - near], power[mid + near : mid + far]])
-            if line >= 10 ** (HUM_DB / 10) * max(float(np.median(beside)), 1e-12):
-                self._hits[i] += 1
+            over = line / max(float(np.median(beside)), 1e-12)
+            self._hits[i] += over >= 10 ** (HUM_DB / 10)
+            if line_hz in self._strong:
+                self._strong[line_hz] += over >= 10 ** (HUM_STRONG_DB / 10)
 
     def base_hz(self) -> int | None:
         """50, 60 or None."""
@@ -204,7 +224,9 @@ class HumFinder:
         for base in (50, 60):
             steady = [k for k in range(1, HUM_HARMONICS + 1) if share[base * k] >= HUM_SHARE]
             own = [k for k in steady if (base * k) % 300]  # 300 Hz belongs to both
-            if len(steady) >= lines_needed and own:
+            faint = [k for k in range(2, HUM_HARMONICS + 1) if share[base * k] >= HUM_FAINT_SHARE and (base * k) % 300]
+            strong = self._windows >= HUM_SURE_WINDOWS and self._strong[base] >= HUM_SHARE * self._windows
+            if own and (len(steady) >= lines_needed or (strong and faint)):
                 rank = (len(steady), float(sum(share[base * k] for k in steady)), base)
                 best = rank if best is None or rank > best else best
         return None if best is None else best[2]

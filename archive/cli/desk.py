@@ -76,3 +76,8 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
         made.add_row(*(str(cell) for cell in row))
     out.print(made)
 
+
+def warn(archive: Archive) -> None:
+    """What must be said plainly of where the archive and its second copy lie."""
+    for words in archive.second_place.warnings():
+        click.echo(f"Careful: {words}", err=True)

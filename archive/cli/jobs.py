@@ -94,9 +94,9 @@ def jobs_work(at: Desk) -> None:
 @click.argument("job", type=NUMBER)
 @desk
 def jobs_pause(at: Desk, job: int) -> None:
-    """Hold a job. What was done so far is kept."""
+    """Hold a job. Nothing that was finished is lost."""
     at.archive.jobs.pause(at.viewer, job)
-    say("Paused. `toldhere jobs resume` lets it go on where it was.")
+    say("Paused. `toldhere jobs resume` lets it go on.")
 
 
 @jobs.command("resume")
@@ -121,9 +121,9 @@ def jobs_cancel(at: Desk, job: int) -> None:
 @click.argument("job", type=NUMBER)
 @desk
 def jobs_first(at: Desk, job: int) -> None:
-    """Let a job be done before all others that wait."""
+    """Move a job to the front: before all others that are done by hand, or when the machine is idle."""
     at.archive.jobs.move(at.viewer, job)
-    say("It is the next.")
+    say("Moved to the front.")
 
 
 @jobs.command("before")

@@ -12,7 +12,21 @@ from typing import Any
 import click
 
 from archive.app import Archive
-from archive.cli import exhibition, finding, jobs, made, names, people, recordings, start, upkeep
+from archive.cli import (
+    copies,
+    exhibition,
+    finding,
+    jobs,
+    made,
+    names,
+    notes,
+    people,
+    recordings,
+    sound,
+    speakers,
+    start,
+    upkeep,
+)
 from archive.cli.desk import Desk, say_error
 from archive.domain.values import Role, Viewer
 from archive.errors import BadInput, SheetError, ToldHereError
@@ -63,7 +77,7 @@ def cli(ctx: click.Context, folder: Path, name: str, role: str) -> None:
     ctx.call_on_close(ctx.obj.close)
 
 
-for module in (start, recordings, names, people, finding, exhibition, jobs, upkeep, made):
+for module in (start, recordings, sound, speakers, copies, notes, names, people, finding, exhibition, jobs, upkeep, made):
     for command in module.COMMANDS:
         cli.add_command(command)
 

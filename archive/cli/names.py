@@ -103,7 +103,7 @@ def names_decide(
     """
     if not every:
         if "@" not in which:
-            raise BadInput(f"“{which}” is no stretch.", "Name one (TW-01.1@1:16-1:17), or say --all for every stretch of a name.")
+            raise BadInput("What was named is no stretch.", "Name one (TW-01.1@1:16-1:17), or say --all for every stretch of a name.")
         recording, start_ms, end_ms = phrases.stretch(which)
         at.archive.naming.decide(at.viewer, recording, start_ms, end_ms, person, decision, how, instead)
         say(f"Decided: {phrases.decided(decision)}.")

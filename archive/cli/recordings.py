@@ -1,4 +1,4 @@
-"""Recordings: take in, transcribe, speech models, describe, who speaks."""
+"""Recordings: take in, transcribe, speech models, describe."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from archive.app import phrases
-from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table
+from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table, warn
 from archive.cli.jobs import work
 
 PATH = click.Path(path_type=Path)
@@ -19,16 +19,27 @@ REFUSED = 7
 @click.argument("paths", nargs=-1, required=True, type=PATH)
 @click.option("--interview", default="", help="Put everything into this interview, in order of name.")
 @click.option("--sheet", type=PATH, help="recordings.csv, where it does not lie in the folder.")
+@click.option("--copy-to", type=PATH, help="A folder on another disk: every recording is written there as well, and read back.")
 @click.option("--track", type=click.IntRange(1, 64), help="Which sound track is the interview, where a file has several.")
 @json_option
 @desk
-def ingest(at: Desk, paths: tuple[Path, ...], interview: str, sheet: Path | None, track: int | None, as_data: bool) -> None:
+def ingest(
+    at: Desk, paths: tuple[Path, ...], interview: str, sheet: Path | None, copy_to: Path | None, track: int | None, as_data: bool
+) -> None:  # fmt: skip
     """Take files and folders in: copied, summed, measured. The sources are only read."""
+    if copy_to is not None:
+        at.archive.second_place.choose(at.viewer, copy_to)
+    warn(at.archive)
     found = at.archive.ingest.take(
         at.viewer, paths, interview, sheet, None if as_data else lambda f: say(f"{f.outcome:9} {f.source_name}: {f.words}"), track
     )
     if as_data:
         say_json(found)
+    if at.archive.second_place.chosen():
+        told = at.archive.copies.make(at.viewer)  # where it is not there: in words, and what was taken in stays
+        if not as_data:
+            say(told)
+            say("What is missing before this card may be cleared: toldhere copies cards")
     if any(f.outcome in ("refused", "missing") for f in found):
         sys.exit(REFUSED)
     if any(f.differs for f in found):
@@ -168,12 +179,4 @@ def describe(at: Desk, recording: str, confirmed: tuple[int, ...], rejected: tup
             say(f"Left as they are, because our own computer may not read them: {', '.join(closed)}.")
 
 
-@click.command("speakers")
-@click.argument("sheet", type=PATH)
-@desk
-def speakers(at: Desk, sheet: Path) -> None:
-    """Read speakers.csv: who speaks when, where one microphone heard several."""
-    say(f"{phrases.begin(phrases.many(at.archive.recordings.read_speakers(at.viewer, sheet), 'utterance has its speaker', 'utterances have their speaker'))} now.")
-
-
-COMMANDS = (ingest, transcribe, models, recordings, when, show, describe, speakers)
+COMMANDS = (ingest, transcribe, models, recordings, when, show, describe)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from archive.cli.desk import Desk, desk, say
+from archive.cli.desk import Desk, desk, say, warn
 
 PATH = click.Path(path_type=Path)
 
@@ -24,6 +24,7 @@ PATH = click.Path(path_type=Path)
 def init(at: Desk, folder: Path, name: str, exhibition: str, participation_covers_machine: bool) -> None:
     """Make an archive in FOLDER."""
     archive = at.kind.create(folder, at.viewer, name, exhibition, participation_covers_machine)
+    warn(archive)
     archive.close()
     say(f"Made {folder}. It is for you alone on this machine; back it up whole, and keep its disk encrypted.")
     say("Next: toldhere --archive FOLDER people read people.csv")

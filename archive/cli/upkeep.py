@@ -3,32 +3,45 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 
 import click
 
-from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table
+from archive.app import phrases
+from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table, warn
 from archive.domain.values import Role
 
 
 @click.command()
-@click.option("--fixity", is_flag=True, help="Read every master again and compare its checksum.")
+@click.option("--fixity", is_flag=True, help="Read every master and its second copy again and compare their checksums.")
+@click.option("--for", "minutes", default=0, type=click.IntRange(0, MOST), help="With --fixity: stop after so many minutes; the next check goes on.")
+@click.option("--mend", is_flag=True, help="With --fixity: replace a damaged copy by the other, where that one is whole.")
 @click.option("--noted", default="", help="The checksum that you noted down at an earlier check: is that entry still there?")
 @json_option
 @desk
-def check(at: Desk, fixity: bool, noted: str, as_data: bool) -> None:
-    """Is the archive whole? The log, the index, and with --fixity every master."""
-    faults = at.archive.records.check(at.viewer, fixity, noted)
+def check(at: Desk, fixity: bool, minutes: int, mend: bool, noted: str, as_data: bool) -> None:
+    """Is the archive whole? The log, the index, and with --fixity both copies of every recording."""
+    if (minutes or mend) and not fixity:
+        raise click.UsageError("--for and --mend go with --fixity.")
+    faults = at.archive.records.check(at.viewer, False, noted)
+    read = at.archive.copies.check(at.viewer, minutes, mend) if fixity else None
+    faults += read.faults if read else ()
+    warn(at.archive)
     if as_data:
         say_json(faults)
     else:
-        for fault in faults:
-            say(fault)
+        for words in (*faults, *(read.mended + read.notes if read else ())):
+            say(words)
         if not faults:
-            say("Whole." if fixity else "Whole (masters not read; add --fixity).")
+            say(_whole(read.read, read.left, read.notes) if read else "Whole (masters not read; add --fixity).")
             number, checksum = at.archive.records.newest(at.viewer)
             say(f"The log's newest entry is {number}, checksum {checksum[:16]}. Note it down outside this computer; next time: check --noted {checksum[:16]}")
     if faults:
         sys.exit(11)
+
+
+def _whole(read: int, left: int, notes: Sequence[str]) -> str:
+    return f"Whole, as far as it was read: {phrases.many(read, 'file')} of {read + left}." if notes else "Whole."
 
 
 @click.command()

@@ -13,6 +13,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Row, Table, func, insert, or_, select
 
+from archive.db import likeness
 from archive.db.facts import bump_consent, participation_covers_machine
 from archive.db.tables import agreement, approval, permission, person, release, restraint, use, wish
 from archive.domain.agreements import (
@@ -141,9 +142,10 @@ def stretch_holds(connection: Connection) -> list[tuple[Restraint, str, str]]:
 
 
 def has_restraint(connection: Connection, kind: RestraintKind, stretch: Stretch) -> bool:
-    """True where exactly this stretch is held in this way already (a sheet read twice)."""
+    """True where somebody holds exactly this stretch in this way already (a sheet read twice). What the machine closed does not
+    count: it says neither until when nor on whose word."""
     same = [restraint.c[name] == value for name, value in _target(stretch).items()]
-    return connection.execute(select(restraint.c.id).where(restraint.c.kind == kind.value, *same).limit(1)).first() is not None
+    return connection.execute(select(restraint.c.id).where(restraint.c.kind == kind.value, restraint.c.rule == "", *same).limit(1)).first() is not None
 
 
 def closed_by_rule(connection: Connection, recording_id: int) -> list[tuple[Stretch, bool]]:
@@ -370,6 +372,9 @@ def add_restraint(
         "event": event, "how": how, "rule": rule,
         "by": by, "at": at,
     }  # fmt: skip
+    if use in (None, "machine"):  # what our own computer heard of these voices goes with the permission to listen
+        there = (stretch.recording_id, stretch.start_ms, stretch.end_ms) if stretch is not None else None
+        likeness.forget_held(connection, person_id, interview_id, there)
     return _add(connection, restraint, values)
 
 

@@ -55,6 +55,12 @@ def recordings_of(connection: Connection, person_id: int) -> set[int]:
     return {int(r) for r in connection.execute(query).scalars()}
 
 
+def recordings_hiding(connection: Connection) -> set[int]:
+    """Ids of the recordings in which somebody decided to hide words about nobody on record."""
+    query = select(mention.c.recording_id).where(mention.c.person_id.is_(None), mention.c.decision == Decision.HIDE.value).distinct()
+    return {int(r) for r in connection.execute(query).scalars()}
+
+
 def recordings_with(connection: Connection, kind: Naming) -> set[int]:
     """Ids of the recordings in which words point in this way."""
     query = select(mention.c.recording_id).where(mention.c.kind == kind.value).distinct()

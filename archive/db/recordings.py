@@ -129,6 +129,12 @@ def of_interview(connection: Connection, interview: int) -> list[Row[Any]]:
     return list(connection.execute(query))
 
 
+def beside(connection: Connection, recording_id: int) -> list[int]:
+    """Ids of the recordings of the same interview, in order; of one that is in none, itself alone."""
+    row = by_id(connection, recording_id)
+    return [row.id] if row.interview_id is None else [r.id for r in of_interview(connection, row.interview_id)]
+
+
 def free_code(connection: Connection, wanted: str | None) -> str:
     """`wanted` where it is free, else the next R-0001."""
     if wanted and by_code(connection, wanted) is None:
@@ -167,8 +173,8 @@ def add_measurement(connection: Connection, **values: Any) -> None:
 
 
 def measurement_of(connection: Connection, recording_id: int) -> Row[Any] | None:
-    """What the measuring pass found, but for the levels (`levels_of`), or None."""
-    query = select(*(c for c in measurement.c if c.name != "levels")).where(measurement.c.recording_id == recording_id)
+    """What the measuring pass found, but for the levels (`levels_of`, `ears_of`), or None."""
+    query = select(*(c for c in measurement.c if c.name not in ("levels", "ears"))).where(measurement.c.recording_id == recording_id)
     return connection.execute(query).first()
 
 
@@ -176,6 +182,22 @@ def levels_of(connection: Connection, recording_id: int) -> bytes:
     """How loud it is, a byte a step (audio.levels); b"" where it was measured before levels were kept."""
     query = select(measurement.c.levels).where(measurement.c.recording_id == recording_id)
     return connection.execute(query).scalar() or b""
+
+
+def ears_of(connection: Connection, recording_id: int) -> tuple[bytes, ...]:
+    """How loud it is to an ear, a byte a step (audio.bands), a track a channel that is listened to; empty where it was measured
+    before these were kept."""
+    query = select(measurement.c.ears, measurement.c.channels).where(measurement.c.recording_id == recording_id)
+    row = connection.execute(query).first()
+    if row is None or not row.ears:
+        return ()
+    whole = len(row.ears) // 2 if row.channels > 1 else len(row.ears)
+    return tuple(row.ears[at : at + whole] for at in range(0, len(row.ears), whole))
+
+
+def measured_again(connection: Connection, recording_id: int, **values: Any) -> None:
+    """Keep what was measured later; what is not named stays as it was."""
+    connection.execute(update(measurement).where(measurement.c.recording_id == recording_id).values(**values))
 
 
 def add_finding(connection: Connection, **values: Any) -> None:
@@ -209,13 +231,3 @@ def first_findings(connection: Connection) -> list[Row[Any]]:
 def count_passages(connection: Connection) -> int:
     """How many passages there are in all."""
     return int(connection.execute(select(func.count()).select_from(passage)).scalar_one())
-
-
-def masters(connection: Connection) -> list[Row[Any]]:
-    """Every master, the one checked longest ago first."""
-    return list(connection.execute(select(master).order_by(master.c.checked_at, master.c.id)))
-
-
-def mark_checked(connection: Connection, master_id: int, at: str) -> None:
-    """Note that a master was read back."""
-    connection.execute(update(master).where(master.c.id == master_id).values(checked_at=at))

@@ -99,8 +99,13 @@ participation = Table(
 master = Table(
     "master", metadata, _id(), Column("sha256", String(64), nullable=False, unique=True),
     Column("bytes", Integer, nullable=False), Column("extension", String(8), nullable=False), *_by(),
-    Column("checked_at", String(32)),
+    Column("checked_at", String(32)), Column("trouble", Text, nullable=False, server_default=""),  # what the newest check found; "": whole
     Column("track", Integer, nullable=False, server_default="0"),  # which of its sound tracks is the recording, from 0
+)
+second_copy = Table(  # a master written to the second place, by that place's mark
+    "second_copy", metadata, Column("master_id", Integer, ForeignKey("master.id"), primary_key=True),
+    Column("place", String(40), primary_key=True), Column("copied_at", String(32), nullable=False),
+    Column("read_back_at", String(32)), Column("checked_at", String(32)), Column("trouble", Text, nullable=False, server_default=""),
 )
 recording = Table(
     "recording", metadata, _id(), Column("code", String(40), nullable=False, unique=True),
@@ -118,17 +123,27 @@ finding = Table(
     Column("reason_code", String(40), nullable=False, server_default=""), Column("words", Text, nullable=False),
     _ref("recording_id", "recording", null=True), *_by(),
 )
+listened = Table(  # somebody listened to the start, middle or end of a recording before its card is cleared
+    "listened", metadata, _id(), _ref("recording_id", "recording"), Column("part", String(8), nullable=False), *_by(),
+)
+field_note = Table(  # what was noted in the field; for keepers and editors, never indexed and never let out
+    "field_note", metadata, _id(), Column("code", String(12), nullable=False, unique=True),
+    _ref("interview_id", "interview", null=True), _ref("recording_id", "recording", null=True),
+    *(Column(name, Text, nullable=False, server_default="") for name in ("who", "where", "when", "with_what", "in_the_room", "remarks")),
+    Column("written_by", String(80), nullable=False, server_default=""), Column("written_at", String(32)), *_by(),
+)
 measurement = Table(
     "measurement", metadata,
     Column("recording_id", Integer, ForeignKey("recording.id"), primary_key=True),
     Column("container", String(40), nullable=False), Column("codec", String(40), nullable=False),
     Column("rate_hz", Integer, nullable=False), Column("bit_depth", Integer), Column("channels", Integer, nullable=False),
-    Column("duration_ms", Integer, nullable=False), Column("loudness_lufs", Float), Column("true_peak_dbtp", Float), Column("noise_dbfs", Float),
+    Column("duration_ms", Integer, nullable=False), Column("loudness_lufs", Float), Column("true_peak_dbtp", Float),
     Column("speech_ms", JSON, nullable=False),  # per channel [[start_ms, end_ms], ...]; one entry when mixed
     Column("damage", JSON, nullable=False),  # [[start_ms, end_ms, words], ...]
     Column("flags", JSON, nullable=False),  # [[code, start_ms | null, end_ms | null, words], ...]
     Column("peak_ms", Integer, nullable=False), Column("peaks", LargeBinary, nullable=False), *_by(),
     Column("levels", LargeBinary),  # one byte a step of audio.levels: how loud it is there, for the edges of a mute
+    Column("ears", LargeBinary),  # one byte a step of audio.bands, channel after channel: how loud it is to an ear, for the sound check
 )
 
 # What a file told about itself when it came: the recorder's word, never a fact.
@@ -196,6 +211,13 @@ edit = Table(  # append-only: [key, speaker, start_ms, end_ms, state, by, verbat
     Column("mark", String(40), nullable=False, unique=True),  # of the page that sent it: what comes twice counts once
     Column("undoes", Integer, nullable=False, server_default="0"), Column("old", JSON, nullable=False), Column("new", JSON, nullable=False),
     Column("after", Integer, nullable=False), *_by(),
+)
+
+# What voices are like, in windows of some piece of a recording: personal data, deleted once it is decided who speaks.
+voice_heard = Table(
+    "voice_heard", metadata, _id(), *_stretch(), Column("windows", JSON, nullable=False),  # [[start_ms, end_ms], ...]
+    Column("vectors", LargeBinary, nullable=False),  # float16, 192 a window
+    Column("at", String(32), nullable=False),
 )
 
 # --- passages and finding ----------------------------------------------------------------------------------------

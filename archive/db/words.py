@@ -22,6 +22,7 @@ from archive.domain import editing
 from archive.domain.passages import Utterance
 from archive.domain.values import LineState, Word
 
+SPEAKERS = "speakers"  # the kind of a version that has the words of the one before, and other speakers
 ALL_OF_IT = 2**53  # ms: later than any recording ends
 
 
@@ -76,6 +77,23 @@ def recordings_with_words(connection: Connection, recording_ids: Collection[int]
     return {int(r[0]): int(r[1]) for r in connection.execute(query)}
 
 
+def with_other_words(connection: Connection, recording_ids: Collection[int]) -> set[int]:
+    """Those of these recordings whose words were written more than once."""
+    query = (
+        select(version.c.recording_id)
+        .where(version.c.recording_id.in_(recording_ids), version.c.kind != SPEAKERS)
+        .group_by(version.c.recording_id)
+        .having(func.count() > 1)
+    )
+    return {int(r) for r in connection.execute(query).scalars()}
+
+
+def versions_with_words(connection: Connection, recording_id: int) -> list[int]:
+    """Ids of the versions in which a recording's words were written, oldest first."""
+    query = select(version.c.id).where(version.c.recording_id == recording_id, version.c.kind != SPEAKERS).order_by(version.c.id)
+    return [int(r) for r in connection.execute(query).scalars()]
+
+
 def utterances(connection: Connection, version_id: int) -> list[Utterance]:
     """The utterances of a version, in order."""
     return utterances_near(connection, {version_id: [(0, ALL_OF_IT)]})[version_id]
@@ -103,6 +121,17 @@ def utterances_near(
     for row, data in zip(rows, spoken, strict=True):
         found[row.version_id].append(_utterance(row.block_id, row.speaker_id, row.state, data))
     return found
+
+
+def times(connection: Connection, version_id: int) -> list[tuple[int, int, int, int | None]]:
+    """(block id, start_ms, end_ms, speaker) of a version's utterances, in order; no word is read."""
+    query = (
+        select(version_block.c.block_id, block.c.start_ms, block.c.end_ms, version_block.c.speaker_id)
+        .select_from(version_block.join(block, block.c.id == version_block.c.block_id))
+        .where(version_block.c.version_id == version_id)
+        .order_by(version_block.c.position)
+    )
+    return [(r[0], r[1], r[2], r[3]) for r in connection.execute(query)]
 
 
 def counted(connection: Connection, version_id: int) -> tuple[int, int]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from archive.domain.soundcheck import Figures, Group, Problem, Verdict, grouped
 from archive.errors import Broken
 
 
@@ -115,6 +116,22 @@ class ShownRecording(_Sealed):
     playable: tuple[PlayStretch, ...]
     peaks: bytes  # int8 pairs (lowest, highest) per step, zero where the viewer may not hear
     peak_ms: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownSoundCheck(_Sealed):
+    """What is wrong with the sound that this viewer may hear. `figures`, `verdict`: None where it was never measured for them."""
+
+    code: str
+    title: str
+    problems: tuple[Problem, ...]
+    figures: Figures | None
+    verdict: Verdict | None
+
+    @property
+    def groups(self) -> tuple[Group, ...]:
+        """The problems as a person reads them."""
+        return grouped(self.problems)
 
 
 @dataclass(frozen=True, kw_only=True)

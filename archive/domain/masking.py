@@ -96,10 +96,11 @@ def own_words(text: str) -> str:
 
 def tells_hidden_words(own: str, hidden: str) -> bool:
     """True where the own words of a mask are made of what it hides: a word of it that carries meaning stands in them."""
-    return bool(_bearing(own) & _bearing(hidden))
+    return bool(bearing(own) & bearing(hidden))
 
 
-def _bearing(text: str) -> set[str]:
+def bearing(text: str) -> set[str]:
+    """The words of a text that carry meaning, folded: without articles, prepositions and their like."""
     parts = (without_possessive(p) for p in re.split(r"[^\w']+", folded(text)) if p)
     return {p for p in (part.strip("'_") for part in parts) if p and p not in _SMALL_WORDS}
 

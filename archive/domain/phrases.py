@@ -22,11 +22,12 @@ MIGHT_NAME = (
     "It stays a draft, since together they might name somebody. Choose fewer words, hide more of them, or put the quote on "
     "another panel; then let it be heard again."
 )
+KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of", "copy": "Copy", "check": "Check", "voices": "Compare voices in"}
+SOUND_ESTIMATE = "An estimate: echo, distance and voices over voices are not measured. Somebody has to listen."
 OWN_ACCOUNT = (
     "Whoever listens second needs an account of their own, also where the team shares one computer: a keeper makes it "
     "(toldhere accounts add NAME editor), then they sign in on the pages, or write toldhere --as NAME before their command."
 )
-KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of"}
 AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
 
 
@@ -48,7 +49,7 @@ def clock_ms(text: str) -> int:
     """Milliseconds of a time as people write it: 1:16, 1:16.5, 1:02:05; a bare whole number is milliseconds. Raises BadInput."""
     match = _CLOCK.fullmatch(text.strip())
     if match is None or (match[1] and int(match[2]) > 59) or int(match[3] or 0) > 59:
-        raise BadInput(f"“{text[:40]}” is no time in a recording.", "Write it as 1:16 (minutes and seconds) or 1:02:05.")
+        raise BadInput("What was written as a time is no time in a recording.", "Write it as 1:16 (minutes and seconds) or 1:02:05.")
     hours, minutes, seconds, part, bare = match.groups()
     ms = int(bare) if bare else ((int(hours or 0) * 60 + int(minutes)) * 60 + int(seconds)) * 1000 + int((part or "0").ljust(3, "0"))
     if ms > MOST_MS:
@@ -60,7 +61,7 @@ def stretch(text: str) -> tuple[str, int, int]:
     """(recording, start_ms, end_ms) of a stretch as people write it: TW-01.1@1:16-1:25 or TW-01.1@76567-85896. Raises BadInput."""
     match = _STRETCH.fullmatch(text.strip())
     if match is None:
-        raise BadInput(f"“{text[:60]}” is no stretch of a recording.", AS_WRITTEN)
+        raise BadInput("What was written as a stretch is no stretch of a recording.", AS_WRITTEN)
     start_ms, end_ms = clock_ms(match["start"]), clock_ms(match["end"])
     if end_ms <= start_ms:
         raise BadInput("A stretch must end after it starts, and start at 0 or later.", AS_WRITTEN)

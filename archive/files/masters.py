@@ -10,19 +10,21 @@ import re
 import secrets
 import shutil
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
-from archive.errors import BadInput, BadMedia, NoSpace
+from archive.errors import BadInput, BadMedia, NoSpace, NotThere
 
 if sys.platform != "win32":
     import fcntl
 
 PIECE_BYTES = 1 << 20
 RESERVE_BYTES = 32 << 20  # the database beside the masters needs room too
+ASIDE = ".aside"  # damaged files that were replaced
 _SHA256 = re.compile(r"[0-9a-f]{64}")
+Tick = Callable[[int], None]  # told after every piece how many bytes it had; what it raises ends the work, and no half file stays
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +103,35 @@ class Masters:
                 "Look whether the card or disk is whole, and copy the file again.",
             ) from trouble
 
+    def bring(self, source: Path, sha256: str, extension: str, tick: Tick | None = None) -> Path:
+        """Copy a file whose sum is on record: no other bytes come to lie under it. A damaged file in its place is kept aside.
+
+        Raises BadMedia (damaged, unreadable: the source is not what it was), NoSpace, NotThere (may not be written to).
+        """
+        target = self.find(sha256) or self.path(sha256, extension)
+        try:
+            with self._space_told(), open(source, "rb") as stream:
+                self._room_for(os.fstat(stream.fileno()).st_size)
+                with self._half_file() as (half, half_path):
+                    found, _ = _copy_and_sum(stream, half, sys.maxsize, tick)
+                    if found != sha256:
+                        raise BadMedia("damaged", "The file is not what it was when it came; it was not copied.", "Mend it from the other copy first.")
+                    os.fsync(half.fileno())
+                    if target.exists():
+                        self._set_aside(target)
+                    return self._into_place(half_path, target)
+        except OSError as trouble:
+            if trouble.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
+                raise NotThere("The place of this copy may be read, but not written to.", "Look whether its disk is locked or full of faults.") from trouble
+            raise BadMedia("unreadable", f"The file could not be copied ({os.strerror(trouble.errno or 0)}).", "Look whether both disks are connected and whole.") from trouble
+
+    def _set_aside(self, damaged: Path) -> None:
+        """Nothing is thrown away: who mends may have been wrong about which file is the good one."""
+        folder = self.root / ASIDE
+        folder.mkdir(parents=True, exist_ok=True)
+        os.replace(damaged, folder / f"{damaged.stem}-{secrets.token_hex(4)}{damaged.suffix}")
+        _sync_folder(folder)
+
     def adopt(self, source: Path, sha256: str, extension: str) -> Taken:
         """Take a file that lies in the archive's own folder and has this checksum: linked, not copied; it stays where it is.
 
@@ -132,6 +163,9 @@ class Masters:
                 f"The file has {size / 1e9:.1f} GB; the limit is {max_bytes / 1e9:.1f} GB.",
                 "Cut it into parts, or raise the limit in archive.toml.",
             )
+        self._room_for(size)
+
+    def _room_for(self, size: int) -> None:
         self.incoming.mkdir(parents=True, exist_ok=True)
         if shutil.disk_usage(self.root).free < size + RESERVE_BYTES:
             raise NoSpace("There is not enough room on the archive's disk for this file.")
@@ -159,14 +193,17 @@ class Masters:
         there = self.find(sha256)
         if there is not None and there.stat().st_size == size:
             return Taken(sha256, size, there, already=True)
-        target = there or self.path(sha256, extension)
+        target = self._into_place(half_path, there or self.path(sha256, extension))
+        return Taken(sha256, size, target, already=False)
+
+    def _into_place(self, half_path: Path, target: Path) -> Path:
         if not target.parent.is_dir():
             target.parent.mkdir(parents=True, exist_ok=True)
             _sync_folder(self.root)
         os.chmod(half_path, 0o444)
         os.replace(half_path, target)
         _sync_folder(target.parent)
-        return Taken(sha256, size, target, already=False)
+        return target
 
     def sweep(self) -> int:
         """Remove half files that nobody writes any more (their lock is free); returns how many."""
@@ -188,24 +225,42 @@ class Masters:
         if path is not None:
             path.unlink(missing_ok=True)
 
-    def verify(self, sha256: str, extension: str) -> Fixity:
-        """Read a master again and compare."""
+    def verify(self, sha256: str, extension: str, tick: Tick | None = None) -> Fixity:
+        """Read a master again and compare: from the disk, where the system lets go of what it holds of the file in memory."""
         path = self.path(sha256, extension)
         if not path.is_file():
             path = self.find(sha256) or path
         try:
-            with open(path, "rb") as stream:
-                found = hashlib.file_digest(stream, "sha256").hexdigest()
+            with open(path, "rb", buffering=0) as stream:
+                _let_go(stream)
+                found = _sum(stream, tick)
         except FileNotFoundError:
             return Fixity(path, sha256, "", "The file is missing.")
         except OSError:
             return Fixity(path, sha256, "", "The file cannot be read.")
         if found == sha256:
             return Fixity(path, sha256, found, "Unchanged since it came.")
-        return Fixity(path, sha256, found, "The file has changed since it came: restore it from a backup.")
+        return Fixity(path, sha256, found, "The file has changed since it came.")
 
 
-def _copy_and_sum(stream: IO[bytes], half: IO[bytes], max_bytes: int) -> tuple[str, int]:
+def _let_go(stream: IO[bytes]) -> None:
+    """Ask the system to forget what it holds of a file, so that it is read from the disk. Only a wish; a disk has memory of its own."""
+    if hasattr(os, "posix_fadvise"):  # neither on macOS nor on Windows
+        with contextlib.suppress(OSError):  # some shares know neither
+            os.fsync(stream.fileno())  # pages that were not written yet are never let go
+            os.posix_fadvise(stream.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
+
+
+def _sum(stream: IO[bytes], tick: Tick | None) -> str:
+    digest = hashlib.sha256()
+    while piece := stream.read(PIECE_BYTES):
+        digest.update(piece)
+        if tick:
+            tick(len(piece))
+    return digest.hexdigest()
+
+
+def _copy_and_sum(stream: IO[bytes], half: IO[bytes], max_bytes: int, tick: Tick | None = None) -> tuple[str, int]:
     digest = hashlib.sha256()
     size = 0
     while piece := stream.read(PIECE_BYTES):
@@ -216,6 +271,8 @@ def _copy_and_sum(stream: IO[bytes], half: IO[bytes], max_bytes: int) -> tuple[s
         rest = memoryview(piece)
         while rest:
             rest = rest[half.write(rest) :]
+        if tick:
+            tick(len(piece))
     return digest.hexdigest(), size
 
 

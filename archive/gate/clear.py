@@ -6,6 +6,7 @@ Called twice for each export: before anything is made, and again in the transact
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -27,13 +28,14 @@ from archive.domain.cleared import (
 from archive.domain.consent import Decision, explain
 from archive.domain.hearing import Hearing
 from archive.domain.masking import mask_words
-from archive.domain.quoting import text_tokens
 from archive.domain.values import Stretch, Way
 from archive.gate.pinned import Pinned, source_line
-from archive.gate.reading import Context, Readings, forbidden_names
-from archive.gate.scan_match import Matcher
+from archive.gate.reading import Context, Readings
 from archive.gate.surroundings import around_all, hearing_of
+from archive.gate.titles import export_names, named_in
 from archive.gate.voices import DISGUISED, NOT_HEARD, READ, Voice, spread, voice_key
+
+EXCERPT = re.compile(r"EX-\d{1,9}", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,13 +116,15 @@ def clear(
     withheld: list[str] = []
     voices: list[str] = []
     shown: set[str] = {collection, context.exhibition}
+    recording_ids: set[int] = set()
     readings = Readings(connection, context)
     around = around_all(readings, collection, margin_ms)
     inward = consent_rows.load_use(connection, use).inward
-    for code in dict.fromkeys(codes):
+    for number, code in enumerate(dict.fromkeys(codes), 1):
         row = excerpts.by_code(connection, code)
         if row is None or row.set_aside_at is not None:
-            refused.append(Refusal(code, ("There is no such excerpt.",)))
+            typed = code if EXCERPT.fullmatch(code) else f"excerpt {number} of those named"  # anything may have been typed, a name too
+            refused.append(Refusal(typed, ("There is no such excerpt.",)))
             continue
         if inward:
             refused.append(Refusal(code, (say.STAYS_IN,)))
@@ -145,6 +149,7 @@ def clear(
         hearing = hearing_of(pinned, use, around)
         quote = _quote(pinned, item, hearing, ask)
         quotes.append(quote)
+        recording_ids.add(row.recording_id)
         insides.append(_inside(pinned, item, by_words, hearing))
         if voice.how != NOT_HEARD:
             clips.append(_clip(connection, pinned, item, quote, ask, voice))
@@ -155,28 +160,19 @@ def clear(
     export = ClearedExport(
         token=GATE_TOKEN, code=export_code, exhibition=context.exhibition, use=use, made_on=context.on,
         quotes=tuple(quotes), insides=tuple(insides), clips=tuple(clips),
-        forbidden=forbidden_names(readings.names), allowed=tuple(sorted(s for s in shown if s)),
+        forbidden=export_names(readings, recording_ids), allowed=tuple(sorted(s for s in shown if s)),
     )  # fmt: skip
     return Clearing(export, tuple(items), tuple(refused), tuple(withheld), tuple(voices), facts.consent_revision(connection))
 
 
 def _panel_names(pinned: Pinned) -> bool:
     """Whether the panel's name, which stands beside the quote, holds a name that may not stand there: what another item
-    of the export may say does not count, and what is hidden in this recording of people not on record does."""
+    of the export may say does not count."""
     panel, reading = pinned.row.panel, pinned.reading
     if not panel:
         return False
-    if reading.readings.forbidden.first_hit(panel) is not None:  # made once; what this item may say is looked at where it matters
-        may = [pinned.attribution(), *(w for stretch, _ in pinned.parts() for w in reading.shown_mentions(*stretch))]
-        if Matcher(forbidden_names(reading.names), may).first_hit(panel) is not None:
-            return True
-    if any(reading.readings.codes[p] in panel for p in pinned.people_hidden()):
-        return True
-    told = text_tokens(panel)
-    for said in (text_tokens(reading.words_in(m.stretch)) for m in reading.mentions if m.person_id is None and not reading.shows(m)):
-        if said and any(told[n : n + len(said)] == said for n in range(len(told))):
-            return True
-    return False
+    may = [pinned.attribution(), *(w for stretch, _ in pinned.parts() for w in reading.shown_mentions(*stretch))]
+    return bool(named_in(reading, panel, may)) or any(reading.readings.codes[p] in panel for p in pinned.people_hidden())
 
 
 def _quote(pinned: Pinned, item: int, hearing: Hearing, ask: _Ask) -> ClearedQuote:

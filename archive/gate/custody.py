@@ -12,7 +12,7 @@ from enum import StrEnum
 
 from archive.db import describing, mentions, people, sittings, words
 from archive.db.session import Connection
-from archive.db.words import Line
+from archive.db.words import SPEAKERS, Line
 from archive.domain import editing
 from archive.domain.agreements import Standing
 from archive.domain.attribution import hidden_names, name_parts
@@ -20,11 +20,13 @@ from archive.domain.consent import Decision, machine_allowed
 from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, choose, text_tokens, word_tokens
-from archive.domain.values import MIN_WORD_MS, Attribution, Naming, Scan, Stretch, Viewer, Way, Word
+from archive.domain.values import MIN_WORD_MS, Attribution, Naming, Role, Scan, Stretch, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.errors import BadInput, Refused
+from archive.gate.carried import keep_version
 from archive.gate.reading import Context, Reading, Readings
 
+TEAM = "team"
 _CLOSED = "[closed]\ue000"  # the private letter makes it a word that nobody writes
 
 
@@ -38,12 +40,13 @@ class Errand(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Spoken:
-    """A recording's words for one errand, with who asked which questions."""
+    """A recording's words for one errand, with who asked which questions and what is on record about names in these words."""
 
     utterances: tuple[Utterance, ...]
     interviewers: frozenset[int]
     roles: Mapping[int, str]
     version_id: int | None
+    noted: tuple[mentions.Mention, ...]
 
 
 def take(connection: Connection, recording_id: int, errand: Errand, context: Context) -> Spoken:
@@ -52,7 +55,7 @@ def take(connection: Connection, recording_id: int, errand: Errand, context: Con
     if errand not in (Errand.MEASURE, Errand.NAMES):
         require_machine(reading)
     asking = frozenset(p for p, role in reading.roles.items() if role == "interviewer")
-    return Spoken(tuple(reading.utterances), asking, reading.roles, reading.version_id)
+    return Spoken(tuple(reading.utterances), asking, reading.roles, reading.version_id, tuple(reading.mentions))
 
 
 def require_machine(reading: Reading) -> None:
@@ -84,7 +87,7 @@ def keep_machine_text(
     """Write the machine's transcript as a version: (speaker or None, words) an utterance. Returns the version."""
     settle(connection, recording_id, by, at)
     kept = [Line(speaker, words=tuple(spoken)) for speaker, spoken in lines if spoken]
-    return words.write_version(connection, recording_id, "machine", kept, run_id, by, at)
+    return keep_version(connection, recording_id, "machine", kept, run_id, by, at)
 
 
 def keep_speakers(
@@ -101,7 +104,7 @@ def keep_speakers(
     lines = [replace(line, speaker_id=speakers.get(line.key, line.speaker_id)) for line in before]
     changed = sum(a.speaker_id != b.speaker_id for a, b in zip(lines, before, strict=True))
     if changed:
-        words.write_version(connection, recording_id, "speakers", [kept_line(line) for line in lines], None, by, at)
+        keep_version(connection, recording_id, SPEAKERS, [kept_line(line) for line in lines], None, by, at)
     return changed
 
 
@@ -115,20 +118,37 @@ def settle(connection: Connection, recording_id: int, by: str, at: str) -> int |
     if not sittings.waiting(connection, recording_id):
         return None
     lines = [kept_line(line) for line in words.lines_now(connection, recording_id)]
-    return words.write_version(connection, recording_id, "sitting", lines, None, by, at)
+    return keep_version(connection, recording_id, "sitting", lines, None, by, at)
 
 
 def keep_again(connection: Connection, recording_id: int, version_id: int, by: str, at: str) -> int:
     """Write the lines of an older version as the newest one; returns it."""
     lines = [kept_line(line) for line in words.lines_of(connection, version_id)]
-    return words.write_version(connection, recording_id, "back", lines, None, by, at)
+    return keep_version(connection, recording_id, "back", lines, None, by, at)
 
 
 def times_of_utterances(connection: Connection, recording_id: int) -> list[tuple[int, int, int, int | None]]:
     """(block id, start_ms, end_ms, speaker) of the newest version: times alone, no words."""
     version_id = words.newest_version(connection, recording_id)
-    found = words.utterances(connection, version_id) if version_id else []
-    return [(u.block_id, u.start_ms, u.end_ms, u.speaker_id) for u in found]
+    return words.times(connection, version_id) if version_id else []
+
+
+def utterances_to_compare(connection: Connection, recording_id: int, context: Context) -> tuple[Utterance, ...]:
+    """Whole utterances whose voice our own computer may compare today: it may listen to them, and they are closed to nobody of the team.
+
+    Raises Refused where there is none because it may not listen.
+    """
+    reading = Readings(connection, context).of(recording_id)
+    if not reading.utterances:
+        return ()
+    refused = _machine(reading, 0, reading.row.duration_ms)
+    heard = reading.utterances
+    if not refused.allowed:  # perhaps only because of some stretch
+        heard = [u for u in heard if _machine(reading, u.start_ms, u.end_ms).allowed]
+        if not heard:
+            require_machine(reading)
+    team = reading.open_pieces(Viewer("machine", Role.EDITOR), TEAM, Way.VOICE)
+    return tuple(u for u in heard if any(s <= u.start_ms and u.end_ms <= e for s, e in team))
 
 
 def choose_spans(
@@ -223,7 +243,7 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
     """
     readings = Readings(connection, context)
     reading = readings.of(recording_id)
-    decided = {m.person_id for m in reading.mentions if m.decision == Decided.HIDE}
+    decided = {m.person_id for m in mentions.current(connection, recording_id) if m.decision == Decided.HIDE}
     gone = {p for p in reading.roles if p in decided or reading.held(p)}
     hidden = {
         token
@@ -249,13 +269,15 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
 
 
 def _hidden_places(readings: Readings) -> list[tuple[str, ...]]:
-    """The words of places that are hidden like names, or not decided yet, wherever they were said."""
+    """The words of places that are hidden like names, or not decided yet, wherever they were said, in older transcripts too:
+    today's may have another word there."""
     found = []
     for recording_id in sorted(mentions.recordings_with(readings.connection, Naming.PLACE)):
-        reading = readings.of(recording_id)
-        for mention in reading.mentions:
-            if mention.kind == Naming.PLACE and not mention.decision.shows:
-                found.append(tuple(without_possessive(t) for t in text_tokens(reading.words_in(mention.stretch))))
+        for version_id in words.versions_with_words(readings.connection, recording_id):
+            reading = readings.of(recording_id, version_id)
+            for mention in reading.mentions:
+                if mention.kind == Naming.PLACE and not mention.decision.shows:
+                    found.append(tuple(without_possessive(t) for t in text_tokens(reading.words_in(mention.stretch))))
     return found
 
 

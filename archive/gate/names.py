@@ -21,6 +21,11 @@ PLAYED_MS = 1000  # of sound played before and after: a name is a second long, 4
 NEW = "new"  # what `seen` says of words about which nothing is on record
 
 
+def noted(readings: Readings, recording_ids: Iterable[int]) -> list[Mention]:
+    """Everything on record about the words that these recordings have today."""
+    return [m for recording_id in recording_ids for m in readings.of(recording_id).mentions]
+
+
 def show_mentions(readings: Readings, viewer: Viewer, found: Iterable[Mention], *, sound: bool) -> tuple[ShownMention, ...]:
     """What this viewer may read of these stretches, in order; what is closed to them is left out. `sound`: with what to play."""
     by_recording: dict[int, list[Mention]] = {}
@@ -142,12 +147,13 @@ def checked_own_words(readings: Readings, text: str, stretches: Sequence[Stretch
 
 
 def placed(readings: Readings, viewer: Viewer, stretch: Stretch, person_id: int | None) -> tuple[Mention | None, bool]:
-    """What is on record today about a stretch and a person (None: nothing, or closed to this viewer), and whether they may hear it."""
+    """What is on record today about a stretch and a person, as new where nothing is (None: no words, or closed to this viewer),
+    and whether they may hear it."""
     reading = readings.of(stretch.recording_id)
     if not readable(reading, viewer, stretch):
         return None, False
     playable = any(s <= stretch.start_ms and stretch.end_ms <= e for s, e in reading.open_pieces(viewer, TEAM, Way.VOICE))
     found = next((m for m in reading.mentions if m.stretch == stretch and m.person_id == person_id), None)
-    if found is None and person_id is None and reading.words_in(stretch):
-        found = Mention(stretch, None, Decision.UNDECIDED, "", "", Naming.PLACE)
+    if found is None and reading.words_in(stretch):
+        found = Mention(stretch, person_id, Decision.UNDECIDED, "", "", Naming.PLACE)
     return found, playable

@@ -35,6 +35,7 @@ class Pinned:
         self.today = readings.of(row.recording_id)
         self._decided: dict[tuple[str, Way], Decision] = {}
         self._voices: dict[str, Voice] = {}
+        self._muted: dict[int, list[tuple[int, int]]] = {}
 
     def parts(self) -> list[tuple[tuple[int, int], frozenset[int]]]:
         """Each span's stretch and the people whose consent its words need."""
@@ -116,14 +117,16 @@ class Pinned:
         return _merged(self.padded(stretch) for stretch, _ in self.parts())
 
     def muted(self, margin_ms: int) -> list[tuple[int, int]]:
-        """What is silent in those pieces."""
-        pieces = self.pieces()
-        return [
-            (max(s, ps), min(e, pe))
-            for s, e in merge([*self.reading.mutes(margin_ms), *self.today.hushed(margin_ms)])
-            for ps, pe in pieces
-            if s < pe and ps < e
-        ]
+        """What is silent in those pieces; found once."""
+        if margin_ms not in self._muted:
+            pieces = self.pieces()
+            self._muted[margin_ms] = [
+                (max(s, ps), min(e, pe))
+                for s, e in merge([*self.reading.mutes(margin_ms), *self.today.hushed(margin_ms)])
+                for ps, pe in pieces
+                if s < pe and ps < e
+            ]
+        return self._muted[margin_ms]
 
     def narrators(self) -> list[int]:
         """Whose words they are put down to: the narrators among the speakers, else all who speak."""

@@ -6,19 +6,19 @@ A `Reading` has raw words: nothing outside gate/ touches one (a test of the wall
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from typing import Any, NamedTuple
 
 from archive.audio.edges import widened
-from archive.db import consent_rows, excerpts, facts, mentions, people, recordings, runs, uses, words
+from archive.db import consent_rows, describing, excerpts, facts, mentions, people, recordings, runs, uses, words
 from archive.db.mentions import Mention
 from archive.db.session import Connection, Row
 from archive.domain import consent
 from archive.domain.agreements import Asked, Policy, Standing, Wish
-from archive.domain.attribution import PersonName, attribution_line, hidden_names, shown_names
+from archive.domain.attribution import PersonName, attribution_line, shown_names
 from archive.domain.cleared import ForbiddenName
 from archive.domain.consent import Decision
 from archive.domain.editing import Line
@@ -27,9 +27,12 @@ from archive.domain.masking import under_masks
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, text_tokens, word_tokens
 from archive.domain.silence import MARGIN_MS, hidden_stretches
-from archive.domain.values import Attribution, LineState, Role, Scan, Stretch, Use, Viewer, Way, Word
+from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Role, Stretch, Use, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
+from archive.gate.carried import counting
+from archive.gate.forbidden import Hidden, forbidden_names, forbidden_words
 from archive.gate.scan_match import Matcher
+from archive.rules.carrying import Said
 from archive.rules.names import NameFinder, PersonNames
 
 HEARD_BY_A_PERSON = (LineState.CORRECTED, LineState.CHECKED, LineState.AGREED)
@@ -44,18 +47,6 @@ class Context:
     on: date
     exhibition: str
     margin_ms: int = MARGIN_MS
-
-
-def forbidden_names(names: Mapping[int, list[PersonName]]) -> tuple[ForbiddenName, ...]:
-    """Every name on record: none may stand in a file that leaves unless it is in `allowed`, whoever it belongs to."""
-    found: dict[str, ForbiddenName] = {}
-    for known in names.values():
-        shown_anyway = {n.text for n in known if n.kind == "pseudonym"}
-        for text, scan in hidden_names(known, Attribution.UNNAMED):
-            if text not in shown_anyway:  # two people may share a name: the stricter way to look for it counts
-                strict = scan == Scan.ALWAYS or (text in found and not found[text].as_name)
-                found[text] = ForbiddenName(text, as_name=not strict)
-    return tuple(found[key] for key in sorted(found))
 
 
 class Run(NamedTuple):
@@ -104,6 +95,8 @@ class Readings:
         self._known: dict[tuple[int, int | None], Reading] = {}
         self._today: dict[int, int | None] = {}
         self._about: dict[int, tuple[Row[Any], dict[int, str], tuple[int, ...]]] = {}
+        self._anew: set[int] = set()
+        self._hidden_here: dict[int, tuple[Hidden, ...]] = {}
         self._standings: dict[int, Standing] = kept.standings(connection) if kept is not None else {}
 
     def standings_of(self, people_heard: Iterable[int]) -> list[Standing]:
@@ -142,6 +135,7 @@ class Readings:
     def lines(self, recording_id: int, lines: Iterable[Line]) -> Reading:
         """A reading of these lines as they stand at somebody's desk, with the consent of today."""
         reading = Reading(self, recording_id, self.of(recording_id).version_id)
+        reading.mentions = mentions.current(self.connection, recording_id)  # of whatever transcript: who types sees all words
         reading.utterances = [Utterance(n.key, n.speaker_id, n.start_ms, n.end_ms, n.words, n.state) for n in lines]
         return reading
 
@@ -150,12 +144,18 @@ class Readings:
         self.ahead([recording_id])
         return self._about[recording_id]
 
+    def written_anew(self, recording_id: int) -> bool:
+        """True where a recording has had other words before: then not every decision is about today's."""
+        self.ahead([recording_id])
+        return recording_id in self._anew
+
     def ahead(self, recording_ids: Iterable[int]) -> None:
         """Read in one go what is asked about these recordings again and again."""
         new = set(recording_ids) - self._about.keys()
         if not new:
             return
         newest = words.recordings_with_words(self.connection, new)
+        self._anew |= words.with_other_words(self.connection, new)
         edges = consent_rows.cut_edges(self.connection, new)
         rows = recordings.by_ids(self.connection, new)
         roles = people.participants_of(self.connection, {r.interview_id for r in rows if r.interview_id is not None})
@@ -184,9 +184,33 @@ class Readings:
         return consent_rows.load_policy(self.connection)
 
     @cached_property
-    def forbidden(self) -> Matcher:
-        """The last scan's own eyes, for every name on record."""
-        return Matcher(forbidden_names(self.names))
+    def forbidden(self) -> tuple[ForbiddenName, ...]:
+        """What may be read nowhere unless something lets it stand there: every name on record, and what somebody decided to
+        hide of people who are not, wherever it was said."""
+        said = [h for r in sorted(mentions.recordings_hiding(self.connection)) for h in self.hidden_here(r) if h.decided]
+        return (*forbidden_names(self.names), *forbidden_words(said, self.places))
+
+    @cached_property
+    def matcher(self) -> Matcher:
+        """The last scan's own eyes, for these."""
+        return Matcher(self.forbidden)
+
+    @cached_property
+    def places(self) -> frozenset[str]:
+        """Folded words of the gazetteer: looked for alone they name nobody."""
+        others = describing.place_names(self.connection)
+        named = [t for p in describing.places(self.connection) for t in (p.name, *(text for text, _ in others.get(p.id, ())))]
+        return frozenset(token for text in named for token in text_tokens(text))
+
+    def hidden_here(self, recording_id: int) -> tuple[Hidden, ...]:
+        """What is hidden in a recording of people who are not on record, with its words; read once."""
+        if recording_id not in self._hidden_here:
+            found = [m for m in mentions.current(self.connection, recording_id) if m.person_id is None and not m.decision.shows]
+            reading = self.near(m.stretch for m in found)[recording_id] if found else None
+            self._hidden_here[recording_id] = tuple(
+                Hidden(reading.words_in(m.stretch), m.kind, m.decision == Decided.HIDE) for m in found if m in reading.mentions
+            ) if reading is not None else ()
+        return self._hidden_here[recording_id]
 
     @cached_property
     def finder(self) -> NameFinder:
@@ -231,8 +255,21 @@ class Reading:
 
     @cached_property
     def mentions(self) -> list[Mention]:
-        """Who is named where, as decided today."""
-        return mentions.current(self.connection, self.recording_id)
+        """Who is named where in these words, as decided today. Decisions about another transcript count where its words are here."""
+        known = mentions.current(self.connection, self.recording_id)
+        if not self.readings.written_anew(self.recording_id):
+            return known
+        today = self.readings.of(self.recording_id)
+        if self.version_id == today.version_id:
+            return counting(known, self.said)
+        if self.words == today.words:
+            return today.mentions
+        return counting(known, self.said, (today.mentions, today.said))
+
+    @cached_property
+    def said(self) -> Said:
+        """The words by their times."""
+        return Said(self.words)
 
     @property
     def names(self) -> dict[int, list[PersonName]]:
@@ -402,13 +439,19 @@ class Reading:
         """The words of names in this stretch that may be read there (the last scan lets exactly these stand).
 
         What was decided to stand there and nowhere else ("keep") comes with a word beside it, so that the same name in a
-        title or a file name is still found.
+        title or a file name is still found. Where something else hides any of these words, nothing lets them stand.
         """
         found: list[str] = []
         for m in self.mentions:
-            if m.stretch.start_ms < end_ms and start_ms < m.stretch.end_ms and self.shows(m):
+            if m.stretch.start_ms < end_ms and start_ms < m.stretch.end_ms and self.shows(m) and not self._masked(m.stretch):
                 found += self._in_place(m.stretch, start_ms, end_ms) if m.decision == Decided.KEEP else [self.words_in(m.stretch)]
         return found
+
+    def _masked(self, stretch: Stretch) -> bool:
+        spoken = [w for u in self.overlapping(stretch.start_ms, stretch.end_ms) for w in u.words]
+        mine = under_masks(spoken, [(stretch.start_ms, stretch.end_ms)])
+        masked = under_masks(spoken, self.masks_in(stretch.start_ms, stretch.end_ms + MIN_WORD_MS))
+        return any(a and b for a, b in zip(mine, masked, strict=True))
 
     def _in_place(self, stretch: Stretch, start_ms: int, end_ms: int) -> list[str]:
         """Words with the nearest word that is read before them, and with that after them, inside start_ms–end_ms; alone where there is neither."""

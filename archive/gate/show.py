@@ -21,13 +21,13 @@ from archive.domain.cleared import (
     ShownUtterance,
     ShownWord,
 )
-from archive.domain.letters import without_possessive
 from archive.domain.masking import mask_words, merge, under_masks, wording
 from archive.domain.passages import Utterance
-from archive.domain.quoting import Span, quote_text, text_tokens, word_tokens
+from archive.domain.quoting import Span, quote_text
 from archive.domain.values import MIN_WORD_MS, Attribution, Decision, Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
 from archive.gate.reading import Reading, Readings, Run, called
+from archive.gate.titles import named_in
 from archive.rules.analysis import Query, highlight
 from archive.rules.told import FROM_BIRTH
 
@@ -49,7 +49,6 @@ def show_recording(readings: Readings, viewer: Viewer, recording_id: int, doubtf
     playable = reading.open_pieces(viewer, TEAM, Way.VOICE)
     measured = recordings.measurement_of(readings.connection, recording_id)
     peaks, peak_ms = (measured.peaks, measured.peak_ms) if measured else (b"", 10)
-    closed = [*_rest(playable, reading.row.duration_ms), *reading.hushed(), *([] if sees_names(viewer) else reading.mutes())]
     return ShownRecording(
         token=GATE_TOKEN,
         code=reading.row.code,
@@ -58,7 +57,7 @@ def show_recording(readings: Readings, viewer: Viewer, recording_id: int, doubtf
         version=reading.version_id or 0,
         utterances=shown,
         playable=tuple(PlayStretch(s, e) for s, e in playable),
-        peaks=closed_peaks(peaks, peak_ms, closed),
+        peaks=closed_peaks(peaks, peak_ms, unheard(reading, viewer, playable)),
         peak_ms=peak_ms,
     )
 
@@ -115,15 +114,21 @@ def _words(
     ]  # fmt: skip
 
 
-def _rest(open_pieces: Sequence[tuple[int, int]], duration_ms: int) -> list[tuple[int, int]]:
+def unheard(reading: Reading, viewer: Viewer, playable: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """What of a recording's sound this viewer is told nothing about: closed, hushed beside what is closed, and muted names."""
+    return [*rest(playable, reading.row.duration_ms), *reading.hushed(), *([] if sees_names(viewer) else reading.mutes())]
+
+
+def rest(open_pieces: Sequence[tuple[int, int]], duration_ms: int) -> list[tuple[int, int]]:
+    """What lies outside these pieces (ms, in order)."""
     marks = [0, *(m for piece in open_pieces for m in piece), duration_ms]
     return [(s, e) for s, e in zip(marks[::2], marks[1::2], strict=True) if e > s]
 
 
 def show_sound(
-    readings: Readings, viewer: Viewer, recording_id: int, stretch: tuple[int, int], margin_ms: int | None = None
+    readings: Readings, viewer: Viewer, recording_id: int, stretch: tuple[int, int]
 ) -> tuple[PlayStretch, tuple[PlayStretch, ...]]:
-    """A stretch that this viewer may hear, whole, and what in it is muted; with a `margin_ms` it is muted for everybody, as in what leaves.
+    """A stretch that this viewer may hear, whole, and what in it is muted; a keeper who opened closed speech hears it.
     Raises Refused where any of it is closed."""
     start_ms, end_ms = stretch
     if not 0 <= start_ms < end_ms or end_ms - start_ms > MAX_PIECE_MS:
@@ -131,8 +136,8 @@ def show_sound(
     reading = readings.of(recording_id)
     if not any(s <= start_ms and end_ms <= e for s, e in reading.open_pieces(viewer, TEAM, Way.VOICE)):
         raise Refused("This stretch is not open for you to hear.", (), "What may be heard is marked on the recording's page.")
-    whole = sees_names(viewer) and margin_ms is None
-    mutes = merge([*reading.hushed(margin_ms), *([] if whole else reading.mutes(margin_ms))])
+    opened = viewer.opened and viewer.role == Role.KEEPER
+    mutes = merge([*([] if opened else reading.hushed()), *([] if sees_names(viewer) else reading.mutes())])
     inside = [(s, e) for s, e in mutes if s < end_ms and start_ms < e]
     return PlayStretch(start_ms, end_ms), tuple(PlayStretch(s, e) for s, e in inside)
 
@@ -293,13 +298,6 @@ def show_title(readings: Readings, viewer: Viewer, recording_id: int) -> str:
     title = str(reading.row.title)
     if sees_names(viewer) or not title:
         return title
+    hidden = named_in(reading, title, [n for p in reading.roles for n in reading.open_names(p)])
     spelled = [Word(text, n * 100, n * 100 + 50) for n, text in enumerate(title.split())]
-    open_names = {t for p in reading.roles for n in reading.open_names(p) for t in text_tokens(n)}
-    hits = [(hit.first, hit.last) for hit in readings.finder.find(spelled)]
-    hits += readings.forbidden.places(title.split())
-    hidden = [
-        (spelled[first].start_ms, spelled[last].end_ms)
-        for first, last in hits
-        if not all(without_possessive(t) in open_names for w in spelled[first : last + 1] for t in word_tokens(w.text))
-    ]
-    return wording(mask_words(spelled, hidden))
+    return wording(mask_words(spelled, [(spelled[first].start_ms, spelled[last].end_ms) for first, last in hidden]))

@@ -218,7 +218,10 @@ def _convert(node: Any) -> Query | None:
         exact = analyse(node.text).exact
         if not exact:
             return None
-        return _all_of([*(Term(t, stem(t)) for t in exact[:-1]), Prefix(exact[-1])])
+        *before, start = exact
+        # A mask's own token begins with this click: such a beginning is taken as a whole word, or every mask would be found.
+        last = Term(start, stem(start)) if BOUNDARY.startswith(start) else Prefix(start)
+        return _all_of([*(Term(t, stem(t)) for t in before), last])
     if isinstance(node, wq.Phrase):
         return _word(" ".join(node.words), quoted=True)
     if isinstance(node, wq.Term):

@@ -11,7 +11,7 @@ from archive.rules.data.people_words import BEFORE_TITLE, DONE, KIN_TITLES, TITL
 from archive.rules.said import Found, Said, bare
 from archive.rules.seasons import MONTHS
 
-_NO_NAMES = ORDINARY - GIVEN_NAMES | frozenset(MONTHS) | frozenset(("nan", "nana", "nanna", "dad", "mum", "christmas"))
+NO_NAMES = ORDINARY - GIVEN_NAMES | frozenset(MONTHS) | frozenset(("nan", "nana", "nanna", "dad", "mum", "christmas"))
 
 
 def titled(said: Said) -> Iterator[Found]:
@@ -22,7 +22,7 @@ def titled(said: Said) -> Iterator[Found]:
             continue
         last = at
         while said.capital(last + 1) and last + 1 not in said.inside:
-            if last > at and (said.ends(last) or bare(said.spoken[last + 1]) in _NO_NAMES):
+            if last > at and (said.ends(last) or bare(said.spoken[last + 1]) in NO_NAMES):
                 break
             last += 1
         if last == at or bare(said.spoken[at + 1]) in ("i", "god", *MONTHS) or said.is_name(at + 1):
@@ -67,7 +67,7 @@ def _may_be(said: Said, at: int, no_names: Collection[str]) -> bool:
     word = bare(said.spoken[at])
     if len(word) < 2 or not word.isalpha() or word in no_names:
         return False
-    return word not in _NO_NAMES and not (word in ALSO_WORDS and said.opens(at) and word in ORDINARY)
+    return word not in NO_NAMES and not (word in ALSO_WORDS and said.opens(at) and word in ORDINARY)
 
 
 def _why(said: Said, first: int, last: int, small: Collection[str]) -> str:

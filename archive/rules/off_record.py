@@ -25,6 +25,8 @@ _PUT = word_set("put print use write quote keep include publish broadcast record
 _STOPPED = word_set("stop pause cut")
 _WILL = word_set("will shall can could would we'll i'll should let's")
 _US = word_set("us ourselves")
+_PART = word_set("part bit answer story stretch piece")
+_SHUT = word_set("closed sealed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +84,7 @@ def _said(spoken: Sequence[Token], first: int, last: int) -> str:
 
 def _phrase(spoken: Sequence[Token], at: int) -> str:
     """The words that ask to keep something out and begin at `at`; "" where none do."""
-    for rule in (_do_not_put, _turn_off, _off_the_record, _between_us, _leave_out, _keep_to_yourself):
+    for rule in (_do_not_put, _turn_off, _off_the_record, _between_us, _leave_out, _keep_to_yourself, _close_that, _to_be_closed):
         last = rule(spoken, at)
         if last is not None:
             return _said(spoken, at, last)
@@ -224,9 +226,55 @@ def _keep_to_yourself(spoken: Sequence[Token], at: int) -> int | None:
     return None
 
 
+def _part(spoken: Sequence[Token], at: int) -> tuple[int, bool]:
+    """ "That", "this bit", "the next part": its last token (before `at` where there is none), and whether a part is named."""
+    if _text(spoken, at) not in ("that", "this", "the"):
+        return at - 1, False
+    noun = at + 2 if _text(spoken, at + 1) in ("next", "last", "whole") else at + 1
+    if _text(spoken, noun) in _PART:
+        return noun, True
+    return (at, False) if _text(spoken, at) != "the" else (at - 1, False)
+
+
+def _close_that(spoken: Sequence[Token], at: int) -> int | None:
+    """ "Close that, please", "could you close this part"; not "close that gate", nor "close the door, please"."""
+    if _text(spoken, at) not in ("close", "seal") or not _begins(spoken, at):
+        return None
+    last, named = _part(spoken, at + 1)
+    if last == at:
+        return None
+    asked = _text(spoken, at - 1) == "please" or _text(spoken, at - 1) == "you" or _text(spoken, last + 1) == "please"
+    return last if (named or asked) and (_closed_behind(spoken, last) or _text(spoken, last + 1) == "please") else None
+
+
+def _to_be_closed(spoken: Sequence[Token], at: int) -> int | None:
+    """ "The next part has to be closed", "this bit must stay closed", "I want that part sealed"; not "that part of it had to be closed"."""
+    last, named = _part(spoken, at)
+    if not named:
+        return None
+    run = [_text(spoken, last + n) for n in range(1, 5)]
+    wanted = [_text(spoken, at - n) for n in (2, 1)]
+    if run[:2] in (["has", "to"], ["needs", "to"], ["ought", "to"]):
+        end = last + 3
+    elif run[0] in ("must", "should", "shall"):
+        end = last + 2
+    elif wanted in (["i", "want"], ["would", "like"], ["i'd", "like"]):
+        return last + 1 if run[0] in _SHUT and _closed_behind(spoken, last + 1) else None
+    else:
+        return None
+    if _text(spoken, end) not in ("be", "stay", "remain"):
+        return None
+    shut = end + 2 if _text(spoken, end + 1) in ("kept", "left") else end + 1
+    return shut if _text(spoken, shut) in _SHUT and _closed_behind(spoken, shut) else None
+
+
 def _promise(spoken: Sequence[Token], at: int) -> str:
     """ "We will leave that out", "I'll cut that": what an interviewer answers who was asked."""
     text = _text(spoken, at)
+    shut = [_text(spoken, at + n) for n in range(4)]
+    if shut[0] in ("it", "that", "this") and shut[1] in ("will", "shall") and shut[2] in ("be", "stay") and shut[3] in _SHUT:
+        answered = _closed_behind(spoken, at + 3) and "?" not in spoken[at + 3].raw
+        return _said(spoken, at, at + 3) if answered and spoken[at].opens else ""
     verb = at + 1 if text in ("we'll", "i'll") else at + 2 if text in ("we", "i") and _text(spoken, at + 1) in _WILL else None
     if verb is None or _text(spoken, verb) not in ("leave", "cut", "take", "keep", "edit") or _text(spoken, verb + 1) not in ("that", "this", "it"):
         return ""

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.accesscopy import READINGS, make_access_copy
-from archive.audio.probe import Caps
 from archive.db import audit, jobs, recordings
 from archive.db.session import Connection, Row
 from archive.domain.reasons import Why
@@ -71,7 +70,7 @@ class Access:
 
         source = self._rooms.masters.path(master.sha256, master.extension)
         try:
-            made = make_access_copy(source, half, use, stereo, self._rooms.options.clip_loudness_lufs, self._caps(), tell, master.track)
+            made = make_access_copy(source, half, use, stereo, self._rooms.options.clip_loudness_lufs, self._rooms.caps(), tell, master.track)
             self._ask(row)
             loud = f", loudness {made.loudness_lufs:.1f} LUFS" if made.loudness_lufs is not None else ""
             words = f"{'Stereo' if stereo else 'Mono'}{loud}."
@@ -105,7 +104,3 @@ class Access:
             return (0, 1), True
         inverted = any(flag[0] == "inverted" for flag in measured.flags)
         return ((0,), False) if inverted else ((0, 1), False)
-
-    def _caps(self) -> Caps:
-        options = self._rooms.options
-        return Caps(max_duration_ms=options.max_hours * 3_600_000, max_channels=options.max_channels, max_bytes=options.max_bytes)

@@ -36,7 +36,7 @@ class Accounts:
         if not name or len(name) > 80:
             raise BadInput("An account needs a name of at most 80 letters.")
         if role not in set(Role):
-            raise BadInput(f"“{role}” is no role.", f"Use one of: {', '.join(Role)}.")
+            raise BadInput("What was written as the role is no role.", f"Use one of: {', '.join(Role)}.")
         _long_enough(password)
         with self._rooms.db.write() as connection:
             if accounts.by_name(connection, name) is not None or name.casefold() == LOCAL_KEEPER:

@@ -15,7 +15,7 @@ from archive.db.session import Row as Recorded
 from archive.domain.values import Part
 from archive.errors import BadInput
 from archive.files.guard import Source, shown_name
-from archive.gate.reading import forbidden_names
+from archive.gate.forbidden import forbidden_names
 from archive.gate.scan_match import Matcher
 from archive.services.sheets import Row, Sheet
 

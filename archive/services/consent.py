@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from archive.db import audit, consent_rows, excerpts, jobs, mentions, people, recordings, uses
+from archive.db import audit, consent_rows, excerpts, jobs, likeness, mentions, people, recordings, uses
 from archive.db.session import Connection, Row
 from archive.domain import consent, phrases
 from archive.domain.agreements import (
@@ -68,10 +68,18 @@ class Consent:
         with self._rooms.db.write() as connection:
             new = self._read_agreements(connection, viewer, agreements)
             answers = self._read_permissions(connection, viewer, permissions, new)
+            self._forget_voices(connection)
             audit.record(
                 connection, viewer.name, "agreements read", "sheet", self._rooms.now(), agreements=len(new), permissions=answers
             )
         return len(new), answers
+
+    def _forget_voices(self, connection: Connection) -> None:
+        """A newer answer may have ended the use “machine”: what was heard of voices under the older one goes."""
+        for recording_id in likeness.recordings_with(connection):
+            length_ms = recordings.by_id(connection, recording_id).duration_ms
+            if not custody.machine_may(connection, recording_id, 0, length_ms, self._rooms.context()).allowed:
+                likeness.forget(connection, [recording_id])
 
     def _read_agreements(self, connection: Connection, viewer: Viewer, path: Path | Typed) -> dict[str, int]:
         sheet = Sheet(path, ("code", "person", "kind", "form", "signed_on"), key=("code",))

@@ -18,8 +18,9 @@ from archive.errors import BadInput, NotFound, Refused
 from archive.gate import custody
 from archive.gate.custody import Errand, Spoken
 from archive.gate.indexing import index_recording, index_tags
-from archive.gate.reading import Context, forbidden_names
+from archive.gate.reading import Context, Readings
 from archive.gate.scan_match import Matcher
+from archive.gate.titles import export_names
 from archive.rules.calendar import Event
 from archive.rules.dates import suggest_dates
 from archive.rules.names import PersonNames
@@ -80,7 +81,7 @@ def gazetteer_places(connection: Connection) -> list[Place]:
     ]  # fmt: skip
 
 
-def knowledge(connection: Connection, exhibition: str = "") -> Knowledge:
+def knowledge(connection: Connection, context: Context) -> Knowledge:
     """Everything the archive holds for the rules. The capitals of the exhibition's name name nobody."""
     events = tuple(Event(r.name, r.edtf, tuple(r.also)) for r in describing.events(connection))
     broader = {r.id: r.name for r in describing.themes(connection)}
@@ -89,9 +90,9 @@ def knowledge(connection: Connection, exhibition: str = "") -> Knowledge:
     ]
     names = people.names(connection)
     gazetteer = Gazetteer.of(gazetteer_places(connection))
-    titles = [*(t for e in events for t in (e.name, *e.also)), *(t for h in themes for t in (h.name, *h.words)), exhibition]
+    titles = [*(t for e in events for t in (e.name, *e.also)), *(t for h in themes for t in (h.name, *h.words)), context.exhibition]
     pointers = Pointers([PersonNames(p, _plain(n)) for p, n in names.items()], gazetteer, titles)
-    return Knowledge(gazetteer, events, Thesaurus.of(themes), pointers, Matcher(forbidden_names(names)))
+    return Knowledge(gazetteer, events, Thesaurus.of(themes), pointers, Matcher(export_names(Readings(connection, context), [])))
 
 
 def _plain(names: list[PersonName]) -> tuple[tuple[str, str, str], ...]:
@@ -203,7 +204,7 @@ def cut_passages(connection: Connection, recording_id: int, context: Context) ->
 
 def describe_recording(connection: Connection, recording_id: int, context: Context, by: str, at: str) -> Suggested:
     """Cut, suggest, close what was said off the record, and index one recording in the caller's transaction."""
-    known = knowledge(connection, context.exhibition)
+    known = knowledge(connection, context)
     cut_passages(connection, recording_id, context)
     spoken = custody.take(connection, recording_id, Errand.DESCRIBE, context)
     row = recordings.by_id(connection, recording_id)
@@ -224,7 +225,7 @@ def describe_recording(connection: Connection, recording_id: int, context: Conte
 
 def hear_names_again(connection: Connection, context: Context, by: str, at: str) -> None:
     """After names or wishes changed: note who is named in every transcript, and index both wordings anew."""
-    known = knowledge(connection, context.exhibition)
+    known = knowledge(connection, context)
     for recording_id in sorted(custody.transcribed(connection)):
         spoken = custody.take(connection, recording_id, Errand.NAMES, context)
         name_stretches(connection, recording_id, spoken, known, by, at)
@@ -284,7 +285,7 @@ def name_stretches(
     connection: Connection, recording_id: int, spoken: Spoken, known: Knowledge, by: str, at: str
 ) -> None:
     """Note every stretch that may name or point to somebody, as undecided: hidden in whatever leaves until a person decides."""
-    noted = [(m.stretch, m.person_id, m.decision) for m in mentions.current(connection, recording_id)]
+    noted = [(m.stretch, m.person_id, m.decision) for m in spoken.noted]
 
     def note(stretch: Stretch, person_id: int | None, kind: Naming, rule: str) -> None:
         noted.append((stretch, person_id, Decision.UNDECIDED))
@@ -300,7 +301,7 @@ def name_stretches(
     for first, last in known.disguised.places([w.text for w in every]):
         stretch = _stretch_of(recording_id, every[first : last + 1])
         if not any(stretch.overlaps(other) for other, _, _ in noted):
-            note(stretch, None, Naming.NAME, "reads like a name on record")
+            note(stretch, None, Naming.NAME, "reads like a name that the last scan looks for")
 
 
 def _not_noted(

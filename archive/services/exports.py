@@ -9,7 +9,6 @@ import errno
 import glob
 import hashlib
 import os
-import re
 import secrets
 import shutil
 import time
@@ -18,14 +17,15 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio import disguise
-from archive.audio.cut import make_clip
+from archive.audio.cut import make_clip, piece_of_clip
 from archive.db import audit, consent_rows, excerpts
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ClearedClip, ClearedExport
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, Refused, ScanRefused
-from archive.gate.clear import Clearing, Refusal, clear
+from archive.gate.clear import EXCERPT, Clearing, Refusal, clear
 from archive.gate.pinned import Pinned
+from archive.gate.played import play_leaving
 from archive.gate.reading import Readings
 from archive.gate.scan import Finding, matcher_for, scan_with
 from archive.render import captions, docx, jsonout
@@ -37,7 +37,6 @@ STAGING = ".staging"
 GIVEN = "given"
 TEAM_ONLY = "for-the-team"
 LEFT_OVER_S = 3600
-EXCERPT = re.compile(r"EX-\d{1,9}")
 
 
 class Exports:
@@ -46,6 +45,7 @@ class Exports:
     def __init__(self, rooms: Rooms, listening: Listening) -> None:
         self._rooms = rooms
         self.listening = listening
+        self._key = secrets.token_bytes(16)  # of the disguises that are listened to; each export draws its own
 
     def make(self, viewer: Viewer, codes: Sequence[str], use: str, to: Path | None = None) -> ExportReport:
         """Give what may leave of these excerpts for this use; refused ones come back with all their reasons.
@@ -93,6 +93,18 @@ class Exports:
             tuple(f"{i.excerpt_code}: {q.draft_reason}" for q, i in zip(first.export.quotes, first.export.insides, strict=True) if q.draft),
             listened, first.voices,
         )  # fmt: skip
+
+    def listen(self, viewer: Viewer, excerpt: str, start_ms: int, end_ms: int) -> bytes:
+        """A stretch of an excerpt as its clip would have it for its own use, as a WAV (mono, 48 kHz, 16 bit). Raises NotFound, Refused."""
+        need(viewer, *EDITORS)
+        options = self._rooms.options
+        with self._rooms.db.read() as connection:
+            row = excerpts.by_code(connection, excerpt)
+            if row is None:
+                raise NotFound("There is no such excerpt.")
+            clip = play_leaving(Readings(connection, self._rooms.context()), viewer, row, start_ms, end_ms, options.mute_margin_ms)
+        source = self._rooms.masters.path(clip.master_sha256, clip.extension)
+        return piece_of_clip(clip, source, start_ms, end_ms, disguise.seed_for(self._key, clip.voice))
 
     def _clear(self, connection: Connection, codes: Sequence[str], use: str, code: str) -> Clearing:
         options = self._rooms.options
@@ -277,7 +289,6 @@ def left_rows(readings: Readings, rows: Sequence[Row[Any]]) -> tuple[LeftRow, ..
 def _on_record(refusals: Sequence[Refusal]) -> list[str]:
     """Codes of excerpts alone: what somebody typed instead of one may be a name, and goes on no record."""
     return [r.excerpt for r in refusals if EXCERPT.fullmatch(r.excerpt)]
-
 
 
 def _sweep(folder: Path, pattern: str = "*") -> None:

@@ -42,13 +42,13 @@ class Finding:
         usable = None
         if asked.usable_for:
             if asked.usable_for not in list_of_uses:
-                raise BadInput(f"“{asked.usable_for}” is no use of this archive.", f"Use one of: {', '.join(list_of_uses)}.")
+                raise BadInput("What was asked for as a use is no use of this archive.", f"Use one of: {', '.join(list_of_uses)}.")
             try:
                 usable = (list_of_uses[asked.usable_for], Way(asked.way))
             except ValueError:
-                raise BadInput(f"“{asked.way}” is no way of use.", f"Use one of: {', '.join(Way)}.") from None
+                raise BadInput("What was asked for as a way is no way of use.", f"Use one of: {', '.join(Way)}.") from None
         if asked.decade and not (len(asked.decade.rstrip("s")) == 4 and asked.decade.rstrip("s").isdigit()):
-            raise BadInput(f"“{asked.decade}” is no decade.", "Write it as 1960.")
+            raise BadInput("What was asked for as a decade is none.", "Write it as 1960.")
         return search.Filters(
             wording="full" if sees_names(viewer) else "shown", on=self._rooms.today(),
             exhibition=self._rooms.options.exhibition, policy=consent_rows.load_policy(connection),

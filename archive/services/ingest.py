@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.measure import Measured
-from archive.audio.probe import Caps
 from archive.db import audit, jobs, people, recordings
 from archive.db.origins import came
 from archive.db.session import Connection, Row
@@ -119,7 +118,7 @@ class Ingest:
                     found = self._again(connection, run, source, own, known)
                 return self._with_companions(run, source, taken.path, found)
             try:
-                measured = measure_in_child(taken.path, self._caps(), track=run.track, alive=run.alive)
+                measured = measure_in_child(taken.path, self._rooms.caps(), track=run.track, alive=run.alive)
             except BadMedia:
                 # Whatever another file of the same bytes left as a half-finished intake is as bad as this one.
                 self._rooms.masters.remove(taken.sha256)
@@ -164,12 +163,6 @@ class Ingest:
             recordings.reword_finding(connection, run.batch, source.below, row.id, told)
         return replace(found, words=told, differs=differs)
 
-    def _caps(self) -> Caps:
-        options = self._rooms.options
-        return Caps(
-            max_duration_ms=options.max_hours * 3_600_000, max_channels=options.max_channels, max_bytes=options.max_bytes
-        )
-
     def _note(
         self, connection: Connection, run: Run, source: Source, outcome: str, reason: str, words: str, recording_id: int | None = None
     ) -> Finding:  # fmt: skip
@@ -200,8 +193,8 @@ class Ingest:
             connection, recording_id=recording_id, container=measured.container, codec=measured.codec,
             rate_hz=measured.rate_hz, bit_depth=measured.bit_depth, channels=measured.channels,
             duration_ms=measured.duration_ms, loudness_lufs=measured.loudness_lufs, true_peak_dbtp=measured.true_peak_dbtp,
-            noise_dbfs=measured.noise_dbfs, speech_ms=measured.speech_ms, damage=measured.damage, flags=measured.flags,
-            peak_ms=measured.peak_ms, peaks=measured.peaks, levels=measured.levels, by=by, at=now,
+            speech_ms=measured.speech_ms, damage=measured.damage, flags=measured.flags,
+            peak_ms=measured.peak_ms, peaks=measured.peaks, levels=measured.levels, ears=b"".join(measured.ears), by=by, at=now,
         )  # fmt: skip
         keep(connection, recording_id, told)
         queue_copy(connection, recordings.by_id(connection, recording_id), by, now)

@@ -39,7 +39,7 @@ class Jobs:
 
         def act(connection: Connection, row: Row[Any]) -> None:
             _must(row, "waiting", "working")
-            jobs.pause(connection, job_id, f"Paused by {viewer.name}. What was done so far is kept.")
+            jobs.pause(connection, job_id, f"Paused by {viewer.name}. Nothing that was finished is lost.")
 
         self._act(viewer, job_id, "job paused", act)
 

@@ -21,6 +21,7 @@ from archive.gate.indexing import index_recording
 from archive.gate.names import (
     NEW,
     checked_own_words,
+    noted,
     occurrences,
     placed,
     seen,
@@ -97,7 +98,7 @@ class Naming:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context())
-            every = [m for r in mentions.recordings_with_names(connection) for m in mentions.current(connection, r)]
+            every = noted(readings, mentions.recordings_with_names(connection))
             groups = [self._group(readings, viewer, some) for some in _grouped(show_mentions(readings, viewer, every, sound=False))]
         found = [g for g in groups if g.undecided or not waiting]
         return tuple(sorted(found, key=lambda g: (g.undecided == 0, -g.undecided, -g.number, g.key)))
@@ -109,7 +110,7 @@ class Naming:
             readings = Readings(connection, self._rooms.context())
             person = people.by_code(connection, key)
             if person is not None:
-                found = [m for r in sorted(mentions.recordings_of(connection, person.id)) for m in mentions.current(connection, r) if m.person_id == person.id]
+                found = [m for m in noted(readings, sorted(mentions.recordings_of(connection, person.id))) if m.person_id == person.id]
             else:
                 found = self._alike(readings, viewer, key)
             shown = show_mentions(readings, viewer, found, sound=True)
@@ -124,7 +125,7 @@ class Naming:
             raise NotFound("There is no such name.", "See the list of names.")
         connection = readings.connection
         row, start_ms, end_ms = self._pointed(connection, key)
-        every = [m for r in mentions.recordings_with_names(connection) for m in mentions.current(connection, r) if m.person_id is None]
+        every = [m for m in noted(readings, mentions.recordings_with_names(connection)) if m.person_id is None]
         by_place = {(m.recording, m.start_ms, m.end_ms): m for m in show_mentions(readings, viewer, every, sound=False)}
         asked = by_place.get((row.code, start_ms, end_ms))
         codes = {r.id: r.code for r in recordings.everything(connection)}
@@ -274,11 +275,11 @@ class Naming:
             stretch = custody.snap_outwards(connection, Stretch(row.id, start_ms, end_ms))
             readings = Readings(connection, self._rooms.context())
             person_id = who.id if who is not None else None
-            noted = self._readable(readings, viewer, stretch, person_id, chosen)
-            if waiting and noted is not None and noted.decision != Decision.UNDECIDED:
+            known = self._readable(readings, viewer, stretch, person_id, chosen)
+            if waiting and known is not None and known.decision != Decision.UNDECIDED:
                 raise Clash("Somebody decided about this name meanwhile; nothing was changed.", "Load the page again, and listen to it.")
             own = checked_own_words(readings, instead, [stretch])
-            kind, rule = (noted.kind, noted.rule) if noted is not None else (Kind.NAME, "")
+            kind, rule = (known.kind, known.rule) if known is not None else (Kind.NAME, "")
             mentions.decide(connection, stretch, person_id, chosen, how, viewer.name, self._rooms.now(), kind, rule, own)
             index_recording(connection, row.id, self._rooms.context())
             audit.record(
@@ -290,11 +291,10 @@ class Naming:
         self, readings: Readings, viewer: Viewer, stretch: Stretch, person_id: int | None, chosen: Decision
     ) -> Mention | None:
         """What is noted exactly there, for who may read it, and hear it where it would be shown."""
-        anything, playable = placed(readings, viewer, stretch, None)
-        noted, _ = placed(readings, viewer, stretch, person_id)
-        if anything is None and noted is None:
+        found, playable = placed(readings, viewer, stretch, person_id)
+        if found is None:
             raise NotFound("There are no words there that you may read.", "See what waits: toldhere names waiting.")
-        on_record = noted if noted is not None and (noted.by or noted.person_id is not None) else None
+        on_record = found if found.by else None
         if chosen.shows and on_record is None:
             raise NotFound("No name is noted exactly there; nothing was changed.", "See what waits, with its times: toldhere names waiting.")
         if chosen.shows and not playable:
@@ -322,7 +322,7 @@ class Naming:
                     row.fault(f"{error.message} {error.remedy}")
                     continue
                 own = self._own_words(connection, row, decision, stretches)
-                found = [m for m in mentions.current(connection, recording.id) if any(m.stretch.overlaps(s) for s in stretches)]
+                found = [m for m in noted(Readings(connection, self._rooms.context()), [recording.id]) if any(m.stretch.overlaps(s) for s in stretches)]
                 if not found and decision != Decision.UNDECIDED:
                     # A place that holds somebody's name was not taken as naming them; a person decides it all the same.
                     for stretch in stretches:

@@ -9,16 +9,18 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.access import piece
-from archive.db import audit, consent_rows, jobs, origins, people, recordings, runs
+from archive.db import audit, consent_rows, jobs, likeness, origins, people, recordings, runs
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ShownTag
 from archive.domain.masking import merge
-from archive.domain.phrases import day, many
+from archive.domain.phrases import begin, day, many
+from archive.domain.soundcheck import in_short, problems_of
 from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput, BadMedia, NotFound
 from archive.gate import custody
 from archive.gate.reading import Readings
 from archive.gate.show import show_recording, show_sound, show_tags, show_title
+from archive.gate.show_check import show_sound_check
 from archive.services.card import recording_of
 from archive.services.describing import describe_recording
 from archive.services.origins import recorder_lines
@@ -55,7 +57,7 @@ class Recordings:
             title=show_title(readings, viewer, row.id), recorded_on=row.recorded_on, duration_ms=row.duration_ms, microphones=row.microphones,
             participants=tuple(codes[p] for p in roles) if team else (), state=self._state(connection, row, counted.words),
             words=counted.words, unassigned=counted.unassigned, suggestions=counted.suggestions,
-            flags=tuple(dict.fromkeys(f[3] for f in measured.flags)) if measured is not None else (), has_agreement=papers,
+            flags=in_short(problems_of(measured.flags, measured.damage), places=team) if measured is not None else (), has_agreement=papers,
         )  # fmt: skip
 
     def _state(self, connection: Connection, row: Row[Any], words: int) -> str:
@@ -88,7 +90,7 @@ class Recordings:
                 closed=tuple((s, e, "closed to you today") for s, e in closed),
                 sealed_here=bool(closed) and viewer.role == Role.KEEPER,
                 notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
-                transcript_on=self._heard_on(connection, row),
+                transcript_on=self._heard_on(connection, row), sound=show_sound_check(readings, viewer, row.id),
             )  # fmt: skip
 
     def _find(self, connection: Connection, code: str) -> Row[Any]:
@@ -107,11 +109,13 @@ class Recordings:
                 seconds = round(sum(e - s for s, e in passed_over) / 1000)
                 passed = many(len(passed_over), "stretch was", "stretches were")
                 notes.append(f"{passed} passed over as silent ({seconds} s), and not transcribed.")
+            if crosstalk := run.options.get("crosstalk", []):
+                twice = many(len(crosstalk), "word was", "words were")
+                notes.append(f"{begin(twice)} also heard faintly on the other speaker's microphone, and written once.")
         beside = origins.beside(connection, row.id)
         if beside:
             notes.append(f"Another microphone recorded the same time as {' and '.join(beside)}: what both heard is found and quoted from each.")
-        measured = recordings.measurement_of(connection, row.id)
-        return notes + ([words for *_, words in measured.damage] if measured is not None else [])
+        return notes
 
     def _technical(self, connection: Connection, row: Row[Any]) -> Sequence[str]:
         """What stands under a heading of its own: codec, loudness, the engine and the checksum of its weights."""
@@ -129,17 +133,16 @@ class Recordings:
         run = runs.newest_run(connection, row.id)
         return date.fromisoformat(run.at[:10]) if run is not None else None
 
-    def sound(self, viewer: Viewer, code: str, start_ms: int, end_ms: int, leaving: bool = False) -> bytes:
-        """One permitted stretch as a WAV (mono, 24 kHz, 16 bit), names muted for who may not hear them; `leaving`: for everybody."""
+    def sound(self, viewer: Viewer, code: str, start_ms: int, end_ms: int) -> bytes:
+        """One permitted stretch as a WAV (mono, 24 kHz, 16 bit), names muted for who may not hear them."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
             row = self._find(connection, code)
-            margin_ms = self._rooms.options.mute_margin_ms if leaving else None
             asked = (start_ms, min(end_ms, row.duration_ms))
-            stretch, mutes = show_sound(Readings(connection, self._rooms.context()), viewer, row.id, asked, margin_ms)
+            stretch, mutes = show_sound(Readings(connection, self._rooms.context()), viewer, row.id, asked)
             master = recordings.master_of(connection, row.id)
         silent = [(m.start_ms, m.end_ms) for m in mutes]
-        copy = None if leaving else self._rooms.derived.find(master.sha256)  # what leaves is cut from the master, and so is its preview
+        copy = self._rooms.derived.find(master.sha256)  # what leaves is cut from the master, and so is what is heard as it leaves
         with contextlib.suppress(BadMedia):  # the copy went away meanwhile, or its disk is bad
             if copy is not None:
                 return piece(copy, stretch.start_ms, stretch.end_ms, silent)
@@ -205,15 +208,7 @@ class Recordings:
             if unknown:
                 raise BadInput("Somebody named did not take part in this interview.", "Add them to the interview first.")
             wanted = {block: known[s] if s else None for block, s in speakers.items()}
-            return self._assign(connection, viewer, row.id, wanted)
-
-    def _assign(self, connection: Connection, viewer: Viewer, recording_id: int, wanted: Mapping[int, int | None]) -> int:
-        now = self._rooms.now()
-        changed = custody.keep_speakers(connection, recording_id, wanted, viewer.name, now)
-        if changed:
-            describe_recording(connection, recording_id, self._rooms.context(), viewer.name, now)
-            audit.record(connection, viewer.name, "speakers assigned", f"recording {recording_id}", now, utterances=changed)
-        return changed
+            return keep_speakers(self._rooms, connection, viewer, row.id, wanted)
 
     def read_speakers(self, viewer: Viewer, path: Path) -> int:
         """Read speakers.csv (file, start_s, end_s, person): an utterance goes to who speaks in most of it; returns changes."""
@@ -235,8 +230,23 @@ class Recordings:
             for recording_id, stretches in said.items():
                 times = custody.times_of_utterances(connection, recording_id)
                 wanted = {block: _most_of(s, e, stretches) for block, s, e, _ in times}
-                changed += self._assign(connection, viewer, recording_id, {b: p for b, p in wanted.items() if p is not None})
+                known = {b: p for b, p in wanted.items() if p is not None}
+                changed += keep_speakers(self._rooms, connection, viewer, recording_id, known)
         return changed
+
+
+def keep_speakers(rooms: Rooms, connection: Connection, viewer: Viewer, recording_id: int, wanted: Mapping[int, int | None]) -> int:
+    """Write who speaks in these utterances, and what follows from it; returns how many changed. Once nobody of the interview waits
+    for a speaker, what the voices are like is deleted."""
+    now = rooms.now()
+    changed = custody.keep_speakers(connection, recording_id, wanted, viewer.name, now)
+    if changed:
+        describe_recording(connection, recording_id, rooms.context(), viewer.name, now)
+        audit.record(connection, viewer.name, "speakers assigned", f"recording {recording_id}", now, utterances=changed)
+    whole = recordings.beside(connection, recording_id)
+    if not any(custody.count(connection, r).unassigned for r in whole) and likeness.forget(connection, whole):
+        audit.record(connection, viewer.name, "voices forgotten", f"recording {recording_id}", now)
+    return changed
 
 
 def _most_of(start_ms: int, end_ms: int, said: list[tuple[Stretch, int]]) -> int | None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from archive.db import audit, recordings, units
+from archive.db import audit, units
 from archive.domain.values import Viewer
+from archive.services.copies import Copies
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import RecordRow
 
@@ -11,8 +12,8 @@ from archive.services.rows import RecordRow
 class Records:
     """The audit record and the checks of one archive."""
 
-    def __init__(self, rooms: Rooms) -> None:
-        self._rooms = rooms
+    def __init__(self, rooms: Rooms, copies: Copies) -> None:
+        self._rooms, self._copies = rooms, copies
 
     def list(self, viewer: Viewer, limit: int = 100) -> tuple[RecordRow, ...]:
         """The newest entries first."""
@@ -28,7 +29,7 @@ class Records:
             return audit.newest(connection)
 
     def check(self, viewer: Viewer, fixity: bool = False, noted: str = "") -> tuple[str, ...]:
-        """Faults of the audit chain and the index, and with `fixity` of every master read again; empty when all is whole.
+        """Faults of the audit chain and the index, and with `fixity` of every master and its second copy read again; empty when all is whole.
 
         `noted`: the checksum of an entry that somebody noted down; where the log has it no more, its end was cut off.
         """
@@ -37,12 +38,4 @@ class Records:
             faults = [*audit.verify(connection), *units.index_faults(connection)]
             if noted and not audit.holds(connection, noted.strip().rstrip("…")):
                 faults.append("The log has no entry with the checksum that you noted down. Its end was cut off, or this is another archive.")
-            masters = recordings.masters(connection)
-        for row in masters if fixity else []:
-            found = self._rooms.masters.verify(row.sha256, row.extension)
-            if not found.whole:
-                faults.append(f"The master {row.sha256[:12]}…: {found.words}")
-            else:
-                with self._rooms.db.write() as connection:
-                    recordings.mark_checked(connection, row.id, self._rooms.now())
-        return tuple(faults)
+        return (*faults, *(self._copies.check(viewer).faults if fixity else ()))

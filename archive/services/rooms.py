@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
+from archive.audio.probe import Caps
 from archive.db.session import Database
 from archive.domain.values import Role, Viewer
 from archive.errors import NotAllowed
@@ -83,6 +84,11 @@ class Rooms:
     def today(self) -> date:
         """The day in the archive's time zone: consent is decided by it."""
         return self.clock().astimezone(self.options.zone).date()
+
+    def caps(self) -> Caps:
+        """Limits of one recording."""
+        options = self.options
+        return Caps(max_duration_ms=options.max_hours * 3_600_000, max_channels=options.max_channels, max_bytes=options.max_bytes)
 
     def context(self) -> Context:
         """Today, this exhibition and the margin of its mutes, for the gate."""

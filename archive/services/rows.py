@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from archive.domain.cleared import ShownLeaving, ShownQuote, ShownRecording, ShownTag
+from archive.domain.cleared import ShownLeaving, ShownQuote, ShownRecording, ShownSoundCheck, ShownTag
 from archive.gate.clear import Refusal
 
 
@@ -87,6 +87,7 @@ class RecordingPage:
     notes: tuple[str, ...]  # what a person should know about sound and words
     technical: tuple[str, ...] = ()  # codec, loudness, checksums
     transcript_on: date | None = None  # the day our own computer listened
+    sound: ShownSoundCheck | None = None  # what is wrong with what this viewer may hear
 
 
 @dataclass(frozen=True, slots=True)
@@ -339,3 +340,147 @@ class Asked:
     speaker: str = ""  # person code
     usable_for: str = ""  # code of a use
     way: str = "words"
+
+
+@dataclass(frozen=True, slots=True)
+class CopyRow:
+    """A master and its second copy: moments in UTC, None where it did not happen; troubles are "" where the newest reading was whole."""
+
+    recording: str
+    bytes: int
+    copied_at: str | None
+    read_back_at: str | None
+    copy_checked_at: str | None
+    checked_at: str | None
+    trouble: str
+    copy_trouble: str
+
+
+@dataclass(frozen=True, slots=True)
+class CopiesPage:
+    """The second place and every copy. `folder` "": none is chosen; `away`: why it can't be read now; `said`: who looked that it is another disk."""
+
+    folder: str
+    away: str
+    other_disk: str
+    said: str
+    warnings: tuple[str, ...]
+    rows: tuple[CopyRow, ...]
+    proves: str  # what reading back proves, and what not
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What reading both copies again gave, in sentences; `read` and `left`: how many files."""
+
+    faults: tuple[str, ...]
+    mended: tuple[str, ...]
+    notes: tuple[str, ...]
+    read: int
+    left: int
+
+
+@dataclass(frozen=True, slots=True)
+class PartRow:
+    """The start, middle or end of a recording. `heard`: who listened and when; `may_hear`: this viewer may; `opens`: a keeper may open it, and `opened` did just now."""
+
+    part: str
+    start_ms: int
+    end_ms: int
+    heard: str
+    may_hear: bool
+    opens: bool
+    opened: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CardRow:
+    """One card as it was taken in. `may`: it may be cleared; `missing`: what stands in the way; `parts`: by recording."""
+
+    number: str
+    at: str
+    by: str
+    files: tuple[str, ...]
+    may: bool
+    told: str
+    missing: tuple[str, ...]
+    parts: tuple[tuple[str, tuple[PartRow, ...]], ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NoteRow:
+    """Field notes under the code of their sheet. `about`: an interview or a recording, "" where nobody said; `written`: by whom and when."""
+
+    code: str
+    about: str
+    who: str
+    where: str
+    when: str
+    with_what: str
+    in_the_room: str
+    remarks: str
+    written: str
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NotesPage:
+    """All field notes, and what has none: interviews and recordings without an interview, by code."""
+
+    rows: tuple[NoteRow, ...]
+    without: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceLine:
+    """Somebody who takes part. `key`: the digit that assigns to them (0: none); `said_ms`: how much is theirs in this interview;
+    `named`: enough of it to know their voice by."""
+
+    code: str
+    role: str
+    key: int
+    said_ms: int
+    named: bool
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceSuggestion:
+    """One utterance without a speaker sounds like somebody. `lean` 0-1: how far from the next voice to this one. Not a fact."""
+
+    utterance_id: int
+    start_ms: int
+    end_ms: int
+    code: str
+    sure: bool
+    lean: float
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceChange:
+    """Perhaps two voices in one utterance: `first` until about `at_ms`, then `second`. Offered for splitting."""
+
+    utterance_id: int
+    at_ms: int
+    first: str
+    second: str
+
+
+@dataclass(frozen=True, slots=True)
+class SpeakingPage:
+    """Who speaks in one recording: what is assigned, what is not, what is suggested. Codes and times, no words."""
+
+    recording: str
+    people: tuple[VoiceLine, ...]
+    unassigned: int
+    unassigned_ms: int
+    spoken_ms: int
+    asked_ms: int  # of each voice, to be named first
+    by_voice: bool  # one microphone and several people: voices can be compared
+    listening: bool  # a job for it waits or works
+    heard: bool  # this recording was listened to
+    kept: bool  # what voices of this interview are like is kept at present
+    ready: bool = False  # enough is named of two voices at least
+    suggestions: tuple[VoiceSuggestion, ...] = ()
+    changes: tuple[VoiceChange, ...] = ()
+    refused: tuple[str, ...] = ()  # why our own computer may not listen

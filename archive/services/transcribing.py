@@ -11,12 +11,14 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio import decode
+from archive.audio.levels import stretch_levels
 from archive.db import audit, jobs, recordings, runs
 from archive.db.session import Connection
 from archive.domain.masking import merge
 from archive.domain.values import Viewer, Word
 from archive.errors import NotFound, Refused
 from archive.gate import custody
+from archive.rules.crosstalk import Loud, without_crosstalk
 from archive.rules.places import primed_names
 from archive.rules.utterances import by_pause, merge_channels
 from archive.services.describing import describe_recording, gazetteer_places
@@ -151,10 +153,12 @@ class Transcribing:
         inside = [(max(s, start) - start, min(e, chunk.end_ms) - start) for s, e in speech if s < chunk.end_ms and start < e]
         heard = engine.hear(pcm, language, primed, inside)
         words = [Word(w.text, w.start_ms + start, w.end_ms + start, w.probability) for w in heard.words]
-        notes = {
+        notes: dict[str, Any] = {
             "passed_over": [[s + start, e + start] for s, e in heard.skipped_ms],
             "doubts": [[d.code, d.start_ms + start, d.end_ms + start] for d in heard.doubts],
         }
+        if channel is not None:  # what is crosstalk is decided when both sides are heard
+            notes["levels_db"] = stretch_levels(pcm, [(w.start_ms, w.end_ms) for w in heard.words], RATE_HZ)
         return words, notes
 
     def _finish(
@@ -163,7 +167,7 @@ class Transcribing:
         """Everything that follows from the words, in one transaction with the end of the job."""
         now, context, job_id = self._rooms.now(), self._rooms.context(), lease.job_id
         row = recordings.by_id(connection, recording_id)
-        lines = self._lines(connection, job_id, row)
+        lines, crosstalk = self._lines(connection, job_id, row)
         chunks = jobs.chunks(connection, job_id)
         passed_over: dict[int, list[tuple[int, int]]] = {}
         for chunk in chunks:
@@ -171,6 +175,7 @@ class Transcribing:
         told_by_engine = {
             "passed_over": _in_all(list(passed_over.values())),
             "doubts": [item for c in chunks for item in (c.notes or {}).get("doubts", [])],
+            "crosstalk": crosstalk,
         }
         if lines:
             run_id = runs.add_run(
@@ -187,17 +192,22 @@ class Transcribing:
         audit.record(connection, "machine", "transcribed", f"recording {recording_id}", now, job=job_id, words=words)
         return lease.end(connection, told)
 
-    def _lines(self, connection: Connection, job_id: int, row: Any) -> list[tuple[int | None, list[Word]]]:
-        """Utterances with their speakers: from the channels where there are two; else unassigned, unless only one took part."""
-        by_channel: dict[int, list[Word]] = {}
+    def _lines(
+        self, connection: Connection, job_id: int, row: Any
+    ) -> tuple[list[tuple[int | None, list[Word]]], list[tuple[int, int]]]:
+        """Utterances with their speakers: from the channels where there are two; else unassigned, unless only one took part.
+        And the stretches of words left out because they are the other microphone's, heard faintly."""
+        by_channel: dict[int, list[Loud]] = {}
         for chunk in jobs.chunks(connection, job_id):
             heard = [Word(str(t), int(s), int(e), float(p)) for t, s, e, p in chunk.words or []]
-            by_channel.setdefault(chunk.channel, []).extend(heard)
+            levels = (chunk.notes or {}).get("levels_db") or [None] * len(heard)
+            by_channel.setdefault(chunk.channel, []).extend(map(Loud, heard, levels))
         if MIXED in by_channel or not by_channel:
             only = custody.only_participant(connection, row.interview_id)
-            return [(only, words) for words in by_pause(by_channel.get(MIXED, []))]
+            return [(only, words) for words in by_pause([w.word for w in by_channel.get(MIXED, [])])], []
         sides = {0: row.left_person_id, 1: row.right_person_id}
-        return [(sides[n], words) for n, words in merge_channels(by_channel.get(0, []), by_channel.get(1, []))]
+        left, right, crosstalk = without_crosstalk(by_channel.get(0, []), by_channel.get(1, []))
+        return [(sides[n], words) for n, words in merge_channels(left, right)], crosstalk
 
 
 def _in_all(channels: Sequence[Sequence[tuple[int, int]]]) -> list[tuple[int, int]]:

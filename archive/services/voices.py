@@ -19,8 +19,9 @@ from archive.domain.values import Viewer, Way
 from archive.errors import BadInput, BadMedia, NotFound, Refused
 from archive.files.masters import clean_extension
 from archive.gate.pinned import Pinned
-from archive.gate.reading import Readings, forbidden_names
+from archive.gate.reading import Readings
 from archive.gate.scan import matcher_for
+from archive.gate.titles import export_names
 from archive.gate.voices import RE_VOICING, counting, shown_key
 from archive.services.measuring import measure_in_child
 from archive.services.rooms import EDITORS, Rooms, need
@@ -144,7 +145,7 @@ class Voices:
     def _credit(self, connection: Connection, credit: str) -> None:
         if not credit or len(credit) > MOST_CREDIT:
             raise BadInput(f"The credit must have 1 to {MOST_CREDIT} letters.", "Write who reads, e.g. “an actor”.")
-        names = forbidden_names(Readings(connection, self._rooms.context()).names)
+        names = export_names(Readings(connection, self._rooms.context()), [])
         if matcher_for(names).first_hit(credit, any_case=True) is not None:
             raise BadInput(
                 "The credit holds the name of somebody on record, which the last scan would refuse.",

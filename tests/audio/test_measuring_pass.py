@@ -101,7 +101,7 @@ def test_noise_is_no_voice() -> None:
 def test_silence_has_no_loudness_and_says_so(tmp_path: Path) -> None:
     """All-zero audio is -inf (BS.1770); under 0.4 s there is none."""
     found = measured(sounds.write(tmp_path / "a.wav", np.zeros(5 * 48_000, dtype=np.float32)))
-    assert found.loudness_lufs is None and found.true_peak_dbtp is None and found.noise_dbfs is None
+    assert found.loudness_lufs is None and found.true_peak_dbtp is None and set(found.ears[0]) == {255}
     assert [f[0] for f in found.flags] == ["silent"]
     short = measured(sounds.write(tmp_path / "b.wav", sounds.sine(1000, 0.3, -20)))
     assert short.loudness_lufs is None and short.duration_ms == 300

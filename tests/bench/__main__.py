@@ -1,6 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer names real memory find killed held access masks listening scan upload desk. Without names: all of them (about twenty minutes on two cores).
+Names: transcribe ingest wer names real memory find killed masks listening scan carrying desk held access upload sound voices. Without names: all of them (about twenty minutes on two cores).
 """
 
 from __future__ import annotations
@@ -36,11 +36,14 @@ from archive.services.demo import SAMPLES
 from archive.services.describing import knowledge
 from archive.services.scripts import against, summed
 from archive.speech import models
+from tests.bench.carrying import carrying
 from tests.bench.desk import desk
 from tests.bench.listening import listening
 from tests.bench.masks import masks
 from tests.bench.scanning import scan
 from tests.bench.sending import upload
+from tests.bench.sound_check import sound_check
+from tests.bench.voices import voices
 from tests.rules import named
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -182,7 +185,7 @@ def names(home: Path) -> None:
         return
     archive = Archive.open(folder)
     with archive._db.read() as connection:
-        known, codes, measured = knowledge(connection, archive.rooms.options.exhibition), people.codes_by_id(connection), named.Measured()
+        known, codes, measured = knowledge(connection, archive.rooms.context()), people.codes_by_id(connection), named.Measured()
         for row in recordings.everything(connection):
             spoken = custody.take(connection, row.id, Errand.MEASURE, archive.rooms.context())
             heard = [w for u in spoken.utterances for w in u.words]
@@ -316,9 +319,10 @@ def access(home: Path) -> None:
 
 ALL: dict[str, Callable[[Path], None]] = {
     "ingest": ingest, "wer": wer, "names": names, "find": find, "real": real, "transcribe": transcribe, "killed": killed, "held": held,
-    "access": access, "memory": memory,
+    "access": access, "memory": memory, "carrying": lambda _: carrying(say),
     "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say), "desk": lambda home: desk(home, say),
-    "scan": lambda home: scan(home, say), "upload": lambda home: upload(home, say),
+    "scan": lambda home: scan(home, say), "upload": lambda home: upload(home, say), "sound": lambda home: sound_check(home, say),
+    "voices": lambda home: voices(home, say),
 }  # fmt: skip
 
 

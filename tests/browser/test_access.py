@@ -19,7 +19,7 @@ PATHS = {
     KEEPER.name: [
         "/find", "/recordings", "/recordings/TW-01.1", "/recordings/TW-05.1?from=7000#here", "/recordings/TW-01.1?speakers=all",
         "/recordings/TW-07.1", "/people", "/people/N-01", "/people/N-06", "/people/N-01/withdraw", "/names", "/names/N-08", "/off-the-record", "/exhibition", "/upkeep",
-        "/upkeep/came-in", "/upkeep/left", "/upkeep/record", "/upkeep/accounts",
+        "/upkeep/came-in", "/upkeep/left", "/upkeep/cards", "/upkeep/copies", "/upkeep/notes", "/upkeep/record", "/upkeep/accounts",
     ],
     EDITOR.name: ["/people/N-05", "/recordings/TW-01.1"],
     READER.name: ["/find", "/recordings", "/recordings/TW-01.1", "/recordings/TW-05.1", "/recordings/TW-06.1"],

@@ -30,6 +30,7 @@ READING = {
     "recordings": ["recordings"],
     "when": ["when"],
     "show": ["show", "IV-25.1"],
+    "sound": ["sound", "IV-25.1"],
     "people list": ["people", "list"],
     "people show": ["people", "show", "N-21"],
     "agreements list": ["agreements", "list"],
@@ -45,10 +46,15 @@ READING = {
     "names waiting": ["names", "waiting", "IV-21.1"],
     "names heard": ["names", "heard"],
     "agreements closed": ["agreements", "closed"],
+    "copies list": ["copies", "list"],
+    "copies cards": ["copies", "cards"],
+    "notes list": ["notes", "list"],
+    "notes show": ["notes", "show", "IV-21"],
+    "speakers list": ["speakers", "list", "IV-25.1"],
 }
 # Commands that do something and can also answer in JSON.
 DOING = {"ingest", "export", "agreements withdraw"}
-FOR_READERS = {"find", "recordings", "show", "models list"}
+FOR_READERS = {"find", "recordings", "show", "sound", "models list"}
 
 
 @pytest.fixture
@@ -117,6 +123,7 @@ def fill(run: Run) -> None:
     assert run("export", "EX-1", "EX-2", "EX-3", "--use", "exhibition", "--to", "out").exit_code == 0
     assert run("accounts", "add", "nell", "editor", "--password", "rope lantern quay tide").exit_code == 0
     assert run("agreements", "pause", "N-26").exit_code == 0
+    assert run("notes", "write", "IV-21", "--who", "N-21", "--in-the-room", "Walter Brine").exit_code == 0
 
 
 # --- every command ------------------------------------------------------------------------------------------------------
@@ -136,8 +143,8 @@ def test_every_command_has_help_and_needs_no_archive_for_it(run: Run, name: str)
 def test_the_list_of_reading_commands_is_whole() -> None:
     with_json = {n for n, c in COMMANDS.items() if any(p.name == "as_data" for p in c.params)}
     assert with_json == set(READING) | DOING
-    doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "access", "describe", "places", "events", "themes", "speakers", "reading"}
-    rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs")}
+    doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "access", "describe", "places", "events", "themes", "reading", "listened"}
+    rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs", "copies", "notes", "speakers")}
     assert rest == set(), "a new command reads (then it takes --json) or does something (then name it here)"
 
 

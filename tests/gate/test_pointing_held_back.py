@@ -114,6 +114,17 @@ def test_what_was_said_off_the_record_is_closed_to_all_but_the_keeper(cast_archi
     assert closed.start_ms == start_ms and closed.end_ms == name_at(archive, code, "put that in.")[1], "whole words"
 
 
+def test_a_sheet_says_until_when_exactly_where_the_machine_closed_before(cast_archive: Archive, add_interview: AddInterview, tmp_path: Path) -> None:
+    archive = cast_archive
+    code = talk(add_interview, archive, 94, (ASKS, "And then?"), (TELLS, "The next part has to be closed."), (TELLS, "He took the money."), (ASKS, "And then?"))
+    (held,) = [r for r in archive.consent.closed(KEEPER) if r.recording == code]
+    sheet = tmp_path / "closed.csv"
+    row = f"IV-94.wav,{held.start_ms / 1000},{held.end_ms / 1000},sealed,2039-12-31,asked for"
+    sheet.write_text(f"file,start_s,end_s,kind,until_on,reason\n{row}\n", encoding="utf-8")
+    assert (archive.consent.read_closed(KEEPER, sheet), archive.consent.read_closed(KEEPER, sheet)) == (1, 0)
+    assert len([r for r in archive.consent.closed(KEEPER) if r.recording == code]) == 2
+
+
 def test_a_person_who_opens_it_is_not_contradicted(cast_archive: Archive, add_interview: AddInterview) -> None:
     archive = cast_archive
     code = talk(add_interview, archive, 94, *LINES)

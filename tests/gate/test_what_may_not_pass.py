@@ -16,7 +16,7 @@ from archive.domain.cleared import ForbiddenName
 from archive.domain.values import Decision, Role, Viewer, Way
 from archive.errors import BadInput, Clash, NotFaithful, NotFound, Refused, SheetError
 from archive.gate import custody
-from archive.gate.reading import forbidden_names
+from archive.gate.forbidden import forbidden_names
 from archive.gate.scan_match import Matcher
 from archive.services.naming import Pointed
 from tests import cast

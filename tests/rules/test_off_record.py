@@ -34,7 +34,8 @@ MEANT = (
     "Turn off the tape.", "Stop the tape.", "That's off the record.", "Off the record, he took the money.", "This is not for the tape.",
     "It's not for the recording.", "Just between us, he took it.", "Between you and me, he took it.", "That stays between us.", "Keep that between us.",
     "This is strictly between ourselves.", "Leave that out.", "Cut that bit out, please.", "Strike that.", "Keep that to yourself.",
-    "You didn't hear that from me.", "Don't tell anybody I said that.", "He took it. And don't write that down.", "Never put that in the exhibition.",
+    "Close that, please.", "Could you close that?", "Please close this part.", "Close that bit, please.", "The next part has to be closed.", "This bit must stay closed.",
+    "That part should be kept closed.", "I want that part sealed.", "You didn't hear that from me.", "Don't tell anybody I said that.", "He took it. And don't write that down.", "Never put that in the exhibition.",
 )  # fmt: skip
 INNOCENT = (
     "There was a wall between us and the river.", "The difference between us was money.", "Between us we carried forty tins.", "Nobody came between us.",
@@ -43,7 +44,10 @@ INNOCENT = (
     "They left that out in the rain.", "We cut the night crew from five men to three.", "Don't put that in your mouth, she said.", "We went on strike.",
     "That was the record of it.", "He kept it to himself.", "It was not for the council to say.", "They do not use that gate.", "I took it off the shelf.",
     "You can ask me to keep something closed.", "He turned off at the Steps.", "The tape they measured with.", "Between the four walls it was warm.",
-    "They told us never to use that door.", "Stop the ferry, he said.", "I never wrote it down.", "Don't you use that tone.",
+    "They told us never to use that door.", "Close the door, please.", "Close the door.", "Close that gate, please.",
+    "Could you close that window?", "The yard closed in 74.", "Close that, she said, you will catch cold.", "That part of the yard had to be closed.",
+    "The last part has to be closed in winter.", "We had to close that part.", "The next part of the road should be closed.", "I want that door closed.",
+    "It will be closed on Mondays.", "They will close that.", "The whole cannery was to be closed.", "The case was closed.", "Stop the ferry, he said.", "I never wrote it down.", "Don't you use that tone.",
 )  # fmt: skip
 
 
@@ -69,8 +73,9 @@ def test_a_false_alarm_closes_nothing(phrase: str, assigned: bool) -> None:
     assert suggest_off_record(said, {ASKER}) == []
 
 
-def test_the_samples_have_one_such_stretch() -> None:
-    """SCENARIO: N-07 says "don't put that in" once; nothing else of the eleven scripts is closed."""
+def test_the_samples_have_two_such_stretches() -> None:
+    """SCENARIO: N-07 says "don't put that in" once, N-05 closes a stretch (70.061 s to 102.077 s in closed.csv); nothing else of the
+    eleven scripts is closed."""
     found = {}
     for path in sorted((SAMPLES / "scripts").glob("*.csv")):
         for assigned in (True, False):
@@ -84,7 +89,8 @@ def test_the_samples_have_one_such_stretch() -> None:
             stretches = suggest_off_record(lines, {ASKER}, begins=path.stem != "TW-04b")
             if stretches:
                 found[path.stem, assigned] = [(s.start_ms, s.end_ms) for s in stretches]
-    assert found == {("TW-07", True): [(56_314, 85_896)], ("TW-07", False): [(44_070, 85_896)]}
+    closed = {("TW-05", assigned): [(70_061, 102_077)] for assigned in (True, False)}
+    assert found == closed | {("TW-07", True): [(56_314, 85_896)], ("TW-07", False): [(44_070, 85_896)]}
 
 
 def test_what_an_interviewer_promises_closes_the_answer_before() -> None:
@@ -93,6 +99,12 @@ def test_what_an_interviewer_promises_closes_the_answer_before() -> None:
         (TELLER, "Then we moved."),
     )  # fmt: skip
     assert [covers(suggest_off_record(said, {ASKER}), u) for u in said] == [False, True, True, False, False]
+
+
+def test_a_promise_that_it_will_be_closed_closes_the_answer_before_and_a_question_does_not() -> None:
+    for promise, closed in (("It will be closed. Thank you, Lena.", True), ("That will stay closed.", True), ("It will be closed?", False), ("It will be closed on Mondays.", False)):
+        said = talk((ASKER, "Who told them?"), (TELLER, "My neighbour did."), (ASKER, promise), (TELLER, "Then we moved away."))
+        assert [covers(suggest_off_record(said, {ASKER}), u) for u in said] == [False, closed, False, False], promise
 
 
 def test_talk_before_the_first_question_and_after_the_thanks() -> None:

@@ -22,7 +22,7 @@ FOR_READERS = {
 FOR_KEEPERS_ALONE = {
     "names.open_again", "names.close_exactly", "take_in.look", "take_in.folder",
     "recordings.open_closed", "people.before_withdrawal", "people.withdraw", "people.lift", "upkeep.record",
-    "upkeep.check_record", "upkeep.accounts", "upkeep.add_account",
+    "upkeep.check_record", "upkeep.accounts", "upkeep.add_account", "copies.choose", "copies.open_part", "copies.opened_sound",
 }  # fmt: skip
 FOR_EVERYBODY = {"static", "sign_in.ask", "sign_in.check", "sign_in.link", "sign_in.enter"}
 
@@ -31,7 +31,7 @@ def _routes(app: Flask) -> list[tuple[str, str, str]]:
     """(endpoint, method, path) of every route, its parts filled in with something that fits."""
     fill = {
         "code": "TW-01.1", "question": "nothing", "start_ms": "0", "end_ms": "500", "tag_id": "1", "number": "1",
-        "token": "nothing", "key": "N-08", "hold": "1", "name": "nothing.docx", "filename": "css/house.css", "n": "0",
+        "token": "nothing", "key": "N-08", "hold": "1", "name": "nothing.docx", "filename": "css/house.css", "part": "start", "n": "0",
     }  # fmt: skip
     routes = []
     for rule in app.url_map.iter_rules():

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 from hypothesis import given
 from hypothesis import strategies as st
 
-from webui.drawing import HIGH, WIDE, at, bars, lanes, wave_path
+from archive.domain.soundcheck import Problem
+from webui.drawing import HIGH, WIDE, at, bars, lanes, marks, ticks, wave_path
 
 NUMBER = re.compile(r"\d+\.?\d*")
 
@@ -66,3 +68,20 @@ def test_a_lane_for_each_speaker_in_order_of_speaking() -> None:
     assert [lane.speaker for lane in drawn] == ["I-01", "N-01"]
     assert [(b.x, b.width) for b in drawn[0].bars] == [(0.0, 100.0), (800.0, 400.0)]
     assert [(b.x, b.width) for b in drawn[1].bars] == [(100.0, 500.0)]  # 10 ms apart: one bar
+
+
+@given(st.integers(0, 24 * 3_600_000))
+def test_an_axis_has_few_times_and_begins_at_nought(duration_ms: int) -> None:
+    found = ticks(duration_ms)
+    assert found[0] == (0, 0) and 1 <= len(found) <= 7
+    assert all(0 <= x <= 100 and ms % 1000 == 0 and ms < max(duration_ms, 1) for x, ms in found)
+    assert len({b[1] - a[1] for a, b in pairwise(found)}) <= 1
+
+
+@given(st.lists(st.tuples(st.integers(0, 60_000), st.integers(1, 60_000))), st.booleans())
+def test_marks_stay_inside_and_can_be_seen(stretches: list[tuple[int, int]], hums: bool) -> None:
+    problems = [Problem("wind", s, s + e, "Wind.") for s, e in stretches] + [Problem("hum_50", None, None, "Hum.")] * hums
+    found = marks(problems, 60_000)
+    assert [m.kind for m in found] == ["wind"] * bool(stretches) + ["hum_50"] * hums
+    assert all(0 <= b.x <= 100 and b.width >= 0.4 and b.x + b.width <= 100.02 for m in found for b in m.bars)
+    assert not hums or (found[-1].throughout and found[-1].bars[0].width == 100)

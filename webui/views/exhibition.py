@@ -64,6 +64,12 @@ def _shown(code: str) -> str:
     return shown
 
 
+@views.get("/exhibition/<code>/sound/<int:start_ms>-<int:end_ms>.wav")
+def sound(code: str, start_ms: int, end_ms: int) -> Response:
+    """A stretch of an excerpt as its clip would have it, or an error in words."""
+    return in_ranges(archive().exports.listen(viewer(), code, start_ms, end_ms))
+
+
 @views.post("/exhibition/<code>/heard")
 def heard(code: str) -> Response:
     """A person says that they heard exactly these words: what was shown comes back with the tick."""

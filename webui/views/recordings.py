@@ -40,10 +40,9 @@ def open_closed(code: str) -> str:
 
 
 @views.get("/recordings/<code>/sound/<int:start_ms>-<int:end_ms>.wav")
-@views.get("/recordings/<code>/sound/as-it-leaves/<int:start_ms>-<int:end_ms>.wav", defaults={"leaving": True})
-def sound(code: str, start_ms: int, end_ms: int, leaving: bool = False) -> Response:
-    """A stretch that this viewer may hear, or an error in words; as it leaves: what is hidden is silent for everybody."""
-    return in_ranges(archive().recordings.sound(viewer(), code, start_ms, end_ms, leaving))
+def sound(code: str, start_ms: int, end_ms: int) -> Response:
+    """A stretch that this viewer may hear, or an error in words."""
+    return in_ranges(archive().recordings.sound(viewer(), code, start_ms, end_ms))
 
 
 @views.post("/recordings/<code>/speakers")
@@ -120,8 +119,11 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
     page = archive().recordings.page(viewer(opened=opened), code)
     shown = page.shown
     # What is opened for one reading is read, not played: sound is fetched later, by requests that opened nothing.
-    heard = archive().recordings.page(viewer(), code).shown if opened else shown
+    heard_page = archive().recordings.page(viewer(), code) if opened else page
+    heard = heard_page.shown
     playable = [(p.start_ms, p.end_ms) for p in heard.playable]
+    may_assign = may_call("voices.assign", current_user.role) and page.people and shown.utterances
+    speaking = archive().speaking.page(viewer(), code) if may_assign else None
     start_ms = min(max(0, request.args.get("from", 0, type=int)), phrases.MOST_MS)
     here = next((u.utterance_id for u in shown.utterances if u.end_ms > start_ms), None) if start_ms else None
     return render_template(
@@ -133,6 +135,8 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
         here=here,
         opened=opened,
         refused=refused,
+        speaking=speaking,
+        sounds_like={s.utterance_id: s for s in speaking.suggestions} if speaking else {},
         all_speakers=request.args.get("speakers") == "all",
         playable=testimony.stretches(playable),
         wave=drawing.wave_path(heard.peaks),
@@ -141,6 +145,10 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
             [(u.speaker or "not known yet", u.start_ms, u.end_ms) for u in shown.utterances if not u.closed],
             shown.duration_ms,
         ),
+        check=heard_page.sound,
+        marks=drawing.marks(heard_page.sound.problems if heard_page.sound else (), shown.duration_ms),
+        ticks=drawing.ticks(shown.duration_ms),
+        estimate=phrases.SOUND_ESTIMATE,
         words=testimony.words,
         waiting=[t for t in page.tags if t.state == "suggested"],
         decided=[t for t in page.tags if t.state != "suggested"],

@@ -16,10 +16,10 @@ views = Blueprint("upkeep", __name__)
 ENTRIES = 200
 OVER = {"done", "failed", "stopped", "cancelled"}
 SAID = {
-    "pause": "The job is paused within a few seconds. What was done so far is kept.",
+    "pause": "The job is paused within a few seconds. Nothing that was finished is lost.",
     "resume": "The job waits for its turn, as the last.",
     "cancel": "The job is cancelled. The recording itself is whole.",
-    "first": "The job is the next.",
+    "first": "The job is moved to the front.",
     "idle": "The job is done when this machine is idle.",
     "by-hand": "The job is done as soon as it is its turn.",
 }
@@ -29,9 +29,8 @@ SAID = {
 def work() -> str:
     """Jobs and how far they are."""
     rows = _jobs()
-    left = sum(r["left_s"] or 0 for r in rows)
     under_way, over = [r for r in rows if not r["over"]], [r for r in rows if r["over"]]
-    return render_template("upkeep_work.html", jobs=under_way, over=over, left=phrases.about(left) if left else "")
+    return render_template("upkeep_work.html", jobs=under_way, over=over, left=_in_all(under_way))
 
 
 @views.get("/upkeep/jobs.json")
@@ -130,6 +129,12 @@ def _jobs() -> list[dict[str, Any]]:
         }
         for job in archive().jobs.list(viewer())
     ]  # fmt: skip
+
+
+def _in_all(rows: list[dict[str, Any]]) -> str:
+    """How much work is left; "" where it is not known of each."""
+    known = [r["left_s"] for r in rows if r["state"] != "paused"]
+    return phrases.about(sum(known)) if known and None not in known else ""
 
 
 def _left(state: str, seconds: int | None) -> str:

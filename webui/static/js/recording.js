@@ -1,6 +1,7 @@
 // One recording: the player, the words that follow the sound, and choosing words.
 import { CANNOT_PLAY, Player, clock, cut, lastBefore, parse } from "./player.js";
 import { Choosing } from "./choosing.js";
+import { speakersByKey } from "./voices.js";
 
 const place = document.getElementById("player");
 const words = document.getElementById("words");
@@ -131,6 +132,25 @@ function playFrom(ms) {
   scrolled(); // it may be the first word of a choice
 }
 if (words) new Choosing(words, spans, playFrom, chosen);
+
+/** What a digit is for: what is chosen, else what plays, else where the mark stands. */
+function spokenHere() {
+  const some = picked.length ? picked : [player.playing && lit ? lit : words.querySelector(".caret")];
+  return [...new Set(some.filter(Boolean).map((span) => span.closest("[data-u]")))];
+}
+function assigned(utterances, code, label) {
+  for (const utterance of utterances) {
+    utterance.classList.toggle("nobody", !code);
+    const told = document.createElement("span");
+    told.textContent = label;
+    const line = utterance.querySelector(".speaker");
+    line.replaceChildren(line.querySelector(".time"), told);
+  }
+}
+if (words && $("speakers")) {
+  for (const hidden of $("speakers").querySelectorAll(".keys[hidden]")) hidden.hidden = false;
+  speakersByKey($("speakers"), words, spokenHere, assigned);
+}
 arrive();
 new ResizeObserver(measure).observe(place);
 addEventListener("resize", measure);

@@ -40,7 +40,9 @@ async function look() {
         put(row, ".job-left", job.left);
         put(row, ".job-words", job.words);
         put(row, ".job-percent", `${job.percent} %`);
-        row.querySelector("progress").value = job.percent;
+        const bar = row.querySelector("progress");
+        if (bar) bar.value = job.percent;
+        if (job.over) row.querySelector(".job-acts")?.remove();
       }
       if (changed(all.filter((job) => !job.over))) say("The list has changed.", true);
       else say("", false);

@@ -1,0 +1,45 @@
+"""Names in words that stand beside what is quoted or listed: titles, panels. And what the last scan looks for in an export."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from archive.domain.cleared import ForbiddenName
+from archive.domain.letters import without_possessive
+from archive.domain.quoting import text_tokens, word_tokens
+from archive.domain.values import Word
+from archive.gate.forbidden import as_said, forbidden_words
+from archive.gate.reading import Reading, Readings
+from archive.gate.scan_match import Matcher
+
+
+def export_names(readings: Readings, recording_ids: Iterable[int]) -> tuple[ForbiddenName, ...]:
+    """What may stand in no file of an export of these recordings, unless what leaves lets it stand there."""
+    here = [h for r in sorted(set(recording_ids)) for h in readings.hidden_here(r)]
+    known = {n.text: n for n in forbidden_words(here, readings.places, here=True)}
+    for name in readings.forbidden:  # of two ways to look for one text the stricter
+        if name.text not in known or known[name.text].as_name:
+            known[name.text] = name
+    return tuple(known[key] for key in sorted(known))
+
+
+def named_in(reading: Reading, text: str, may: Sequence[str]) -> list[tuple[int, int]]:
+    """(first, last) of the words of a title or panel that stand for a name which may not be read beside this recording.
+
+    `may`: wordings that may, as the last scan is given them. Names on record are found as they are spoken too.
+    """
+    readings, words = reading.readings, text.split()
+    hidden = readings.hidden_here(reading.recording_id)
+    beside = [*as_said(hidden), *forbidden_words(hidden, readings.places, here=True)]
+    spelled = [Word(word, n * 100, n * 100 + 50) for n, word in enumerate(words)]
+    found = [(h.first, h.last) for h in readings.finder.find(spelled) if not _called_so(reading, h.person_id, spelled[h.first : h.last + 1])]
+    if readings.matcher.first_hit(text) is None and Matcher(beside).first_hit(text) is None:
+        return found  # most titles: made once, and nothing that may stand makes it find more
+    known = Matcher(export_names(readings, [reading.recording_id]), may)
+    return sorted({*found, *known.places(words), *Matcher(as_said(hidden)).places(words)})
+
+
+def _called_so(reading: Reading, person_id: int, spelled: Sequence[Word]) -> bool:
+    """True where somebody who takes part is called as they wish to be."""
+    names = {t for n in reading.open_names(person_id) for t in text_tokens(n)} if person_id in reading.roles else set()
+    return all(without_possessive(t) in names for w in spelled for t in word_tokens(w.text))
