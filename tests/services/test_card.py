@@ -133,7 +133,7 @@ def test_two_cards_with_the_same_names_are_not_mixed(cast_archive: Archive, card
 def test_a_clock_of_1980_is_asked_about_and_never_believed(archive: Archive, card: Path) -> None:
     with_chunks(card / "a.wav", sounds.voicelike(1, RATE), RATE, (b"bext", bext("Net Row", "RECORDER 7", day="1980-01-01", time="00:00:07")))
     with_chunks(card / "b.wav", sounds.voicelike(1, RATE, 5), RATE, (b"bext", bext(day="2024-05-12", time="10:00:00")))
-    cast.sound(card / "c.wav", 1, 300, 3)
+    cast.sound(card / "c.wav", 1, 3)
     found = take(archive, card, interview="IV-1")
     assert "Its clock said 1 January 1980: clocks start there when nobody sets them." in found["a.wav"].words
     assert "says 12 May 2024, 10:00, which nobody has confirmed" in found["b.wav"].words
@@ -184,7 +184,7 @@ def test_a_sheet_and_a_clock_that_disagree_are_told(cast_archive: Archive, card:
 def test_companions_are_kept_and_checksums_verified(archive: Archive, card: Path) -> None:
     """Lists as sum programs write them (common practice, no source); hashlib is the outside reckoner."""
     for name, seed in (("REC1.wav", 1), ("REC2.wav", 2)):
-        cast.sound(card / name, 1, 300, seed)
+        cast.sound(card / name, 1, seed)
     good, bad = (card / "REC1.wav").read_bytes(), (card / "REC2.wav").read_bytes()
     (card / "REC1.xml").write_text("<take/>", encoding="utf-8")
     (card / "REC1.wav.asc").write_text("made at the quay", encoding="utf-8")
@@ -208,7 +208,7 @@ def test_companions_are_kept_and_checksums_verified(archive: Archive, card: Path
 
 
 def test_a_wrong_checksum_is_an_exit_code(archive: Archive, card: Path) -> None:
-    cast.sound(card / "REC1.wav", 1, 300, 1)
+    cast.sound(card / "REC1.wav", 1, 1)
     (card / "REC1.md5").write_text("0" * 32, encoding="utf-8")
     done = CliRunner().invoke(cli, ["--archive", str(archive.folder), "ingest", str(card)], prog_name="toldhere")
     assert done.exit_code == 1 and "Careful" in done.output
@@ -259,7 +259,7 @@ def test_a_video_with_two_sound_tracks_is_asked_about(cast_archive: Archive, car
 def test_a_card_that_is_pulled_out_half_way(archive: Archive, card: Path) -> None:
     """After the first file the card is gone; what was taken stays, the rest is told, and goes on when it is back."""
     for n in range(1, 4):
-        cast.sound(card / f"REC{n}.wav", 1, 300, n)
+        cast.sound(card / f"REC{n}.wav", 1, n)
     away = card.with_name("away")
 
     def pull(_: Finding) -> None:

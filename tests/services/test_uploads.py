@@ -34,7 +34,7 @@ def archive(tmp_path: Path, small: None) -> Iterator[Archive]:
 
 
 def sound(path: Path, seconds: float = 2, number: int = 1) -> bytes:
-    cast.sound(path, seconds, 300, number)
+    cast.sound(path, seconds, number)
     return path.read_bytes()
 
 
