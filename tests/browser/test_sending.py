@@ -65,11 +65,11 @@ def test_a_broken_connection_and_a_reload_lose_nothing(visit: Visitor, archive: 
     expect(line).to_contain_text("No connection to the archive. Trying again in", timeout=60_000)
     expect(page.locator("#spoken")).to_contain_text("REC1.wav: No connection")
     assert sent == [0, 1] and archive.recordings.list(EDITOR) == before(archive)
-    page.unroute_all(behavior="ignoreErrors")
     page.on("dialog", lambda dialog: dialog.accept())  # the page asks whether to leave while a file is on its way
     again: list[int] = []
     page.on("request", lambda r: again.append(int(m[1])) if (m := re.search(r"/uploads/[0-9a-f]{32}/(\d+)\.json", r.url)) else None)
     page.reload()
+    page.unroute_all(behavior="ignoreErrors")
     again.clear()
     expect(page.locator("#sent")).to_contain_text("Sent in part: 2 of 4 pieces")
     page.set_input_files("#files", path)
