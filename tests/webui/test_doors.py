@@ -31,7 +31,7 @@ def _routes(app: Flask) -> list[tuple[str, str, str]]:
     """(endpoint, method, path) of every route, its parts filled in with something that fits."""
     fill = {
         "code": "TW-01.1", "question": "nothing", "start_ms": "0", "end_ms": "500", "tag_id": "1", "number": "1",
-        "token": "nothing", "key": "N-08", "hold": "1", "name": "nothing.docx", "filename": "css/house.css", "part": "start", "n": "0",
+        "token": "nothing", "key": "N-08", "hold": "1", "name": "nothing.docx", "filename": "css/house.css", "part": "start", "n": "0", "utterance": "1",
     }  # fmt: skip
     routes = []
     for rule in app.url_map.iter_rules():
