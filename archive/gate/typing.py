@@ -90,13 +90,22 @@ def change_for(readings: Readings, viewer: Viewer, recording_id: int, lines: Seq
         raise BadInput("Nothing is chosen.", "Put the cursor into a line first.")
     first = editing.place_of(lines, asked.keys)
     old = _with_words(readings, lines[first : first + len(asked.keys)])
-    reading = readings.lines(recording_id, old)
-    for line, utterance in zip(old, reading.utterances, strict=True):
-        if [len(run.words) for run in reading.runs(utterance, viewer)] != [len(line.words)]:
-            raise Refused("Something is closed here.", (), "It can be corrected when it is open again.")
-    new = _new(reading, old, asked, by)
+    new = _new(_open(readings, viewer, recording_id, old), old, asked, by)
     after = lines[first - 1].key if first else 0
     return _kept(readings, Change(tuple(old), tuple(new), after))
+
+
+def require_open(readings: Readings, viewer: Viewer, recording_id: int, change: Change) -> None:
+    """Raises Refused where a line that is taken away or comes back is not this viewer's to read today."""
+    _open(readings, viewer, recording_id, _with_words(readings, (*change.old, *change.new)))
+
+
+def _open(readings: Readings, viewer: Viewer, recording_id: int, lines: Sequence[Line]) -> Reading:
+    reading = readings.lines(recording_id, lines)
+    for line, utterance in zip(lines, reading.utterances, strict=True):
+        if [len(run.words) for run in reading.runs(utterance, viewer)] != [len(line.words)]:
+            raise Refused("Something is closed here.", (), "It can be corrected when it is open again.")
+    return reading
 
 
 def _new(reading: Reading, old: Sequence[Line], asked: LineAct, by: str) -> Sequence[Line]:

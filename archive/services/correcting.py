@@ -15,7 +15,7 @@ from archive.domain.values import LineState, Viewer
 from archive.errors import BadInput, Clash, NotFound
 from archive.gate import custody
 from archive.gate.reading import Readings
-from archive.gate.typing import LineAct, change_for, lines_now, show_differences, show_lines
+from archive.gate.typing import LineAct, change_for, lines_now, require_open, show_differences, show_lines
 from archive.services.describing import describe_recording
 from archive.services.rooms import EDITORS, Rooms, need
 
@@ -163,7 +163,9 @@ class Correcting:
             entry = sittings.by_id(connection, target) if target else None
             if entry is None:
                 raise Clash("There is nothing to do again." if again else "There is nothing to undo in this sitting.", "Older texts are in the list of versions.")
-            return self._keep(connection, viewer, row.id, lines, sittings.change_of(entry).turned(), mark, target)
+            change = sittings.change_of(entry).turned()
+            require_open(Readings(connection, self._rooms.context()), viewer, row.id, change)
+            return self._keep(connection, viewer, row.id, lines, change, mark, target)
 
     def _keep(
         self, connection: Connection, viewer: Viewer, recording_id: int, lines: list[Line], change: editing.Change, mark: str, undoes: int

@@ -152,6 +152,15 @@ def test_what_is_closed_can_be_neither_read_nor_changed(archive: Archive, code: 
         archive.correcting.change(cast.EDITOR, recording, LineAct("add", text="x", start_ms=closed[0].start_ms, end_ms=closed[0].end_ms), mark())
 
 
+def test_what_was_closed_meanwhile_is_not_undone(archive: Archive) -> None:
+    (key,) = keys(archive)
+    archive.correcting.change(cast.EDITOR, CODE, LineAct("type", (key,), "Changed before"), mark())
+    archive.consent.pause(cast.KEEPER, "N-21", "telephoned")
+    with pytest.raises(Refused):
+        archive.correcting.undo(cast.EDITOR, CODE, mark())
+    assert archive.correcting.desk(cast.EDITOR, CODE).unsaved == 1
+
+
 def test_a_name_that_somebody_types_is_hidden_until_it_is_decided(archive: Archive) -> None:
     (key,) = keys(archive)
     archive.correcting.change(cast.EDITOR, CODE, LineAct("type", (key,), "Then Walter Brine and Gideon Marrow came down the Row"), mark())
