@@ -26,6 +26,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--job", type=int)
     parser.add_argument("--token", default="")
     parser.add_argument("--until-done", action="store_true", help="end when nothing waits any more")
+    parser.add_argument("--beside", action="store_true", help="end when whoever started it is gone, killed or not")
     given = parser.parse_args(arguments)
     archive = Archive.open(given.folder)
     try:
@@ -33,7 +34,7 @@ def main(arguments: list[str] | None = None) -> int:
             signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the parent too, which ends this child
             archive.work.run(given.job, given.token, lambda: os._exit(LeaseLost.exit_code))
             return 0
-        return _work(archive, given.until_done)
+        return _work(archive, given.until_done, os.getppid() if given.beside else None)
     except LeaseLost as lost:
         return lost.exit_code
     except ToldHereError as error:
@@ -43,12 +44,12 @@ def main(arguments: list[str] | None = None) -> int:
         archive.close()
 
 
-def _work(archive: Archive, until_done: bool) -> int:
+def _work(archive: Archive, until_done: bool, beside: int | None) -> int:
     def leave(_number: int, _frame: FrameType | None) -> None:
         raise SystemExit(0)  # the child is ended on the way out, and its job goes on later
 
     signal.signal(signal.SIGTERM, leave)
-    while True:
+    while beside is None or os.getppid() == beside:
         try:
             if archive.work.once(idle_too=None):
                 continue
@@ -57,6 +58,7 @@ def _work(archive: Archive, until_done: bool) -> int:
         except Busy:
             pass  # an import or a backup holds the database: asked again below
         time.sleep(IDLE_S)
+    return 0
 
 
 if __name__ == "__main__":

@@ -36,7 +36,7 @@ class Worker:
     """`python -m archive.worker FOLDER` as a child for as long as the pages are served; begun again should it die."""
 
     def __init__(self, folder: Path) -> None:
-        self._command = [sys.executable, "-m", "archive.worker", str(folder)]
+        self._command = [sys.executable, "-m", "archive.worker", str(folder), "--beside"]
         self._over = threading.Event()
         self._child: subprocess.Popen[bytes] | None = None
         self._watch = threading.Thread(target=self._keep, name="worker watch", daemon=True)

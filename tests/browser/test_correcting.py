@@ -13,6 +13,7 @@ import sys
 import time
 from pathlib import Path
 
+import psutil
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
@@ -242,6 +243,7 @@ def test_kill_9_of_the_server_while_somebody_types(browser: Browser, made: Path,
     _kill(served)
     page.keyboard.type(" as iron.")
     expect(page.locator("#kept")).to_contain_text("Not kept yet")
+    assert _workers_end(archive.folder), "the worker beside a killed server ends by itself"
     again = Archive.open(archive.folder, {})
     assert "It was black." in texts(again)[-1]
     again.close()
@@ -271,3 +273,11 @@ def _kill(served: subprocess.Popen[str]) -> None:
     served.wait()
     assert served.stdout is not None
     served.stdout.close()
+
+
+def _workers_end(folder: Path) -> bool:
+    for _ in range(100):
+        if not any(str(folder) in (p.info["cmdline"] or ()) for p in psutil.process_iter(["cmdline"])):
+            return True
+        time.sleep(0.1)
+    return False
