@@ -648,7 +648,7 @@ def test_jobs_are_held_moved_and_ended_on_their_page(enter: Enter, archive: Arch
     assert "Paused by E-01" in client.get("/upkeep").text
     assert "as the last" in press(second, "resume") and order() == [fourth, first, third, second]
     assert "as soon as it is its turn" in press(third, "by-hand") and order() == [third, fourth, first, second]
-    assert "machine is idle" in press(third, "idle")
+    assert "our own computer is idle" in press(third, "idle")
     assert "cancelled" in press(fourth, "cancel") and fourth not in order()
     status, text = post(client, "/upkeep", f"/upkeep/jobs/{fourth}", do="pause")
     assert status == 409 and f"Job {fourth} is cancelled" in text
