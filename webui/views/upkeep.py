@@ -20,7 +20,7 @@ SAID = {
     "resume": "The job waits for its turn, as the last.",
     "cancel": "The job is cancelled. The recording itself is whole.",
     "first": "The job is moved to the front.",
-    "idle": "The job is done when this machine is idle.",
+    "idle": "The job is done when our own computer is idle.",
     "by-hand": "The job is done as soon as it is its turn.",
 }
 
