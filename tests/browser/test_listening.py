@@ -200,13 +200,13 @@ def test_progress_moves_while_one_looks(visit: Visitor, archive: Archive) -> Non
     from sqlalchemy import text
 
     with archive.rooms.db.write() as connection:
-        connection.execute(text("UPDATE job SET state = 'working', done = 1000, total = 4000 WHERE subject = 'TW-06.1'"))
+        connection.execute(text("UPDATE job SET state = 'working', done = 1000, total = 4000 WHERE subject = 'TW-06.1' AND kind = 'transcribe'"))
     page = visit(EDITOR.name).go("/upkeep")
     assert page.locator("progress").get_attribute("value") == "25"
     with archive.rooms.db.write() as connection:
-        connection.execute(text("UPDATE job SET done = 3000 WHERE subject = 'TW-06.1'"))
+        connection.execute(text("UPDATE job SET done = 3000 WHERE subject = 'TW-06.1' AND kind = 'transcribe'"))
     _wait(page, "document.querySelector('progress').value === 75")
     with archive.rooms.db.write() as connection:
-        connection.execute(text("UPDATE job SET state = 'done', done = 4000 WHERE subject = 'TW-06.1'"))
+        connection.execute(text("UPDATE job SET state = 'done', done = 4000 WHERE subject = 'TW-06.1' AND kind = 'transcribe'"))
     page.get_by_role("link", name="Show the list as it is now").click(timeout=15_000)
     expect(page.locator("progress")).to_have_count(0)

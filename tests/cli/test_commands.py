@@ -288,7 +288,7 @@ def test_a_withdrawal_prints_what_it_recalls(filled: Run) -> None:
         (["may", "IV-21.1@900-100", "--use", "web"], 2, "end after it starts"),
         (["may", "IV-21.1@0-100", "--use", "skywriting"], 2, "no such use"),
         (["find", "--place", "Atlantis"], 3, "no such place"),
-        (["find", "--decade", "long ago"], 2, "no decade"),
+        (["find", "--decade", "long ago"], 2, "as a decade is none"),
         (["excerpt", "IV-21.1", "We dropped the lantern"], 5, "dropped"),
         (["excerpt", "IV-21.1", "We carried", "--use", "skywriting"], 2, "no such use"),
         (["tick", "EX-99"], 3, "no such excerpt"),

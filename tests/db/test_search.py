@@ -167,13 +167,13 @@ def test_a_name_decided_to_be_kept_is_found_in_the_next_request(cast_archive: Ar
 
 def test_somebody_who_asks_to_be_unnamed_is_not_found_by_their_name(cast_archive: Archive, tmp_path: Path) -> None:
     """The words stay, the name goes from the wording that readers search, with the sheet that says so."""
-    cast.give_words(cast_archive, "IV-21.1", [("N-21", cast.words_of("I am Edith Quill and I held the lantern"))])
+    cast.give_words(cast_archive, "IV-21.1", [("N-21", cast.words_of(f"{cast.QUOTES['N-21']} and I am Edith Quill and I held the anchor"))])
     assert found(cast_archive, "Quill", READER) == {"IV-21.1"}
     sheet = tmp_path / "people.csv"
     sheet.write_text("code,full,first,family,attribution,voice,review,born\nN-21,Edith Quill,Edith,Quill,unnamed,as_recorded,not_wanted,1940\n", encoding="utf-8")
     cast_archive.people.read(KEEPER, sheet)
     assert found(cast_archive, "Quill", READER) == set() and found(cast_archive, "Quill", EDITOR) == {"IV-21.1"}
-    assert found(cast_archive, "lantern", READER) == {"IV-21.1"}
+    assert found(cast_archive, "anchor", READER) == {"IV-21.1"}
 
 
 @pytest.mark.parametrize("viewer", VIEWERS, ids=lambda v: v.role.value)

@@ -188,7 +188,7 @@ def test_roles_of_every_service(cast_archive: Archive) -> None:
         lambda v: a.excerpts.list(v), lambda v: a.excerpts.choose(v, "IV-21.1", "lantern", "exhibition"),
         lambda v: a.excerpts.tick_heard(v, "EX-1"), lambda v: a.excerpts.set_aside(v, "EX-1"), lambda v: a.excerpts.read_heard(v, a.folder / "n.csv"),
         lambda v: a.exports.make(v, ["EX-1"], "exhibition"), lambda v: a.exports.register(v), lambda v: a.exports.file(v, "OUT-0001", "x"),
-        lambda v: a.people.list(v), lambda v: a.people.page(v, "N-21"), lambda v: a.jobs.list(v), lambda v: a.jobs.stop(v, 1),
+        lambda v: a.people.list(v), lambda v: a.people.page(v, "N-21"), lambda v: a.jobs.list(v), lambda v: a.jobs.cancel(v, 1),
         lambda v: a.consent.may(v, "IV-21.1@0-10", "team", cast.Way.WORDS), lambda v: a.consent.pause(v, "N-21"),
         lambda v: a.consent.seal(v, "IV-21.1", 0, 10, ""), lambda v: a.describing.decide(v, 1, "confirmed"), lambda v: a.describing.describe(v),
         lambda v: a.naming.waiting(v, "IV-21.1"), lambda v: a.naming.decide(v, "IV-21.1", 0, 10, "", "keep"),

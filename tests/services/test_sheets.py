@@ -192,7 +192,7 @@ def test_closed_stretches_speakers_names_and_quotes(cast_archive: Archive, tmp_p
 
 
 def test_a_quote_that_differs_is_told_and_the_others_are_chosen(cast_archive: Archive, tmp_path: Path) -> None:
-    heard = "file,quote,use,panel,note,heard_by\nIV-21.wav,We dropped the lantern,exhibition,,,\nIV-21.wav,We carried the lantern,exhibition,,,N-22\n"
+    heard = "file,quote,use,panel,note,heard_by\nIV-21.wav,We dropped the lantern,exhibition,,,\nIV-21.wav,We carried the lantern,exhibition,,,E-01\n"
     path = sheet(tmp_path, heard, "heard.csv")
     for _ in range(2):
         wrong, right = cast_archive.excerpts.read_heard(cast.EDITOR, path)

@@ -82,7 +82,7 @@ def test_who_may_not_and_what_is_not_taken_changes_nothing(cast_archive: Archive
 
 def test_not_while_it_is_being_transcribed(cast_archive: Archive, tmp_path: Path) -> None:
     archive = cast_archive
-    cast.sound(tmp_path / "new.wav", 4.0, 700.0, 77)
+    cast.sound(tmp_path / "new.wav", 4.0, 77)
     archive.ingest.take(EDITOR, [tmp_path / "new.wav"], "IV-21")
     code = next(r.code for r in archive.recordings.list(KEEPER) if not r.words)
     timed = b"start,end,words\n1,2,We carried\n"

@@ -68,7 +68,7 @@ def test_readers_send_nothing_and_nobody_sends_too_much(enter: Callable[[cast.Vi
     reader = enter(cast.READER)
     assert "Take in a transcript" not in reader.get(PAGE).text and "Write it out" in reader.get(PAGE).text
     assert send(reader, b"x: y")[0] == 403
-    monkeypatch.setitem(uploads._MOST_BYTES, "transcripts.read", 10_000)
+    monkeypatch.setitem(uploads.MOST, "transcripts.read", 10_000)
     assert send(enter(cast.EDITOR), b"word " * 4000)[0] == 413
 
 
