@@ -41,8 +41,11 @@ class Tick:
     @property
     def who(self) -> str:
         """Who listened, and who typed it in where that was not the same: "I-01, typed in by E-01 from a sheet"."""
-        typed = self.typed_by if self.from_sheet or not same_person(self.by, self.typed_by) else ""
-        return self.by + (f", typed in by {typed}" if typed else "") + (" from a sheet" if typed and self.from_sheet else "")
+        if not self.typed_by:
+            return self.by
+        another = not same_person(self.by, self.typed_by)
+        sheet = (" from a sheet" if another else ", from a sheet") if self.from_sheet else ""
+        return self.by + (f", typed in by {self.typed_by}" if another else "") + sheet
 
 
 @dataclass(frozen=True, slots=True)
