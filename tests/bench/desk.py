@@ -22,7 +22,7 @@ from tests.webui.serving import serving
 from webui.app import create_app
 
 EDITS, KEYS = 10_000, 300
-PASSWORD = "rope lantern quay tide"
+TYPIST, PASSWORD = "E-09", "rope lantern quay tide"
 CODE = "IV-99.1"
 
 
@@ -41,13 +41,13 @@ def desk(home: Path, say: Callable[[str], None]) -> None:
     begun = time.perf_counter()
     archive.correcting.finish(cast.EDITOR, CODE)
     say(f"desk: a sitting becomes a version, is described and found in {time.perf_counter() - begun:.1f} s")
-    archive.accounts.add(cast.KEEPER, cast.EDITOR.name, cast.EDITOR.role, PASSWORD)
+    archive.accounts.add(cast.KEEPER, TYPIST, cast.EDITOR.role, PASSWORD)
     with serving(create_app(archive)) as port, sync_playwright() as play:
         browser = play.chromium.launch(executable_path=chromium(), args=["--no-sandbox", "--enable-precise-memory-info"])
         page = browser.new_page()
         base = f"http://127.0.0.1:{port}"
         page.goto(f"{base}/sign-in")
-        page.fill("#name", cast.EDITOR.name)
+        page.fill("#name", TYPIST)
         page.fill("#password", PASSWORD)
         page.click("main button.main")
         page.wait_for_url("**/find")
