@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Row, func, select, update
+from sqlalchemy import ColumnElement, Connection, Row, func, select, update
 
 from archive.db.rows import add, one
 from archive.db.tables import edit, sitting, version
@@ -23,8 +23,17 @@ def versions_of(connection: Connection, recording_id: int) -> list[Row[Any]]:
 
 def waiting(connection: Connection, recording_id: int) -> list[Row[Any]]:
     """The edits that are in no version yet, in order."""
+    return list(connection.execute(select(edit).where(*_in_no_version(recording_id)).order_by(edit.c.id)))
+
+
+def count_waiting(connection: Connection, recording_id: int) -> int:
+    """How many edits are in no version yet; none of them is read."""
+    return int(connection.execute(select(func.count()).select_from(edit).where(*_in_no_version(recording_id))).scalar_one())
+
+
+def _in_no_version(recording_id: int) -> tuple[ColumnElement[bool], ...]:
     kept = select(func.coalesce(func.max(version.c.edits_to), 0)).where(version.c.recording_id == recording_id).scalar_subquery()
-    return list(connection.execute(select(edit).where(edit.c.recording_id == recording_id, edit.c.id > kept).order_by(edit.c.id)))
+    return edit.c.recording_id == recording_id, edit.c.id > kept
 
 
 def newest_edit(connection: Connection, recording_id: int) -> int:

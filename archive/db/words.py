@@ -140,17 +140,6 @@ def utterances_near(
     return found
 
 
-def times(connection: Connection, version_id: int) -> list[tuple[int, int, int, int | None]]:
-    """(block id, start_ms, end_ms, speaker) of a version's utterances, in order; no word is read."""
-    query = (
-        select(version_block.c.block_id, block.c.start_ms, block.c.end_ms, version_block.c.speaker_id)
-        .select_from(version_block.join(block, block.c.id == version_block.c.block_id))
-        .where(version_block.c.version_id == version_id)
-        .order_by(version_block.c.position)
-    )
-    return [(r[0], r[1], r[2], r[3]) for r in connection.execute(query)]
-
-
 def counted(connection: Connection, version_id: int) -> tuple[int, int]:
     """(words, utterances without a speaker) of a version."""
     query = (

@@ -156,7 +156,7 @@ def kept_line(line: editing.Line) -> Line:
 
 def settle(connection: Connection, recording_id: int, by: str, at: str) -> int | None:
     """Write what people changed since the newest version as a version of its own, where anything waits. Returns it."""
-    if not sittings.waiting(connection, recording_id):
+    if not sittings.count_waiting(connection, recording_id):
         return None
     lines = [kept_line(line) for line in words.lines_now(connection, recording_id)]
     return keep_version(connection, recording_id, "sitting", lines, None, by, at)
@@ -171,7 +171,7 @@ def keep_again(connection: Connection, recording_id: int, version_id: int, by: s
 def times_of_utterances(connection: Connection, recording_id: int) -> list[tuple[int, int, int, int | None]]:
     """(block id, start_ms, end_ms, speaker) of the newest version: times alone, no words."""
     version_id = words.newest_version(connection, recording_id)
-    return words.times(connection, version_id) if version_id else []
+    return [(n.key, n.start_ms, n.end_ms, n.speaker_id) for n in words.lines_of(connection, version_id)] if version_id else []
 
 
 def utterances_to_compare(connection: Connection, recording_id: int, context: Context) -> tuple[Utterance, ...]:

@@ -18,6 +18,7 @@ from archive.domain.cleared import GATE_TOKEN, ShownDifference, ShownLine
 from archive.domain.editing import Change, Line
 from archive.domain.marks import written_words
 from archive.domain.masking import under_masks
+from archive.domain.passages import Utterance
 from archive.domain.values import MIN_WORD_MS, LineState, Viewer, Way
 from archive.errors import BadInput, Refused
 from archive.gate.reading import Reading, Readings
@@ -64,8 +65,7 @@ def _with_words(readings: Readings, lines: Sequence[Line]) -> list[Line]:
 def _shown(reading: Reading, viewer: Viewer, line: Line, n: int, doubtful_below: float) -> ShownLine:
     utterance = reading.utterances[n]
     speaker = line.speaker_id
-    runs = reading.runs(utterance, viewer)
-    open_whole = len(runs) == 1 and len(runs[0].words) == len(line.words)
+    open_whole = _is_open(reading, viewer, utterance)
     told: list[tuple[str, int, int, str]] = []
     if open_whole:
         unsure = reading.unsure(utterance, doubtful_below)
@@ -102,10 +102,14 @@ def require_open(readings: Readings, viewer: Viewer, recording_id: int, change: 
 
 def _open(readings: Readings, viewer: Viewer, recording_id: int, lines: Sequence[Line]) -> Reading:
     reading = readings.lines(recording_id, lines)
-    for line, utterance in zip(lines, reading.utterances, strict=True):
-        if [len(run.words) for run in reading.runs(utterance, viewer)] != [len(line.words)]:
-            raise Refused("Something is closed here.", (), "It can be corrected when it is open again.")
+    if not all(_is_open(reading, viewer, utterance) for utterance in reading.utterances):
+        raise Refused("Something is closed here.", (), "It can be corrected when it is open again.")
     return reading
+
+
+def _is_open(reading: Reading, viewer: Viewer, utterance: Utterance) -> bool:
+    """True where this viewer may read every word of it."""
+    return [len(run.words) for run in reading.runs(utterance, viewer)] == [len(utterance.words)]
 
 
 def _new(reading: Reading, old: Sequence[Line], asked: LineAct, by: str) -> Sequence[Line]:

@@ -113,11 +113,11 @@ class Correcting:
         return row
 
     def _desk(self, connection: Connection, viewer: Viewer, recording_id: int, lines: list[Line]) -> Desk:
-        mine = [s.id for s in sittings.at_it(connection, recording_id) if s.by == viewer.name]
+        at_it = sittings.at_it(connection, recording_id)
+        mine = [s.id for s in at_it if s.by == viewer.name]
         journal = sittings.journal(connection, mine[0]) if mine else []
         return Desk(
-            _progress(lines), len(sittings.waiting(connection, recording_id)),
-            tuple(s.by for s in sittings.at_it(connection, recording_id) if s.by != viewer.name),
+            _progress(lines), sittings.count_waiting(connection, recording_id), tuple(s.by for s in at_it if s.by != viewer.name),
             bool(editing.to_undo(journal)), bool(editing.to_redo(journal)),
         )  # fmt: skip
 
@@ -126,19 +126,15 @@ class Correcting:
         """Do one thing to one line or several. `mark`: of the page that asks, its own for every change; what comes twice counts once.
         `speaker`: a participant's code, "" for nobody. Raises Clash where somebody else was there first: nothing is changed."""
         need(viewer, *EDITORS)
-        if not 8 <= len(mark) <= MARK_LETTERS or not mark.isascii() or not mark.isprintable():
-            raise BadInput("This change could not be read.", "Load the page again; what was saved is kept.")
         with self._rooms.db.write() as connection:
             row = self._recording(connection, code)
             if speaker:
                 asked = replace(asked, person_id=self._participant(connection, row, speaker))
             readings = Readings(connection, self._rooms.context())
             lines = lines_now(connection, row.id)
-            known = sittings.by_mark(connection, mark)
+            known = _sent_before(connection, viewer, row.id, mark)
             if known is not None:
-                if known.recording_id != row.id or known.by != viewer.name:
-                    raise BadInput("This change could not be read.", "Load the page again; what was saved is kept.")
-                return self._done(connection, viewer, row.id, lines, sittings.change_of(known))
+                return self._done(connection, viewer, row.id, lines, known)
             change = change_for(readings, viewer, row.id, lines, asked, viewer.name)
             return self._keep(connection, viewer, row.id, lines, change, mark, 0)
 
@@ -155,9 +151,9 @@ class Correcting:
         with self._rooms.db.write() as connection:
             row = self._recording(connection, code)
             lines = lines_now(connection, row.id)
-            known = sittings.by_mark(connection, mark)
-            if known is not None and known.recording_id == row.id and known.by == viewer.name:
-                return self._done(connection, viewer, row.id, lines, sittings.change_of(known))
+            known = _sent_before(connection, viewer, row.id, mark)
+            if known is not None:
+                return self._done(connection, viewer, row.id, lines, known)
             journal = sittings.journal(connection, sittings.sit_down(connection, row.id, viewer.name, self._rooms.now()))
             target = editing.to_redo(journal) if again else editing.to_undo(journal)
             entry = sittings.by_id(connection, target) if target else None
@@ -237,6 +233,15 @@ class Correcting:
         if not 1 <= number <= len(every):
             raise NotFound("There is no such version.", "See the list of versions.")
         return every[number - 1]
+
+
+def _sent_before(connection: Connection, viewer: Viewer, recording_id: int, mark: str) -> editing.Change | None:
+    """What this page already did under this mark, None where it is new. Raises BadInput where it is no mark of this person's here."""
+    known = sittings.by_mark(connection, mark)
+    well_made = 8 <= len(mark) <= MARK_LETTERS and mark.isascii() and mark.isprintable()
+    if not well_made or (known is not None and (known.recording_id != recording_id or known.by != viewer.name)):
+        raise BadInput("This change could not be read.", "Load the page again; what was saved is kept.")
+    return sittings.change_of(known) if known is not None else None
 
 
 def _progress(lines: list[Line]) -> Progress:

@@ -87,6 +87,8 @@ def test_what_comes_twice_counts_once(archive: Archive) -> None:
     assert archive.correcting.desk(cast.EDITOR, CODE).unsaved == 1
     with pytest.raises(BadInput):  # another person's page cannot guess it
         archive.correcting.change(OTHER, CODE, LineAct("type", (key,), "x"), once)
+    with pytest.raises(BadInput):
+        archive.correcting.undo(OTHER, CODE, once)
 
 
 def test_two_people_at_one_passage_the_second_sees_both_and_chooses(archive: Archive) -> None:
@@ -194,6 +196,8 @@ def test_bad_input_changes_nothing(archive: Archive) -> None:
     for bad in ("", "short", "x" * 41, "ä" * 10):
         with pytest.raises(BadInput):
             archive.correcting.change(cast.EDITOR, CODE, LineAct("type", (key,), "x"), bad)
+        with pytest.raises(BadInput):
+            archive.correcting.undo(cast.EDITOR, CODE, bad)
     with pytest.raises(Clash):
         archive.correcting.change(cast.EDITOR, CODE, LineAct("type", (key + 999,), "x"), mark())
     assert archive.correcting.lines(cast.EDITOR, CODE)[0] == before
