@@ -76,8 +76,7 @@ def versions(code: str) -> str:
     rows = archive().correcting.versions(viewer(), code)
     before, after = request.args.get("before", 0, type=int), request.args.get("after", 0, type=int)
     differences = archive().correcting.compare(viewer(), code, before, after) if before and after else None
-    row = archive().recordings.page(viewer(), code).row
-    return render_template("versions.html", row=row, rows=rows, before=before, after=after, differences=differences)
+    return render_template("versions.html", code=code, rows=rows, before=before, after=after, differences=differences)
 
 
 @views.post("/recordings/<code>/versions/back")
