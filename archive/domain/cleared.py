@@ -105,6 +105,26 @@ class ShownDifference(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownOccurrence(_Sealed):
+    """A place where something mis-heard stands, for who may correct it: word `first` to `last` (inclusive) of the line `key`,
+    with words around it, what it would become, and what to play (None: not to be heard). `alike`: it only sounds like it."""
+
+    recording: str
+    key: int
+    first: int
+    last: int
+    start_ms: int
+    end_ms: int
+    speaker: str
+    before: str
+    said: str
+    after: str
+    becomes: str
+    alike: bool
+    play: PlayStretch | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownRecording(_Sealed):
     """A recording's page as this viewer may read it."""
 
