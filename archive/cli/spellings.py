@@ -11,7 +11,6 @@ from archive.cli.desk import Desk, desk, json_option, say, say_json, table
 from archive.domain.values import SpellingKind
 
 PATH = click.Path(path_type=Path)
-KEPT = {"list": "Kept on the list.", "gazetteer": "Kept with the place in the gazetteer.", "people": "Kept with the person; it is hidden like their name."}
 
 
 @click.group()
@@ -46,7 +45,7 @@ def spellings_list(at: Desk, as_data: bool) -> None:
 @desk
 def spellings_add(at: Desk, spelling: str, kind: str | None, heard_as: tuple[str, ...], note: str) -> None:
     """Put a SPELLING on the list, or add to one that is on it."""
-    say(KEPT[at.archive.spellings.add(at.viewer, {"spelling": spelling, "kind": kind or "", "heard_as": ";".join(heard_as), "note": note})])
+    say(phrases.SPELLING_KEPT[at.archive.spellings.add(at.viewer, {"spelling": spelling, "kind": kind or "", "heard_as": ";".join(heard_as), "note": note})])
 
 
 @spellings.command("read")

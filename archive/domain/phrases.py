@@ -23,6 +23,11 @@ MIGHT_NAME = (
     "another panel; then let it be heard again."
 )
 KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of", "copy": "Copy", "check": "Check", "voices": "Compare voices in"}
+SPELLING_KEPT = {  # where services/spellings.py put it
+    "list": "Kept on the list.",
+    "gazetteer": "Kept with the place in the gazetteer.",
+    "people": "Kept with the person: it is hidden wherever their name is.",
+}
 SOUND_ESTIMATE = "An estimate: echo, distance and voices over voices are not measured. Somebody has to listen."
 OWN_ACCOUNT = (
     "Whoever listens second needs an account of their own, also where the team shares one computer: a keeper makes it "

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -19,8 +18,6 @@ from archive.gate import custody
 from archive.services.spellings import Offer, SpellingRow, listed_spellings
 from tests import cast
 from tests.cast import EDITOR, KEEPER, READER
-
-AddInterview = Callable[..., str]
 
 
 @pytest.fixture
@@ -87,8 +84,9 @@ def listed_of(archive: Archive) -> list[str]:
         return [s.text for s in listed_spellings(connection)]
 
 
-def test_what_is_heard_as_a_hidden_name_is_hidden_like_it(archive: Archive, add_interview: AddInterview) -> None:
-    code = add_interview(archive, 61, ["N-21:narrator"], [("N-21", cast.words_of("it was lean a force who came"))])
+def test_what_is_heard_as_a_hidden_name_is_hidden_like_it(archive: Archive) -> None:
+    code = cast.recording_of("N-21")
+    cast.give_words(archive, code, [("N-21", cast.words_of("it was lean a force who came"))])
     assert "lean a force" in said_to(archive, READER, code)
     archive.spellings.add(EDITOR, {"spelling": "Lena Fosse", "heard_as": "lean a force"})
     assert "lean" not in said_to(archive, READER, code) and "lean a force" in said_to(archive, EDITOR, code)
@@ -112,9 +110,7 @@ def test_a_sheet_is_taken_whole_or_not_and_its_faults_are_named(archive: Archive
     sheet.write_text("spelling;kind;heard_as\nMarigold;ship;Mary Gold\ncwtch;dialect word;cutch\nNet Row;;Nettle Row\n", encoding="utf-8")
     assert archive.spellings.read(EDITOR, sheet) == 3
     assert listed_of(archive) == ["Marigold", "cwtch"]
-    with archive.rooms.db.read() as connection:
-        before = len(archive.records.log(KEEPER)) if hasattr(archive.records, "log") else 0
-    assert archive.spellings.read(EDITOR, sheet) == 3 and listed_of(archive) == ["Marigold", "cwtch"], before
+    assert archive.spellings.read(EDITOR, sheet) == 3 and listed_of(archive) == ["Marigold", "cwtch"]
 
 
 def test_nothing_of_it_is_for_readers_and_an_editor_reads_no_name_that_is_not_open(archive: Archive) -> None:
@@ -133,52 +129,54 @@ def test_nothing_of_it_is_for_readers_and_an_editor_reads_no_name_that_is_not_op
 
 
 # --- the same elsewhere -------------------------------------------------------------------------------------------------
-def canery(archive: Archive, add_interview: AddInterview) -> tuple[str, str]:
-    one = add_interview(archive, 71, ["N-21:narrator"], [
+ONE, OTHER = cast.recording_of("N-21"), cast.recording_of("N-28")
+
+
+@pytest.fixture
+def canery(archive: Archive) -> None:
+    """Two recordings in which the engine mis-heard the cannery."""
+    cast.give_words(archive, ONE, [
         ("N-21", cast.words_of("Past the Canery, and the “Canery's” gate. Then the Kanery again and the Cannery too", 500)),
-        ("N-21", cast.words_of("No canery here", 9000)),
+        ("N-21", cast.words_of("No canery here", 6900)),
     ])  # fmt: skip
-    other = add_interview(archive, 72, ["N-21:narrator"], [("N-21", cast.words_of("It was the Canery that shut"))])
-    return one, other
+    cast.give_words(archive, OTHER, [("N-28", cast.words_of("It was the Canery that shut"))])
 
 
-def test_each_place_is_shown_with_its_words_and_what_it_becomes(archive: Archive, add_interview: AddInterview) -> None:
-    one, other = canery(archive, add_interview)
+def test_each_place_is_shown_with_its_words_and_what_it_becomes(archive: Archive, canery: None) -> None:
     page = archive.spellings.same(EDITOR, "Canery", "Cannery")
     assert [(f.recording, f.said, f.becomes, f.alike) for f in page.found] == [
-        (one, "Canery,", "Cannery,", False), (one, "“Canery's”", "“Cannery's”", False), (one, "canery", "Cannery", False),
-        (other, "Canery", "Cannery", False), (one, "Kanery", "Cannery", True),
+        (ONE, "Canery,", "Cannery,", False), (ONE, "“Canery's”", "“Cannery's”", False), (ONE, "canery", "Cannery", False),
+        (OTHER, "Canery", "Cannery", False), (ONE, "Kanery", "Cannery", True),
     ]  # fmt: skip
     assert page.found[0].before == "Past the" and page.found[0].after == "and the “Canery's” gate. Then the Kanery"
     assert page.found[2].before.endswith("the Cannery too No") and all(f.play is not None for f in page.found)
     assert page.number == 5 and not page.remembered
-    assert len(archive.spellings.same(EDITOR, "Canery", "Cannery", other).found) == 2 - 1
+    assert len(archive.spellings.same(EDITOR, "Canery", "Cannery", OTHER).found) == 1
 
 
-def test_only_what_was_picked_is_changed_as_an_edit_that_can_be_undone_at_its_desk(archive: Archive, add_interview: AddInterview) -> None:
-    one, other = canery(archive, add_interview)
-    before = archive.correcting.lines(EDITOR, one)[0]
+def test_only_what_was_picked_is_changed_as_an_edit_that_can_be_undone_at_its_desk(archive: Archive, canery: None) -> None:
+    before = archive.correcting.lines(EDITOR, ONE)[0]
+    versions = len(archive.correcting.versions(EDITOR, ONE))
     found = archive.spellings.same(EDITOR, "Canery", "Cannery").found
     done = archive.spellings.change(EDITOR, "Cannery", picked(found[0], found[1]), "page")
-    assert (done.changed, done.refused) == ({one: 2}, ())
+    assert (done.changed, done.refused) == ({ONE: 2}, ())
     assert archive.spellings.change(EDITOR, "Cannery", picked(found[0], found[1]), "page") == done, "what comes twice counts once"
-    assert texts(archive, one)[0] == "Past the Cannery, and the “Cannery's” gate. Then the Kanery again and the Cannery too"
-    assert texts(archive, one)[1] == "No canery here" and texts(archive, other) == ["It was the Canery that shut"]
-    line = archive.correcting.lines(EDITOR, one)[0][0]
-    assert line.state == "in work" and line.state_by == "E-01" and archive.correcting.desk(EDITOR, one).unsaved == 1
-    assert archive.spellings.finish(EDITOR, [one]) == 1 and len(archive.correcting.versions(EDITOR, one)) == 2
-    archive.correcting.back_to(EDITOR, one, 1)
-    assert archive.correcting.lines(EDITOR, one)[0] == before
+    assert texts(archive, ONE)[0] == "Past the Cannery, and the “Cannery's” gate. Then the Kanery again and the Cannery too"
+    assert texts(archive, ONE)[1] == "No canery here" and texts(archive, OTHER) == ["It was the Canery that shut"]
+    line = archive.correcting.lines(EDITOR, ONE)[0][0]
+    assert line.state == "in work" and line.state_by == "E-01" and archive.correcting.desk(EDITOR, ONE).unsaved == 1
+    assert archive.spellings.finish(EDITOR, [ONE]) == 1 and len(archive.correcting.versions(EDITOR, ONE)) == versions + 1
+    archive.correcting.back_to(EDITOR, ONE, versions)
+    assert [[w[:3] for w in n.words] for n in archive.correcting.lines(EDITOR, ONE)[0]] == [[w[:3] for w in n.words] for n in before]
 
 
-def test_a_place_whose_words_changed_since_is_left_and_shown_again(archive: Archive, add_interview: AddInterview) -> None:
-    one, other = canery(archive, add_interview)
+def test_a_place_whose_words_changed_since_is_left_and_shown_again(archive: Archive, canery: None) -> None:
     found = archive.spellings.same(EDITOR, "Canery", "Cannery").found
-    archive.correcting.change(replace(EDITOR, name="E-02"), other, LineAct("type", (found[3].key,), "Was it the Canery that shut"), mark())
+    archive.correcting.change(replace(EDITOR, name="E-02"), OTHER, LineAct("type", (found[3].key,), "Was it the Canery that shut"), mark())
     done = archive.spellings.change(EDITOR, "Cannery", picked(found[2], found[3]), "page")
-    assert done.changed == {one: 1} and done.refused == tuple(picked(found[3]))
-    assert texts(archive, other) == ["Was it the Canery that shut"]
-    again = archive.spellings.same(EDITOR, "Canery", "Cannery", other).found
+    assert done.changed == {ONE: 1} and done.refused == tuple(picked(found[3]))
+    assert texts(archive, OTHER) == ["Was it the Canery that shut"]
+    again = archive.spellings.same(EDITOR, "Canery", "Cannery", OTHER).found
     assert [f.before for f in again] == ["Was it the"] and again[0].key != found[3].key
 
 
@@ -196,8 +194,7 @@ def test_what_is_closed_is_not_counted_not_shown_and_not_changed(archive: Archiv
     assert done.changed == {} and len(done.refused) == 1
 
 
-def test_what_is_offered_after_typing(archive: Archive, add_interview: AddInterview) -> None:
-    canery(archive, add_interview)
+def test_what_is_offered_after_typing(archive: Archive, canery: None) -> None:
     assert archive.spellings.offer(EDITOR, "Canery's", "Cannery's") == Offer("Canery", "Cannery", 4)
     for before, after in (("Canery", "canary"), ("Canery,", "Canery."), ("Nowhere", "Cannery"), ("the", "The"), ("Canery", ""), ("Canery", "[closed]")):
         assert archive.spellings.offer(EDITOR, before, after) is None, (before, after)
@@ -211,10 +208,10 @@ def test_no_change_without_two_spellings(archive: Archive, wrong: str, right: st
         archive.spellings.same(EDITOR, wrong, right)
 
 
-SAID = ["canery", "the", "Canery,", "gate", "Canery's", "and", "Row.", "[canery?]", "[pause 1 s]"]
+SAID = ["canery", "the", "Canery,", "gate", "Canery's", "and", "Row.", "[canery?]", "[laughter]"]
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.data())
 def test_any_chosen_places_change_and_nothing_else_and_undoing_gives_back_exactly(cast_archive: Archive, data: st.DataObject) -> None:
     """Words one by one: those that were picked are the spelling now, every other one has its text, times and probability as before."""
@@ -222,7 +219,7 @@ def test_any_chosen_places_change_and_nothing_else_and_undoing_gives_back_exactl
     code = cast.recording_of("N-21")
     said = data.draw(st.lists(st.lists(st.sampled_from(SAID), min_size=1, max_size=9), min_size=1, max_size=3))
     right = data.draw(st.sampled_from(["Cannery", "Cannery Wharf", "old Cannery Wharf"]))
-    cast.give_words(archive, code, [("N-21", cast.words_of(" ".join(f"w{i}{j}" if w == "w" else w for j, w in enumerate(line)).replace("[pause 1 s]", "pause"), 500 + 5000 * i)) for i, line in enumerate(said)])
+    cast.give_words(archive, code, [("N-21", cast.words_of(" ".join(line), 500 + 5000 * i)) for i, line in enumerate(said)])
     before = archive.correcting.lines(EDITOR, code)[0]
     found = [f for f in archive.spellings.same(EDITOR, "canery", right, code).found if not f.alike]
     chosen = data.draw(st.lists(st.sampled_from(found), unique=True)) if found else []
@@ -264,16 +261,20 @@ def test_the_list_primes_the_engine_last_and_no_more_than_the_setting_says(archi
     assert primed(archive, code) == ["Net Row", "Edith Quill", "cwtch", "Cannery Wheel"]
 
 
-@pytest.mark.parametrize("spelled", [
+HIDDEN = (
     "Lena Fosse", "Fosse", "Fosse Lane", "the Lena", "Walter Brine", "Brine's yard",  # unnamed, and third parties: undecided
     "Silas Wren", "Wren's boat",  # withdrew
     "Ivor Dane",  # initials only
     "capstan", "ledger", "rudder", "ledger at the cannery",  # said in closed speech alone
-])  # fmt: skip
-def test_nothing_hidden_and_nothing_closed_primes_the_engine(archive: Archive, spelled: str) -> None:
-    archive.spellings.add(KEEPER, {"spelling": spelled, "kind": "ship"})
-    assert spelled in listed_of(archive)
-    assert all(spelled not in primed(archive, cast.recording_of(m.code)) for m in cast.CAST)
+)  # fmt: skip
+
+
+def test_nothing_hidden_and_nothing_closed_primes_the_engine(archive: Archive) -> None:
+    for spelled in (*HIDDEN, "Marigold"):
+        archive.spellings.add(KEEPER, {"spelling": spelled, "kind": "ship"})
+    assert set(HIDDEN) <= set(listed_of(archive))
+    for code in (cast.recording_of(m.code) for m in cast.CAST):
+        assert set(primed(archive, code)) & {*HIDDEN, "Marigold"} == {"Marigold"}, code
 
 
 def test_a_mishearing_that_is_only_heard_in_closed_speech_keeps_its_spelling_out(archive: Archive) -> None:
@@ -283,11 +284,12 @@ def test_a_mishearing_that_is_only_heard_in_closed_speech_keeps_its_spelling_out
     assert "Lanthorn" in primed(archive, cast.recording_of("N-21"))
 
 
-def test_what_nobody_decided_about_primes_nothing_until_it_may_stand(archive: Archive, add_interview: AddInterview) -> None:
-    code = add_interview(archive, 62, ["N-21:narrator"], [("N-21", cast.words_of("we all knew Barnaby Stoke from the yard"))])
+def test_what_nobody_decided_about_primes_nothing_until_it_may_stand(archive: Archive) -> None:
+    code = cast.recording_of("N-21")
+    cast.give_words(archive, code, [("N-21", cast.words_of("we all knew Barnaby Stoke from the yard"))])
     archive.spellings.add(EDITOR, {"spelling": "Barnaby Stoke", "kind": "person"})
     assert "Barnaby Stoke" not in primed(archive, code)
-    stretches = {(s, e) for s, e, _ in archive.naming.waiting(EDITOR, code)}
+    stretches = {(s, e) for s, e, who in archive.naming.waiting(EDITOR, code) if s < 2600 and not who}
     assert stretches
     for start_ms, end_ms in stretches:
         archive.naming.decide(EDITOR, code, start_ms, end_ms, "", "public", "in the town's own book")
