@@ -51,7 +51,7 @@ READING = {
     "notes list": ["notes", "list"],
     "notes show": ["notes", "show", "IV-21"],
     "spellings list": ["spellings", "list"],
-    "spellings same": ["spellings", "same", "Canery", "Cannery"],
+    "spellings same": ["spellings", "same", "cannery", "Cannery"],
     "speakers list": ["speakers", "list", "IV-25.1"],
 }
 # Commands that do something and can also answer in JSON.
