@@ -91,8 +91,8 @@ def test_words_that_are_not_there_are_refused() -> None:
 
 
 def test_one_mishearing_of_the_real_engine_leads_to_the_others() -> None:
-    """sample_media/places.csv and people.csv list what the engine made of names in the samples: looking for one finds most others
-    of the same name, and hardly any of 246 innocent words (each place is heard by a person before anything is changed)."""
+    """sample_media/places.csv and people.csv list what the engine made of names in the samples: looking for one finds half of
+    the others (the rest are mostly of another name of the same place), and hardly any of 246 innocent words (each place is heard by a person before anything is changed)."""
     innocent = words((ROOT / "tests/rules/innocent_words.txt").read_text(encoding="utf-8"))
     led = asked = strange = 0
     for sheet, column in (("places.csv", "name"), ("people.csv", "full")):
@@ -101,9 +101,9 @@ def test_one_mishearing_of_the_real_engine_leads_to_the_others() -> None:
                 heard = [t for t in row["heard_as"].split(";") if t]
                 for wrong in heard:
                     misheard = Misheard(wrong, row[column])
-                    others = [t for t in heard if run_together(t) != run_together(wrong) and len(t.split()) == len(row[column].split())]
+                    others = [t for t in heard if run_together(t) != run_together(wrong)]
                     led += sum(any(h.alike for h in misheard.hits(words(t), alike=True)) for t in others)
                     asked += len(others)
                     strange += len(misheard.hits(innocent, alike=True))
-    assert led >= 0.6 * asked > 0, (led, asked)
+    assert led >= 0.5 * asked > 0, (led, asked)
     assert strange <= 3, strange
