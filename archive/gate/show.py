@@ -27,7 +27,8 @@ from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, quote_text
 from archive.domain.values import MIN_WORD_MS, Attribution, Decision, Role, Stretch, Viewer, Way, Word
 from archive.errors import NotFound, Refused
-from archive.gate.reading import Reading, Readings, Run, called
+from archive.gate.heard import Run
+from archive.gate.reading import Reading, Readings, called
 from archive.gate.titles import named_in
 from archive.rules.analysis import Query, highlight
 from archive.rules.told import FROM_BIRTH
