@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -25,6 +26,12 @@ class Run(NamedTuple):
     words: tuple[Word, ...]
 
 
+def rest(open_pieces: Sequence[tuple[int, int]], duration_ms: int) -> list[tuple[int, int]]:
+    """What lies outside these pieces (ms, in order)."""
+    marks = [0, *(m for piece in open_pieces for m in piece), duration_ms]
+    return [(s, e) for s, e in zip(marks[::2], marks[1::2], strict=True) if e > s]
+
+
 class Heard:
     """A recording and its consent in one transaction. Decisions are remembered per set of people and piece."""
 
@@ -33,11 +40,21 @@ class Heard:
         self.connection, self.context = readings.connection, readings.context
         self.row, self.roles, self.edges = readings.about(recording_id)
         self._judged: dict[tuple[object, ...], Decision] = {}
+        self._open: dict[tuple[object, ...], list[tuple[int, int]]] = {}
 
     @cached_property
     def utterances(self) -> list[Utterance]:
         """Everything that is said, in order."""
         return words.utterances(self.connection, self.version_id) if self.version_id else []
+
+    def read_words(self, stretches: Iterable[tuple[int, int]]) -> None:
+        """Read the words of the utterances that share time with these stretches (ms), where this is an outline without them."""
+        bare = {u.block_id for start_ms, end_ms in stretches for u in self.overlapping(start_ms, end_ms) if not u.words}
+        if bare:
+            said = words.blocks(self.connection, bare)
+            self.utterances = [replace(u, words=said[u.block_id][1]) if u.block_id in bare else u for u in self.utterances]
+            for derived in ("words", "said"):
+                self.__dict__.pop(derived, None)
 
     @cached_property
     def words(self) -> list[Word]:
@@ -121,6 +138,12 @@ class Heard:
 
     def open_pieces(self, viewer: Viewer | None, use: str, way: Way) -> list[tuple[int, int]]:
         """Stretches (ms) of the whole recording that are open, merged; the rest is closed."""
+        key = (use, way, viewer is not None and viewer.opened and viewer.role)
+        if key not in self._open:
+            self._open[key] = self._open_pieces(viewer, use, way)
+        return self._open[key]
+
+    def _open_pieces(self, viewer: Viewer | None, use: str, way: Way) -> list[tuple[int, int]]:
         marks = {0, self.row.duration_ms}
         for edge in self.edges:  # a word that an edge cuts is closed whole, in sound as on the page
             cut = [w for u in self.overlapping(edge, edge + 1) for w in u.words if w.start_ms < edge < w.end_ms]

@@ -19,7 +19,7 @@ from archive.domain.silence import hidden_stretches
 from archive.domain.values import MIN_WORD_MS, Attribution, Stretch, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.gate.carried import counting
-from archive.gate.heard import Heard
+from archive.gate.heard import Heard, rest
 from archive.rules.carrying import Said
 
 if TYPE_CHECKING:
@@ -47,9 +47,14 @@ class Masked(Heard):
         self._hushed: dict[int, list[tuple[int, int]]] = {}
 
     @cached_property
+    def noted(self) -> list[Mention]:
+        """Everything on record about names in this recording, in whatever transcript."""
+        return mentions.current(self.connection, self.recording_id)
+
+    @cached_property
     def mentions(self) -> list[Mention]:
         """Who is named where in these words, as decided today. Decisions about another transcript count where its words are here."""
-        known = mentions.current(self.connection, self.recording_id)
+        known = self.noted
         if not self.readings.written_anew(self.recording_id):
             return known
         today = self.readings.of(self.recording_id)
@@ -120,6 +125,7 @@ class Masked(Heard):
         if wide_ms not in self._hushed:
             pieces = self.open_pieces(None, "team", Way.VOICE)
             closed: list[tuple[int, int]] = []
+            self.read_words(rest(pieces, self.row.duration_ms))
             if pieces != [(0, self.row.duration_ms)]:
                 starts = [s for s, _ in pieces]
                 for word in self.words:

@@ -21,7 +21,7 @@ from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, text_tokens, word_tokens
 from archive.domain.silence import MARGIN_MS
-from archive.domain.values import Attribution, LineState, Role, Stretch, Use, Viewer, Word
+from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Role, Stretch, Use, Viewer, Word
 from archive.domain.values import Decision as Decided
 from archive.gate.forbidden import Hidden, forbidden_names, forbidden_words
 from archive.gate.masked import Masked
@@ -100,6 +100,18 @@ class Readings:
         if key not in self._known:
             self._known[key] = Reading(self, *key)
         return self._known[key]
+
+    def in_outline(self, recording_id: int) -> None:
+        """From here on this transaction reads today's version in outline: who speaks when, and the words where anything may be closed or
+        a name is noted. More come by `read_words`. A page of three hours needs no more."""
+        self.ahead([recording_id])
+        today = self._today[recording_id]
+        reading = Reading(self, recording_id, today)
+        listed = words.lines_of(self.connection, today) if today is not None else []
+        reading.utterances = [Utterance(n.key, n.speaker_id, n.start_ms, n.end_ms, (), n.state) for n in listed]
+        reading.read_words((edge, edge + 1) for edge in reading.edges)
+        reading.read_words((m.stretch.start_ms - MIN_WORD_MS, m.stretch.end_ms + MIN_WORD_MS) for m in reading.noted)
+        self._known[recording_id, today] = reading
 
     def near(self, stretches: Iterable[Stretch]) -> dict[int, Reading]:
         """recording id → a reading of today's version that has what is said in these stretches and nothing else: an
