@@ -36,6 +36,8 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "take_in.again": MAKERS,
     "take_in.remove": MAKERS,
     "recordings.one": ALL_ROLES,
+    "recordings.words": ALL_ROLES,
+    "recordings.waiting": MAKERS,
     "recordings.sound": ALL_ROLES,
     "recordings.open_closed": KEEPER,
     "recordings.speakers": MAKERS,
