@@ -99,7 +99,7 @@ class Archive:
         self.copies = Copies(self.rooms, self.second_place)
         kinds = {
             "transcribe": self.transcribing.run, "access": self.access.run, "take in": self.uploads.run, "copy": self.copies.run,
-            "check": self.copies.check_job, "voices": self.speaking.run,
+            "check": self.copies.check_job, "voices": self.speaking.run, "export": self.exports.run,
         }  # fmt: skip
         self.work = Work(self.rooms, kinds)
         self.jobs = Jobs(self.rooms)

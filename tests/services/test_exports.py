@@ -9,7 +9,6 @@ import shutil
 import signal
 import subprocess
 import sys
-import time
 import zipfile
 from collections.abc import Callable
 from datetime import datetime, timedelta
@@ -21,7 +20,7 @@ from archive.app import Archive
 from archive.db import people
 from archive.domain.attribution import PersonName
 from archive.domain.values import Attribution, Review, Role, Scan, Viewer, VoiceWish
-from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, ScanRefused, ToldHereError
+from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, Refused, ScanRefused, ToldHereError
 from archive.services import exports as module
 from tests import cast
 
@@ -171,10 +170,12 @@ from pathlib import Path
 from archive.app import Archive
 from archive.services import exports
 from tests import cast
-archive = Archive.open(Path(sys.argv[1]), {}, cast.clock)
+archive = cast.in_a_hurry(Archive.open(Path(sys.argv[1]), {}, cast.clock))
 def die(*_):
     os.kill(os.getpid(), signal.SIGKILL)
-if sys.argv[3] == "before":
+if sys.argv[3] == "making":
+    exports.scan_with = die
+elif sys.argv[3] == "before":
     exports._give = die
 elif sys.argv[3] == "between":
     os.replace = die
@@ -184,33 +185,59 @@ archive.exports.make(cast.EDITOR, ["EX-1"], "exhibition", Path(sys.argv[2]))
 """
 
 
-@pytest.mark.parametrize("moment", ["before", "between", "after"])
-def test_a_crash_over_reports_and_never_under_reports(cast_archive: Archive, tmp_path: Path, moment: str) -> None:
-    """kill −9 between the register and the folder, at the move itself, and between the folder and `given`."""
-    choose(cast_archive, "N-21")
-    cast_archive.close()
-    out = tmp_path / "out"
-    done = subprocess.run(
-        [sys.executable, "-c", CRASH, str(cast_archive.folder), str(out), moment], cwd=ROOT, env=os.environ | {"PYTHONPATH": str(ROOT)},
-        capture_output=True, check=False,
-    )  # fmt: skip
+def crashed(archive: Archive, out: Path, moment: str) -> None:
+    """An export of EX-1 that is killed at this moment."""
+    choose(archive, "N-21")
+    archive.close()
+    command = [sys.executable, "-c", CRASH, str(archive.folder), str(out), moment]
+    done = subprocess.run(command, cwd=ROOT, env=os.environ | {"PYTHONPATH": str(ROOT)}, capture_output=True, check=False)
     assert done.returncode == -signal.SIGKILL, done.stderr
-    (row,) = cast_archive.exports.register(cast.EDITOR)
-    assert (row.state, row.excerpts, row.people) == ("approved", ("EX-1",), ("N-21",))
+    assert len(list((archive.folder / module.STAGING).glob("*"))) == (0 if moment == "after" else 1)
+    assert jobs_of(archive) == [("working", "1 excerpt for exhibition")]
+
+
+def jobs_of(archive: Archive) -> list[tuple[str, str]]:
+    """(state, subject) of every export on the list of work."""
+    return [(j.state, j.subject) for j in archive.jobs.list(cast.EDITOR) if j.kind == "export"]
+
+
+@pytest.mark.parametrize("moment", ["making", "before", "between", "after"])
+def test_a_crash_over_reports_and_the_next_one_goes_on(cast_archive: Archive, tmp_path: Path, moment: str) -> None:
+    """kill −9 while it is made, between the register and the folder, at the move itself, and between the folder and `given`."""
+    out = tmp_path / "out"
+    crashed(cast_archive, out, moment)
+    rows = cast_archive.exports.register(cast.EDITOR)
+    assert [(r.state, r.excerpts, r.people) for r in rows] == ([("approved", ("EX-1",), ("N-21",))] if moment != "making" else [])
     if moment == "after":
-        assert {str(p) for p in out.rglob("*") if p.is_file()} == set(row.files), "whole or not at all"
+        assert {str(p) for p in out.rglob("*") if p.is_file()} == set(rows[0].files), "whole or not at all"
     else:
         assert not out.exists() or not any(out.iterdir())
     assert cast_archive.records.check(cast.KEEPER) == ()
-    assert [r.export for r in cast_archive.consent.withdraw(cast.KEEPER, "N-21").already_out] == [row.export]
-    # What the killed one left in staging is removed by a later export, once it is surely nobody's.
-    left = list((cast_archive.folder / module.STAGING).glob("*"))
-    assert len(left) == (0 if moment == "after" else 1)
-    for folder in left:
-        long_ago = time.time() - module.LEFT_OVER_S - 60
-        os.utime(folder, (long_ago, long_ago))
-    cast_archive.exports.make(cast.EDITOR, [choose(cast_archive, "N-25")], "exhibition", tmp_path / "again")
+    # Another export meanwhile leaves alone what is still to be given; what was only begun is nobody's.
+    other = cast_archive.exports.make(cast.EDITOR, [choose(cast_archive, "N-25")], "exhibition", tmp_path / "other")
+    report = cast_archive.exports.make(cast.EDITOR, ["EX-1"], "exhibition", out)  # the same once more: the job is taken up
+    first, second = sorted((report.code, other.code))
+    assert (first, second) == ("OUT-0001", "OUT-0002") and report.taken == ("EX-1",)
+    assert {(r.export, r.state) for r in cast_archive.exports.register(cast.EDITOR)} == {(first, "given"), (second, "given")}
+    assert {str(p) for p in out.rglob("*") if p.is_file()} == set(report.files)
     assert not any((cast_archive.folder / module.STAGING).iterdir())
+    assert [state for state, _ in jobs_of(cast_archive)] == ["done", "done"]
+
+
+@pytest.mark.parametrize("moment", ["before", "after"])
+def test_what_was_approved_is_not_given_once_somebody_withdrew(cast_archive: Archive, tmp_path: Path, moment: str) -> None:
+    out = tmp_path / "out"
+    crashed(cast_archive, out, moment)
+    (row,) = cast_archive.exports.register(cast.EDITOR)
+    assert [r.export for r in cast_archive.consent.withdraw(cast.KEEPER, "N-21").already_out] == [row.export]
+    if moment == "before":
+        with pytest.raises(Refused, match="was not given"):
+            cast_archive.exports.make(cast.EDITOR, ["EX-1"], "exhibition", out)
+        nothing_left(cast_archive, out)
+    else:  # it lies there: the register says that it went out
+        assert cast_archive.exports.make(cast.EDITOR, ["EX-1"], "exhibition", out).code == row.export
+    (again,) = cast_archive.exports.register(cast.EDITOR)
+    assert again.state == ("approved" if moment == "before" else "given") and again.recall
 
 
 @pytest.mark.parametrize("file", ["wall-text.docx", "quotes.json", "internal-sheet.docx", "clip-01.vtt", "clip-01.wav"])
