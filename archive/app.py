@@ -42,7 +42,7 @@ from archive.services.people import People
 from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
-from archive.services.rows import Asked
+from archive.services.rows import Asked, JobRow
 from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking
@@ -243,4 +243,4 @@ def _write_key(path: Path) -> None:
         half.unlink(missing_ok=True)
 
 
-__all__ = ["PIECE_BYTES", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "LineAct", "Pointed", "ShownMention", "ShownSoundCheck", "as_json", "phrases"]
+__all__ = ["PIECE_BYTES", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Pointed", "ShownMention", "ShownSoundCheck", "as_json", "phrases"]

@@ -79,6 +79,8 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "exhibition.drop_reading": MAKERS,
     "exhibition.reading_sound": MAKERS,
     "exhibition.export": MAKERS,
+    "exhibition.exported": MAKERS,
+    "exhibition.exported_as_json": MAKERS,
     "exhibition.download": MAKERS,
     "upkeep.work": MAKERS,
     "upkeep.work_as_json": MAKERS,

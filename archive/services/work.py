@@ -107,7 +107,7 @@ class Work:
         """
         token = secrets.token_hex(16)
         row = self._claim(token, bool(idle_too), kind)
-        if row is None and idle_too is None and any(r.idle for r in self.open()) and machine_is_idle():
+        if row is None and idle_too is None and any(r.idle and kind in ("", r.kind) for r in self.open()) and machine_is_idle():
             row = self._claim(token, True, kind)
         if row is None:
             return False
@@ -252,7 +252,7 @@ def sweep_staging(rooms: Rooms) -> None:
 
     Listed before it is asked who works: a folder is made only after its job was claimed.
     """
-    here = [p for p in sorted((rooms.folder / STAGING).glob("*"))]
+    here = sorted((rooms.folder / STAGING).glob("*"))
     if not here:
         return
     with rooms.db.read() as connection:
