@@ -20,7 +20,18 @@ from archive.app import Archive
 from archive.db import accounts, people
 from archive.domain.attribution import PersonName
 from archive.domain.values import Attribution, Review, Role, Scan, Viewer, VoiceWish, Word
-from archive.errors import BadInput, Broken, Clash, ConsentMoved, LeaseLost, NoSpace, NotFound, Refused, ScanRefused, ToldHereError
+from archive.errors import (
+    BadInput,
+    Broken,
+    Clash,
+    ConsentMoved,
+    LeaseLost,
+    NoSpace,
+    NotFound,
+    Refused,
+    ScanRefused,
+    ToldHereError,
+)
 from archive.services import exports as module
 from archive.services.listening import Listening
 from tests import cast
