@@ -100,6 +100,7 @@ class Archive:
         kinds = {
             "transcribe": self.transcribing.run, "access": self.access.run, "take in": self.uploads.run, "copy": self.copies.run,
             "check": self.copies.check_job, "voices": self.speaking.run, "export": self.exports.run,
+            "sound": self.sound_check.run,
         }  # fmt: skip
         self.work = Work(self.rooms, kinds)
         self.jobs = Jobs(self.rooms)

@@ -42,6 +42,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "recordings.suggestion": MAKERS,
     "recordings.name": MAKERS,
     "recordings.excerpt": MAKERS,
+    "recordings.measure_again": MAKERS,
     "voices.assign": MAKERS,
     "voices.alike": MAKERS,
     "voices.listen": MAKERS,

@@ -96,6 +96,14 @@ def excerpt(code: str) -> Response | tuple[str, int]:
     return redirect(url_for("exhibition.chosen", _anchor=made), 303)
 
 
+@views.post("/recordings/<code>/sound-check")
+def measure_again(code: str) -> Response:
+    """Let the sound be measured anew."""
+    archive().sound_check.queue(viewer(), code)
+    flash("The sound waits to be measured again; it is in the list of work under Upkeep.")
+    return redirect(url_for("recordings.one", code=code, _anchor="sound-check"), 303)
+
+
 def _names(code: str, utterances: Iterable[testimony.Utterance]) -> list[tuple[int, int, str, list[testimony.Word]]]:
     """Names that wait for a decision: start_ms, end_ms, who may be meant, and the shown words around."""
     if not may_call("recordings.name", current_user.role):
