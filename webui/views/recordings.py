@@ -97,6 +97,14 @@ def excerpt(code: str) -> Response | tuple[str, int]:
     return redirect(url_for("exhibition.chosen", _anchor=made), 303)
 
 
+@views.post("/recordings/<code>/sound-check")
+def measure_again(code: str) -> Response:
+    """Let the sound be measured anew."""
+    archive().sound_check.queue(viewer(), code)
+    flash("The sound waits to be measured again; it is in the list of work under Upkeep.")
+    return redirect(url_for("recordings.one", code=code, _anchor="sound-check"), 303)
+
+
 def _word(text: str) -> tuple[int, int]:
     match = _WORD.fullmatch(text)
     if match is None:
