@@ -46,6 +46,7 @@ from archive.services.rows import Asked, JobRow, SpeakingPage
 from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking
+from archive.services.spellings import Picked, Spellings
 from archive.services.transcribing import Transcribing
 from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
 from archive.services.transcripts import BroughtIn, Transcripts
@@ -90,6 +91,7 @@ class Archive:
         self.sound_check = SoundChecking(self.rooms)
         self.transcripts = Transcripts(self.rooms)
         self.correcting = Correcting(self.rooms)
+        self.spellings = Spellings(self.rooms, self.correcting)
         self.excerpts = Excerpts(self.rooms)
         self.exports = Exports(self.rooms, Listening(self.rooms))
         self.voices = Voices(self.rooms)
@@ -245,6 +247,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage", "as_json",
-    "phrases",
+    "PIECE_BYTES", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "as_json", "phrases",
 ]  # fmt: skip

@@ -119,6 +119,26 @@ class ShownWaiting(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownOccurrence(_Sealed):
+    """A place where something mis-heard stands, for who may correct it: word `first` to `last` (inclusive) of the line `key`,
+    with words around it, what it would become, and what to play (None: not to be heard). `alike`: it only sounds like it."""
+
+    recording: str
+    key: int
+    first: int
+    last: int
+    start_ms: int
+    end_ms: int
+    speaker: str
+    before: str
+    said: str
+    after: str
+    becomes: str
+    alike: bool
+    play: PlayStretch | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownSound(_Sealed):
     """A recording's sound as this viewer may have it."""
 

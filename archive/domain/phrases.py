@@ -23,6 +23,11 @@ MIGHT_NAME = (
     "It stays a draft, since together they might name somebody. Choose fewer words, hide more of them, or put the quote on "
     "another panel; then let it be heard again."
 )
+SPELLING_KEPT = {  # where services/spellings.py put it
+    "list": "Kept on the list.",
+    "gazetteer": "Kept with the place in the gazetteer.",
+    "people": "Kept with the person: it is hidden wherever their name is.",
+}
 SOUND_ESTIMATE = "An estimate: echo, distance and voices over voices are not measured. Somebody has to listen."
 OWN_ACCOUNT = (
     "Whoever listens second needs an account of their own, also where the team shares one computer: a keeper makes it "
