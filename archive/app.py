@@ -203,11 +203,11 @@ class Archive:
         return path.read_bytes()
 
     # -- speech ------------------------------------------------------------------------------------------------
-    def hire(self) -> Engine:
-        """Load the speech engine. Heavy: only in a worker's child. Raises ModelMissing."""
+    def hire(self, model: str = "") -> Engine:
+        """Load the speech engine with a model, the archive's own where none is named. Heavy: only in a worker's child. Raises ModelMissing."""
         from archive.speech.whisper import WhisperEngine  # loading it costs seconds, and only this process needs it
 
-        found = models.find(self.settings.model, self.rooms.models_dir)
+        found = models.find(model or self.settings.model, self.rooms.models_dir)
         return WhisperEngine(found, self.settings.cpu_threads or None, compute_type=self.settings.compute_type)
 
     def models(self) -> list[ModelLine]:

@@ -10,6 +10,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from difflib import SequenceMatcher
+from itertools import pairwise
 
 from archive.domain.hearing import same_person
 from archive.domain.letters import core, folded
@@ -76,6 +77,13 @@ def typed(line: Line, texts: Sequence[str], by: str, most_ms: int) -> tuple[Line
     """The line with these words in it; () where none is left. Raises BadInput where they have no room before `most_ms`."""
     words = fitted(line.words, texts, line.start_ms, line.end_ms, most_ms)
     return (_of(line, words, by),) if words else ()
+
+
+def heard(line: Line, words: Sequence[Word], by: str, most_ms: int = 0) -> tuple[Line, ...]:
+    """The line with these words in it, at the times at which they were heard; () where none is left. Times that run backwards are fitted."""
+    if any(b.start_ms < a.end_ms for a, b in pairwise(words)):
+        return typed(line, [w.text for w in words], by, most_ms)
+    return (_of(line, tuple(words), by),) if words else ()
 
 
 def split(line: Line, at: int, by: str) -> tuple[Line, Line]:

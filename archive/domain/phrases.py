@@ -22,13 +22,12 @@ MIGHT_NAME = (
     "It stays a draft, since together they might name somebody. Choose fewer words, hide more of them, or put the quote on "
     "another panel; then let it be heard again."
 )
-KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of", "copy": "Copy", "check": "Check", "voices": "Compare voices in"}
+KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of", "copy": "Copy", "check": "Check", "voices": "Compare voices in", "fit": "Put words to the sound in"}
 SOUND_ESTIMATE = "An estimate: echo, distance and voices over voices are not measured. Somebody has to listen."
 OWN_ACCOUNT = (
     "Whoever listens second needs an account of their own, also where the team shares one computer: a keeper makes it "
     "(toldhere accounts add NAME editor), then they sign in on the pages, or write toldhere --as NAME before their command."
 )
-KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of"}
 AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
 
 

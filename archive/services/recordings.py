@@ -62,7 +62,8 @@ class Recordings:
 
     def _state(self, connection: Connection, row: Row[Any], words: int) -> str:
         newest = jobs.newest_of(connection, TRANSCRIBE, row.code)
-        if newest is not None and newest.state != "done":
+        heard_before = words and newest is not None and newest.state in jobs.OVER  # another hearing that failed takes nothing away
+        if newest is not None and newest.state != "done" and not heard_before:
             return "transcribing" if newest.state == "working" else str(newest.state)
         if words:
             return "transcribed"

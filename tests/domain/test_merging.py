@@ -169,7 +169,7 @@ def test_a_correction_the_new_hearing_and_a_conflict_side_by_side() -> None:
         return _line([Word(t, 1000 + n * 400 + shift_ms, 1300 + n * 400 + shift_ms, 0.8) for n, t in enumerate(text.split())], key)
 
     old = said("it was the zero throne who had the key of the bolt nobody else", 1)
-    mine = replace(editing.typed(old, "it was Peter Lund who had the key of the boat nobody else".split(), "E-01", MOST_MS)[0], key=2)
+    mine = replace(editing.typed(old, ["it", "was", "Peter", "Lund", "who", "had", "the", "key", "of", "the", "boat", "nobody", "else"], "E-01", MOST_MS)[0], key=2)
     new = said("it was the zeros alone who had a key of the boat nobody else.", 3, 40)
     lines, conflicts = merge([old], [replace(mine, speaker_id=5)], [new], MOST_MS)
     assert " ".join(texts(lines)) == "it was Peter Lund who had a key of the boat nobody else."
