@@ -33,6 +33,7 @@ from archive.services.describing import Describing
 from archive.services.excerpts import Excerpts
 from archive.services.exports import Exports
 from archive.services.finding import Finding
+from archive.services.fitting import Fitting
 from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
 from archive.services.listening import Listening
@@ -90,6 +91,7 @@ class Archive:
         self.sound_check = SoundChecking(self.rooms)
         self.transcripts = Transcripts(self.rooms)
         self.correcting = Correcting(self.rooms)
+        self.fitting = Fitting(self.rooms, self.hire)
         self.excerpts = Excerpts(self.rooms)
         self.exports = Exports(self.rooms, Listening(self.rooms))
         self.voices = Voices(self.rooms)
@@ -99,7 +101,7 @@ class Archive:
         self.copies = Copies(self.rooms, self.second_place)
         kinds = {
             "transcribe": self.transcribing.run, "access": self.access.run, "take in": self.uploads.run, "copy": self.copies.run,
-            "check": self.copies.check_job, "voices": self.speaking.run,
+            "check": self.copies.check_job, "voices": self.speaking.run, "fit": self.fitting.run,
         }  # fmt: skip
         self.work = Work(self.rooms, kinds)
         self.jobs = Jobs(self.rooms)

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.access import piece
-from archive.db import audit, consent_rows, jobs, likeness, origins, people, recordings, runs
+from archive.db import audit, conflicts, consent_rows, jobs, likeness, origins, people, recordings, runs
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ShownTag
 from archive.domain.masking import merge
@@ -92,6 +92,7 @@ class Recordings:
                 sealed_here=bool(closed) and viewer.role == Role.KEEPER,
                 notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
                 transcript_on=self._heard_on(connection, row), sound=show_sound_check(readings, viewer, row.id),
+                conflicts=conflicts.count_open(connection, row.id) if viewer.role in EDITORS else 0,
             )  # fmt: skip
 
     def _find(self, connection: Connection, code: str) -> Row[Any]:

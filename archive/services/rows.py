@@ -88,6 +88,7 @@ class RecordingPage:
     technical: tuple[str, ...] = ()  # codec, loudness, checksums
     transcript_on: date | None = None  # the day our own computer listened, or somebody brought the words
     sound: ShownSoundCheck | None = None  # what is wrong with what this viewer may hear
+    conflicts: int = 0  # places where a newer hearing differs from what people corrected; for those who decide it
 
 
 @dataclass(frozen=True, slots=True)
