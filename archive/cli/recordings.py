@@ -118,8 +118,8 @@ def recordings(at: Desk, as_data: bool) -> None:
         say_json(rows)
         return
     table(
-        "", ("recording", "length", "state", "words", "unassigned", "to decide", "sound"),
-        [(r.code, phrases.clock(r.duration_ms), r.state, r.words, r.unassigned, r.suggestions, " ".join(r.flags)) for r in rows],
+        "", ("recording", "length", "state", "words", "transcript", "unassigned", "to decide", "sound"),
+        [(r.code, phrases.clock(r.duration_ms), r.state, r.words, phrases.far(r.far.states), r.unassigned, r.suggestions, " ".join(r.flags)) for r in rows],
     )  # fmt: skip
 
 

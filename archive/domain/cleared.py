@@ -62,7 +62,8 @@ class ShownWord(_Sealed):
 
 @dataclass(frozen=True, kw_only=True)
 class ShownUtterance(_Sealed):
-    """One speaker's stretch. `speaker`: as the person wishes to be called for this viewer; "" where unassigned."""
+    """One speaker's stretch. `speaker`: as the person wishes to be called for this viewer; "" where unassigned.
+    `state`: how far a person has come with it (domain.values.LineState); `verbatim`: a person said that nothing is left out."""
 
     utterance_id: int
     speaker: str
@@ -71,6 +72,8 @@ class ShownUtterance(_Sealed):
     end_ms: int
     words: tuple[ShownWord, ...]
     closed: bool = False  # the words are not this viewer's to read; the time is shown, nothing else
+    state: str = "machine"
+    verbatim: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -169,7 +172,7 @@ class ShownSnippet(_Sealed):
 
 @dataclass(frozen=True, kw_only=True)
 class ShownHit(_Sealed):
-    """One answer of Find."""
+    """One answer of Find. `state`: of what this viewer reads of it, that of the line with least work in it."""
 
     unit_id: int
     recording: str
@@ -182,6 +185,8 @@ class ShownHit(_Sealed):
     tags: tuple[ShownTag, ...]
     playable: bool
     usable: tuple[str, ...] = ()
+    state: str = "machine"
+    verbatim: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import date
 
 from archive.domain.reasons import MONTHS, day_words
@@ -97,6 +98,27 @@ def about(seconds: int | None) -> str:
 def work(kind: str, subject: str) -> str:
     """What a job does, on what: Transcribe TW-01.1."""
     return f"{KINDS_OF_WORK.get(kind, begin(kind))} {subject}"
+
+
+# How far a person has come with what the machine heard, by `domain.values.LineState`.
+STATES = {
+    "machine": "as our own computer heard it", "in work": "in work", "corrected": "corrected", "checked": "checked by a second person",
+    "agreed": "agreed with the speaker",
+}  # fmt: skip
+NOT_VERBATIM = "Where it does not say “verbatim”, fillers and false starts may be missing."
+
+
+def state(state: str, verbatim: bool = False) -> str:
+    """How far a stretch of transcript has come: “corrected, verbatim”."""
+    return STATES[state] + (", verbatim" if verbatim else "")
+
+
+def far(states: Sequence[tuple[str, int]]) -> str:
+    """How far a transcript has come, from (state, lines): “corrected”; “of 40 lines 12 corrected, 28 as our own computer heard it”."""
+    some = [(name, count) for name, count in reversed(states) if count]
+    if len(some) < 2:
+        return STATES[some[0][0]] if some else ""
+    return f"of {many(sum(c for _, c in some), 'line')} " + ", ".join(f"{count} {STATES[name]}" for name, count in some)
 
 
 def day(on: date | str | None) -> str:

@@ -56,7 +56,7 @@ class Recordings:
             code=row.code, interview=recordings.interview_code(connection, row.interview_id), position=row.position,
             title=show_title(readings, viewer, row.id), recorded_on=row.recorded_on, duration_ms=row.duration_ms, microphones=row.microphones,
             participants=tuple(codes[p] for p in roles) if team else (), state=self._state(connection, row, counted.words),
-            words=counted.words, unassigned=counted.unassigned, suggestions=counted.suggestions,
+            words=counted.words, unassigned=counted.unassigned, far=counted.far, suggestions=counted.suggestions,
             flags=in_short(problems_of(measured.flags, measured.damage), places=team) if measured is not None else (), has_agreement=papers,
         )  # fmt: skip
 
@@ -108,7 +108,7 @@ class Recordings:
         if origin is not None and origin.kind == "imported":
             notes.append(f"This transcript was brought from elsewhere by {origin.by}. Nobody has ticked its words as heard against the sound.")
         elif run is not None:
-            notes.append("Transcribed by our own computer. Nobody has corrected it; words it was unsure of are marked.")
+            notes.append("Transcribed by our own computer; words it was unsure of are marked until somebody has heard them.")
             passed_over = run.options.get("passed_over", [])
             if passed_over:
                 seconds = round(sum(e - s for s, e in passed_over) / 1000)

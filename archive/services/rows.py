@@ -10,6 +10,7 @@ from datetime import date
 from typing import Any
 
 from archive.domain.cleared import ShownLeaving, ShownQuote, ShownRecording, ShownSoundCheck, ShownTag
+from archive.domain.editing import Progress
 from archive.gate.clear import Refusal
 
 
@@ -69,6 +70,7 @@ class RecordingRow:
     state: str
     words: int
     unassigned: int  # utterances without a speaker
+    far: Progress  # how far the transcript has come
     suggestions: int  # tags waiting for a person
     flags: tuple[str, ...]  # problems of the sound, in words
     has_agreement: bool
