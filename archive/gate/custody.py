@@ -14,6 +14,7 @@ from typing import NamedTuple
 from archive.db import describing, mentions, people, sittings, words
 from archive.db.session import Connection
 from archive.db.words import SPEAKERS, Line
+from archive.domain import editing
 from archive.domain.agreements import Standing
 from archive.domain.attribution import hidden_names, name_parts
 from archive.domain.consent import Decision, machine_allowed
