@@ -158,7 +158,7 @@ def utterances_near(
         .order_by(version_block.c.version_id, version_block.c.position)
     )
     rows = connection.execute(query).all()
-    spoken = json.loads(f"[{','.join(r.written for r in rows)}]")  # read in one go: a long interview has a thousand blocks
+    spoken = _read([r.written for r in rows])
     found: dict[int, list[Utterance]] = {key: [] for key in asked}
     for row, data in zip(rows, spoken, strict=True):
         found[row.version_id].append(_utterance(row, data))
@@ -184,8 +184,9 @@ def progress(connection: Connection, version_id: int) -> editing.Progress:
 
 def blocks(connection: Connection, block_ids: Iterable[int]) -> dict[int, tuple[str, tuple[Word, ...]]]:
     """block id → (sha256, words)."""
-    query = select(block).where(block.c.id.in_(list(block_ids)))
-    return {r.id: (r.sha256, _words(r.words)) for r in connection.execute(query)}
+    query = select(block.c.id, block.c.sha256, cast(block.c.words, Text).label("written")).where(block.c.id.in_(list(block_ids)))
+    rows = connection.execute(query).all()
+    return {r.id: (r.sha256, _words(data)) for r, data in zip(rows, _read([r.written for r in rows]), strict=True)}
 
 
 def write_version(
@@ -219,6 +220,10 @@ def add_block(connection: Connection, words: Sequence[Word]) -> int:
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
     times = {"start_ms": words[0].start_ms, "end_ms": max(w.end_ms for w in words)}
     return add(connection, block, sha256=hashlib.sha256(text.encode("utf-8")).hexdigest(), words=data, **times)
+
+
+def _read(written: Iterable[str]) -> list[Any]:
+    return list(json.loads(f"[{','.join(written)}]"))  # in one go: a long interview has a thousand blocks
 
 
 def _words(data: Iterable[Sequence[Any]]) -> tuple[Word, ...]:

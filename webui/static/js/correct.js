@@ -1,7 +1,9 @@
 // The desk: words that follow the sound and are typed in place; every change is kept on the server within two seconds.
 import { CANNOT_PLAY, Player, clock, cut, lastBefore, parse } from "./player.js";
+import { Conflicts } from "./conflicts.js";
 import { Elsewhere } from "./elsewhere.js";
-import { Keys } from "./keys.js";
+import { putToSound } from "./fitting.js";
+import { Keys, speakerKeys } from "./keys.js";
 import { Lines, moved, places } from "./lines.js";
 
 const $ = (id) => document.getElementById(id);
@@ -337,6 +339,21 @@ async function toMeant(body) {
   if (made.length) letGo();
 }
 
+// --- two wordings, and times from the sound ----------------------------------------------------------------------------
+const conflicts = new Conflicts($("conflicts"), { ask, go: goToWords });
+
+function goToWords({ start_ms, end_ms }) {
+  goTo(start_ms - 1000, true);
+  const middle = ([, from, to]) => (from + to) / 2;
+  const l = lines.all.find((n) => !n.closed && n.words.some((w) => middle(w) >= start_ms && middle(w) < end_ms)) ?? lines.all.find((n) => !n.closed && n.end_ms > start_ms);
+  if (!l) return;
+  const spots = l.spots.filter((spot, n) => spot && middle(l.words[n]) >= start_ms && middle(l.words[n]) < end_ms);
+  if (spots.length) put(l, spots[0][0], spots.at(-1)[1]);
+  else put(l, l.text.length);
+}
+
+const fit = (some) => putToSound(some, { place: $("fit").dataset.fit, list: root.dataset.lines, lines, keep, send, tell });
+
 // --- the sound -------------------------------------------------------------------------------------------------------
 let loop = null;
 let starts = [];
@@ -419,10 +436,13 @@ const DOES = {
   unsure: ["unsure of this word", "Alt+KeyQ"],
   join: ["join with the next line", "Alt+KeyJ"],
   same: ["the same elsewhere", "Alt+KeyS"],
+  conflict: ["next place with two wordings", "Alt+KeyN"],
+  ours: ["keep ours", "Alt+KeyY"],
+  newer: ["take the newer", "Alt+KeyT"],
+  fit: ["put these words to the sound", "Alt+KeyG"],
   undo: ["undo", "Ctrl+KeyZ"],
   again: ["do again", "Ctrl+Shift+KeyZ"],
-  ...Object.fromEntries([...document.querySelectorAll("[data-speaker]")].slice(0, 10).map((b, n) => (b.dataset.speaker
-    ? [`speaker:${b.dataset.speaker}`, [`${b.dataset.speaker} speaks here`, `Alt+Digit${n + 1}`]] : ["speaker:", ["speaker not known", "Alt+Digit0"]]))),
+  ...speakerKeys([...document.querySelectorAll("[data-speaker]")].map((b) => [b.dataset.speaker, b.dataset.speaker ? `${b.dataset.speaker} speaks here` : "speaker not known"]), "Alt+"),
 };
 
 const ACTS = {
@@ -442,6 +462,11 @@ const ACTS = {
   part,
   join: () => { const l = current(); if (l) join(l, lines.all[lines.all.indexOf(l) + 1]); },
   same: () => elsewhere.open(),
+  conflict: () => conflicts.next(),
+  ours: () => conflicts.decide("ours"),
+  newer: () => conflicts.decide("newer"),
+  fit: () => { const some = meant(); if (some.length) fit(some); else tell("Put the cursor into a line first."); },
+  fitAll: () => fit([]),
   undo: () => ask({ act: "undo" }),
   again: () => ask({ act: "again" }),
 };
@@ -499,5 +524,6 @@ async function rest() {
   document.documentElement.dataset.ready = "yes";
 }
 show(start.desk);
+if (start.desk.conflicts) conflicts.load(true);
 ready();
 rest();
