@@ -26,6 +26,7 @@ from tests import cast
 from tests.cast import CAST, EDITOR, KEEPER, PASSWORD, READER, THIRD
 from tests.cli.test_commands import COMMANDS, FOR_READERS, READING
 from tests.conftest import copy_of
+from tests.lease import exported
 from tests.webui.conftest import token_of
 from webui.allowed import ALLOWED
 from webui.app import create_app
@@ -116,6 +117,7 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         ],
         "copies.opened_sound": [{"code": c, "part": "start"} for c in recordings],
         "notes.one": [{"code": note.code} for note in archive.notes.page(KEEPER).rows],
+        **dict.fromkeys(("exhibition.exported", "exhibition.exported_as_json"), [{"number": j.id} for j in archive.jobs.list(KEEPER) if j.kind == "export"]),
         "exhibition.reading_sound": [{"code": row.code} for row in archive.excerpts.list(KEEPER)],
         "exhibition.download": [{"code": export.export, "name": Path(f).relative_to(folder).as_posix()} for f in export.files],
     }
@@ -179,7 +181,11 @@ def test_no_answer_to_what_was_sent_repeats_it(app: Flask, filled: Archive, type
     client = enter(app, EDITOR)
     token = token_of(client.get("/exhibition").text)
     for excerpt, use in ((typed, "exhibition"), ("EX-1", typed)):
-        answer = client.post("/exhibition/export", data={"csrf_token": token, "excerpt": excerpt, "use": use})
+        answer = client.post("/exhibition/export", data={"csrf_token": token, "excerpt": excerpt, "use": use}, follow_redirects=True)
+        if use == "exhibition":
+            exported(filled)
+            assert not found_in(client.get("/upkeep").text, [typed, *typed.split()])
+            answer = client.get(answer.request.path)
         assert "There is no such" in answer.text and not found_in(answer.text, [typed, *typed.split()]), use
     for field in ("usable_for", "decade"):
         answer = client.post("/find", data={"csrf_token": token, "words": "herring", field: typed}, follow_redirects=True)

@@ -392,6 +392,7 @@ job = Table(
     Column("speeds", JSON, nullable=False, server_default="[]"),  # units a second, the last few, measured on this machine
     Column("machine", String(16), nullable=False, server_default=""),
     Column("words", Text, nullable=False, server_default=""), Column("started_at", String(32)), Column("ended_at", String(32)), *_by(),
+    Column("outcome", JSON, nullable=False, server_default="{}"),  # what it found and where it is, beside its words; for its own page
     Index(None, "state"),
 )
 chunk = Table(

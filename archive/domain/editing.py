@@ -7,7 +7,7 @@ exactly what was there. Whoever changes names the lines they saw; where these ar
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from difflib import SequenceMatcher
 
@@ -106,9 +106,35 @@ def with_state(line: Line, state: LineState, by: str) -> Line:
     return replace(line, state=state, state_by=by)
 
 
-def least(lines: Sequence[Line]) -> LineState:
+def least(states: Iterable[LineState]) -> LineState:
     """The state of lines together: that of the one with least work in it; machine where there are none."""
-    return min((line.state for line in lines), key=lambda s: RANK[s], default=LineState.MACHINE)
+    return min(states, key=lambda s: RANK[s], default=LineState.MACHINE)
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a transcript has come: lines in each state, in order, lines nobody is assigned to, lines that are verbatim."""
+
+    lines: int
+    states: tuple[tuple[str, int], ...]
+    unassigned: int
+    verbatim: int
+
+    @property
+    def state(self) -> LineState:
+        """The state of the whole."""
+        return least(LineState(state) for state, count in self.states if count)
+
+
+def progress(counted: Iterable[tuple[LineState, bool, bool, int]]) -> Progress:
+    """From (state, nobody is assigned, verbatim, how many lines)."""
+    rows = list(counted)
+    states = dict.fromkeys(sorted(LineState, key=lambda s: RANK[s]), 0)
+    for state, _, _, count in rows:
+        states[state] += count
+    return Progress(
+        sum(r[3] for r in rows), tuple((s.value, n) for s, n in states.items()), sum(r[3] for r in rows if r[1]), sum(r[3] for r in rows if r[2])
+    )
 
 
 def _of(line: Line, words: tuple[Word, ...], by: str) -> Line:

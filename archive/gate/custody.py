@@ -363,12 +363,18 @@ class Counted:
     """Numbers about a recording that tell nobody what was said."""
 
     words: int
-    unassigned: int
+    far: editing.Progress
     suggestions: int
+
+    @property
+    def unassigned(self) -> int:
+        """Utterances without a speaker."""
+        return self.far.unassigned
 
 
 def count(connection: Connection, recording_id: int) -> Counted:
     """How many words, utterances without a speaker, and suggestions that wait. Counted where they lie: no word is read."""
     version_id = words.newest_version(connection, recording_id)
-    spoken, unassigned = words.counted(connection, version_id) if version_id else (0, 0)
-    return Counted(spoken, unassigned, describing.count_suggested(connection, recording_id))
+    spoken = words.counted(connection, version_id) if version_id else 0
+    far = words.progress(connection, version_id) if version_id else editing.progress(())
+    return Counted(spoken, far, describing.count_suggested(connection, recording_id))

@@ -1,6 +1,6 @@
 // The desk: words that follow the sound and are typed in place; every change is kept on the server within two seconds.
 import { CANNOT_PLAY, Player, clock, cut, lastBefore, parse } from "./player.js";
-import { Keys } from "./keys.js";
+import { Keys, speakerKeys } from "./keys.js";
 import { Lines, moved, places } from "./lines.js";
 
 const $ = (id) => document.getElementById(id);
@@ -405,8 +405,7 @@ const DOES = {
   join: ["join with the next line", "Alt+KeyJ"],
   undo: ["undo", "Ctrl+KeyZ"],
   again: ["do again", "Ctrl+Shift+KeyZ"],
-  ...Object.fromEntries([...document.querySelectorAll("[data-speaker]")].slice(0, 10).map((b, n) => (b.dataset.speaker
-    ? [`speaker:${b.dataset.speaker}`, [`${b.dataset.speaker} speaks here`, `Alt+Digit${n + 1}`]] : ["speaker:", ["speaker not known", "Alt+Digit0"]]))),
+  ...speakerKeys([...document.querySelectorAll("[data-speaker]")].map((b) => [b.dataset.speaker, b.dataset.speaker ? `${b.dataset.speaker} speaks here` : "speaker not known"]), "Alt+"),
 };
 
 const ACTS = {
