@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import starmap
 from typing import Any
 
-from sqlalchemy import Connection, Row, Text, cast, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, Text, cast, func, insert, or_, select, true
 
 from archive.db import sittings
 from archive.db.facts import bump_consent
@@ -84,6 +84,31 @@ def lines_now(connection: Connection, recording_id: int) -> list[editing.Line]:
     for row in sittings.waiting(connection, recording_id):
         editing.apply(lines, sittings.change_of(row))
     return lines
+
+
+def may_say(letters: str) -> ColumnElement[bool]:
+    """True of a block that may have these letters (ASCII, lower case) in a row: one without them that has no other letters either
+    has not. Blocks are kept with all but ASCII escaped."""
+    written = cast(block.c.words, Text)
+    return or_(func.lower(written).contains(letters), written.contains("\\u", autoescape=True)) if letters.isascii() else true()
+
+
+def recordings_saying(connection: Connection, letters: str) -> list[int]:
+    """Ids of the recordings whose words of today, or whose edits that wait, may have these letters in a row."""
+    newest = select(func.max(version.c.id)).group_by(version.c.recording_id)
+    query = (
+        select(version.c.recording_id).distinct()
+        .join(version_block, version_block.c.version_id == version.c.id).join(block, block.c.id == version_block.c.block_id)
+        .where(version.c.id.in_(newest), may_say(letters))
+    )  # fmt: skip
+    return sorted({int(r) for r in connection.execute(query).scalars()} | sittings.recordings_waiting(connection))
+
+
+def saying(connection: Connection, block_ids: Iterable[int], letters: str) -> dict[int, tuple[Word, ...]]:
+    """block id → words, of those of these blocks that may have these letters in a row."""
+    wanted = func.json_each(json.dumps(list(block_ids))).table_valued("value")
+    query = select(block.c.id, block.c.words).join(wanted, wanted.c.value == block.c.id).where(may_say(letters))
+    return {r.id: _words(r.words) for r in connection.execute(query)}
 
 
 def recordings_with_words(connection: Connection, recording_ids: Collection[int] | None = None) -> dict[int, int]:

@@ -119,6 +119,26 @@ class ShownWaiting(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownOccurrence(_Sealed):
+    """A place where something mis-heard stands, for who may correct it: word `first` to `last` (inclusive) of the line `key`,
+    with words around it, what it would become, and what to play (None: not to be heard). `alike`: it only sounds like it."""
+
+    recording: str
+    key: int
+    first: int
+    last: int
+    start_ms: int
+    end_ms: int
+    speaker: str
+    before: str
+    said: str
+    after: str
+    becomes: str
+    alike: bool
+    play: PlayStretch | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownSound(_Sealed):
     """A recording's sound as this viewer may have it."""
 
@@ -222,6 +242,21 @@ class ShownQuote(_Sealed):
 
     words: str
     speakers: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownConflict(_Sealed):
+    """A place to decide at the desk: how it stands, and how a newer hearing has it. `keys`: the lines it stands in. Where anything
+    of it is closed to the viewer there are no words."""
+
+    id: int
+    start_ms: int
+    end_ms: int
+    closed: bool
+    speaker: str
+    keys: tuple[int, ...]
+    ours: str
+    theirs: str
 
 
 @dataclass(frozen=True, kw_only=True)
