@@ -22,6 +22,7 @@ from hypothesis import HealthCheck, settings
 from archive.app import Archive
 from archive.services import accounts
 from tests import cast
+from tests.services import spoken
 
 settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("house")
@@ -92,6 +93,12 @@ def quick_passwords() -> Iterator[None]:
 def made_cast(once: Once) -> Path:
     """The folder of the cast's archive, made once."""
     return once("cast", lambda folder: cast.build(folder).close())
+
+
+@pytest.fixture(scope="session")
+def made_spoken(once: Once) -> Path:
+    """The folder of the archive whose voices were compared (tests/services/spoken.py), made once."""
+    return once("spoken", spoken.make)
 
 
 Opener = Callable[..., Archive]
