@@ -42,7 +42,7 @@ def test_suggestions_are_shown_apart_and_cautioned(heard: Archive) -> None:
     text = client_of(heard, EDITOR.name).get(PAGE).text
     page = heard.speaking.page(EDITOR, CODE)
     assert page.suggestions and text.count('class="sounds-like"') == len(page.suggestions)
-    assert "biometric data" in text and "counts as everybody" in text and "<kbd>1</kbd>" in text
+    assert "biometric data" in text and "counts as everybody" in text and ">1</kbd>" in text
 
 
 def test_a_reader_sees_nothing_of_it_and_may_not_ask(heard: Archive) -> None:
