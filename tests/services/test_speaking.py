@@ -20,19 +20,10 @@ from tests.services import spoken
 from tests.services.spoken import CODE
 
 
-@pytest.fixture(scope="module")
-def heard_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("spoken") / "archive"
-    archive = spoken.build(folder)
-    spoken.listened(archive)
-    archive.close()
-    return folder
-
-
 @pytest.fixture
-def archive(heard_once: Path, tmp_path: Path) -> Iterator[Archive]:
+def archive(made_spoken: Path, tmp_path: Path) -> Iterator[Archive]:
     """Both voices are named, the rest is compared and suggested."""
-    opened = Archive.open(copy_of(heard_once, tmp_path / "archive"), {}, cast.clock)
+    opened = Archive.open(copy_of(made_spoken, tmp_path / "archive"), {}, cast.clock)
     yield opened
     opened.close()
 
@@ -158,9 +149,9 @@ def test_closed_speech_is_not_compared(archive: Archive) -> None:
     assert row["start_ms"] not in {s.start_ms for s in archive.speaking.page(EDITOR, CODE).suggestions}
 
 
-def test_nothing_is_written_after_consent_moved_in_the_middle(heard_once: Path, tmp_path: Path) -> None:
+def test_nothing_is_written_after_consent_moved_in_the_middle(made_spoken: Path, tmp_path: Path) -> None:
     """Withdrawn while a piece is being heard: the job has lost its lease, and keeps nothing of it."""
-    archive = Archive.open(copy_of(heard_once, tmp_path / "again"), {}, cast.clock)
+    archive = Archive.open(copy_of(made_spoken, tmp_path / "again"), {}, cast.clock)
     archive.speaking.forget(EDITOR, CODE)
     archive.speaking.listen(EDITOR, CODE)
     lease = spoken.claimed(archive, lambda: archive.consent.withdraw(KEEPER, "N-08"))
