@@ -195,6 +195,7 @@ def show_sound(
     start_ms, end_ms = stretch
     if not 0 <= start_ms < end_ms or end_ms - start_ms > MAX_PIECE_MS:
         raise NotFound("There is no such stretch to play.", "Play at most a minute and a half at a time.")
+    readings.in_outline(recording_id)
     reading = readings.of(recording_id)
     if not any(s <= start_ms and end_ms <= e for s, e in reading.open_pieces(viewer, TEAM, Way.VOICE)):
         raise Refused("This stretch is not open for you to hear.", (), "What may be heard is marked on the recording's page.")
