@@ -90,7 +90,8 @@ def _played(browser: Browser, base: str, path: str, what: str, say: Callable[[st
     page.evaluate(f"played.defaultPlaybackRate = played.playbackRate = {TIMES}")
     page.click("#toggle")
     begun = time.perf_counter()
-    page.wait_for_function(f"document.getElementById('now').textContent.startsWith('{PLAYED_MIN}:')", timeout=PLAYED_MIN * 60_000, polling=1000)
+    while not (page.text_content("#now") or "").startswith(f"{PLAYED_MIN}:"):
+        page.wait_for_timeout(1000)
     in_view = page.evaluate("[document.querySelectorAll('.utterance, .turn').length, document.querySelectorAll('[data-s]').length]")
     _weigh(browser, page, f"{what}, after {PLAYED_MIN} minutes in {time.perf_counter() - begun:.0f} s", say)
     say(f"{what}: {in_view[0]} of {UTTERANCES} utterances and {in_view[1]} marked words of {UTTERANCES * WORDS} are in the page")
