@@ -13,7 +13,7 @@ from archive.domain.values import LineState, Stretch, Word
 @dataclass(frozen=True, slots=True)
 class Utterance:
     """One speaker's stretch: a block of words with its times in ms. `speaker_id` None: nobody assigned yet.
-    `state`: how far a person has come with it."""
+    `state`: how far a person has come with it; `verbatim`: a person said that no filler or false start is missing."""
 
     block_id: int
     speaker_id: int | None
@@ -21,6 +21,7 @@ class Utterance:
     end_ms: int
     words: tuple[Word, ...]
     state: LineState = LineState.MACHINE
+    verbatim: bool = False
 
 
 @dataclass(frozen=True, slots=True)

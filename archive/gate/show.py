@@ -24,6 +24,7 @@ from archive.domain.cleared import (
     ShownWaiting,
     ShownWord,
 )
+from archive.domain.editing import least
 from archive.domain.masking import mask_words, merge, under_masks, wording
 from archive.domain.passages import Utterance, in_view, shape, stages
 from archive.domain.quoting import Span, quote_text
@@ -113,6 +114,7 @@ def _utterance(reading: Reading, viewer: Viewer, utterance: Utterance, doubtful_
     return ShownUtterance(
         token=GATE_TOKEN, utterance_id=utterance.block_id, speaker=called, speaker_code=code,
         start_ms=utterance.start_ms, end_ms=utterance.end_ms, words=words, closed=closed,
+        state=utterance.state.value, verbatim=utterance.verbatim,
     )  # fmt: skip
 
 
@@ -311,6 +313,7 @@ def _hit(
     texts: list[str] = []
     hidden: set[int] = set()
     speakers: dict[int | None, None] = {}
+    read: list[Utterance] = []
     for utterance in reading.overlapping(stretch.start_ms, stretch.end_ms):
         for run in reading.runs(utterance, viewer):
             inside = [w for w in run.words if w.start_ms < stretch.end_ms and stretch.start_ms < w.end_ms]
@@ -319,6 +322,7 @@ def _hit(
                 hidden |= {len(texts) + n for n, token in enumerate(shown) if token.masked}
                 texts += [t.text for t in shown]
                 speakers[utterance.speaker_id] = None
+                read.append(utterance)
     row = reading.row
     return ShownHit(
         token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=show_title(reading.readings, viewer, reading.recording_id), interview=row.interview_code or "",
@@ -329,7 +333,7 @@ def _hit(
         playable=reading.judge(
             (stretch.start_ms, stretch.end_ms), reading.people_in(stretch.start_ms, stretch.end_ms), TEAM, Way.VOICE, viewer
         ).allowed,
-        usable=usable,
+        usable=usable, state=least(u.state for u in read).value, verbatim=bool(read) and all(u.verbatim for u in read),
     )  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.access import piece
-from archive.db import audit, consent_rows, jobs, likeness, origins, people, recordings, runs
+from archive.db import audit, conflicts, consent_rows, jobs, likeness, origins, people, recordings, runs
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ShownSound, ShownTag, ShownUtterance
 from archive.domain.masking import merge
@@ -59,13 +59,14 @@ class Recordings:
             code=row.code, interview=recordings.interview_code(connection, row.interview_id), position=row.position,
             title=show_title(readings, viewer, row.id), recorded_on=row.recorded_on, duration_ms=row.duration_ms, microphones=row.microphones,
             participants=tuple(codes[p] for p in roles) if team else (), state=self._state(connection, row, counted.words),
-            words=counted.words, unassigned=counted.unassigned, suggestions=counted.suggestions,
+            words=counted.words, unassigned=counted.unassigned, far=counted.far, suggestions=counted.suggestions,
             flags=in_short(problems_of(measured.flags, measured.damage), places=team) if measured is not None else (), has_agreement=papers,
         )  # fmt: skip
 
     def _state(self, connection: Connection, row: Row[Any], words: int) -> str:
         newest = jobs.newest_of(connection, TRANSCRIBE, row.code)
-        if newest is not None and newest.state != "done":
+        heard_before = words and newest is not None and newest.state in jobs.OVER  # another hearing that failed takes nothing away
+        if newest is not None and newest.state != "done" and not heard_before:
             return "transcribing" if newest.state == "working" else str(newest.state)
         if words:
             return "transcribed"
@@ -99,6 +100,7 @@ class Recordings:
                 notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
                 transcript_on=self._heard_on(connection, row), sound=show_sound_check(readings, viewer, row.id),
                 parts=tuple(parts), shape=shape(u.utterance_id for u in shown.utterances), read=in_view(parts, at_ms), names=names, names_waiting=names_waiting,
+                conflicts=conflicts.count_open(connection, row.id) if viewer.role in EDITORS else 0,
             )  # fmt: skip
 
     def part(self, viewer: Viewer, code: str, shaped: str, part: int) -> tuple[ShownUtterance, ...]:
@@ -146,7 +148,7 @@ class Recordings:
         if origin is not None and origin.kind == "imported":
             notes.append(f"This transcript was brought from elsewhere by {origin.by}. Nobody has ticked its words as heard against the sound.")
         elif run is not None:
-            notes.append("Transcribed by our own computer. Nobody has corrected it; words it was unsure of are marked.")
+            notes.append("Transcribed by our own computer; words it was unsure of are marked until somebody has heard them.")
             passed_over = run.options.get("passed_over", [])
             if passed_over:
                 seconds = round(sum(e - s for s, e in passed_over) / 1000)

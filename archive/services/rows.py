@@ -10,6 +10,7 @@ from datetime import date
 from typing import Any
 
 from archive.domain.cleared import ShownLeaving, ShownQuote, ShownRecording, ShownSoundCheck, ShownTag, ShownWaiting
+from archive.domain.editing import Progress
 from archive.domain.passages import Stage
 from archive.gate.clear import Refusal
 
@@ -70,6 +71,7 @@ class RecordingRow:
     state: str
     words: int
     unassigned: int  # utterances without a speaker
+    far: Progress  # how far the transcript has come
     suggestions: int  # tags waiting for a person
     flags: tuple[str, ...]  # problems of the sound, in words
     has_agreement: bool
@@ -94,6 +96,7 @@ class RecordingPage:
     read: range = range(0)  # the parts whose words are here
     names: tuple[ShownWaiting, ...] = ()  # the first ones that wait for whoever may decide
     names_waiting: int = 0
+    conflicts: int = 0  # places where a newer hearing differs from what people corrected; for those who decide it
 
 
 @dataclass(frozen=True, slots=True)

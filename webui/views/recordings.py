@@ -97,6 +97,14 @@ def excerpt(code: str) -> Response | tuple[str, int]:
     return redirect(url_for("exhibition.chosen", _anchor=made), 303)
 
 
+@views.post("/recordings/<code>/sound-check")
+def measure_again(code: str) -> Response:
+    """Let the sound be measured anew."""
+    archive().sound_check.queue(viewer(), code)
+    flash("The sound waits to be measured again; it is in the list of work under Upkeep.")
+    return redirect(url_for("recordings.one", code=code, _anchor="sound-check"), 303)
+
+
 def _word(text: str) -> tuple[int, int]:
     match = _WORD.fullmatch(text)
     if match is None:
@@ -141,6 +149,8 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
         uses=archive().uses(),
         came_with=archive().recordings.came_with(viewer(), code) if may_call("recordings.name", current_user.role) else ((), ()),
         transcript_forms=TRANSCRIPT_FORMS,
+        models=[m.name for m in archive().models() if m.state != "not here"] if may_call("correcting.again", current_user.role) else None,
+        own_model=archive().settings.model,
         form=request.form,
         **_beside(shown.utterances, page.people, speaking, start_ms),
     )
