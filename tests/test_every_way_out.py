@@ -105,6 +105,8 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "sign_in.link": [{"token": "not-a-token"}],
         "finding.answer": [{"question": key}],
         "recordings.one": [{"code": code} for code in recordings],
+        "recordings.words": [{"code": c, "shape": archive.recordings.page(viewer, c).shape, "part": 0} for c in recordings],
+        "recordings.waiting": [{"code": code} for code in recordings],
         "recordings.sound": [{"code": c, "start_ms": 500, "end_ms": 2500} for c in recordings],
         "voices.alike": [{"code": code, "utterance": n} for n, code in enumerate(recordings, 1)],
         "correcting.desk": [{"code": code} for code in recordings],

@@ -103,9 +103,11 @@ class Readings:
 
     def in_outline(self, recording_id: int) -> None:
         """From here on this transaction reads today's version in outline: who speaks when, and the words where anything may be closed or
-        a name is noted. More come by `read_words`. A page of three hours needs no more."""
+        a name is noted. More come by `read_words`. A page of three hours needs no more. What was read whole before stays so."""
         self.ahead([recording_id])
         today = self._today[recording_id]
+        if (recording_id, today) in self._known:
+            return
         reading = Reading(self, recording_id, today)
         listed = words.lines_of(self.connection, today) if today is not None else []
         reading.utterances = [Utterance(n.key, n.speaker_id, n.start_ms, n.end_ms, (), n.state) for n in listed]

@@ -86,6 +86,7 @@ def show_part(
 
 def show_heard(readings: Readings, viewer: Viewer, recording_id: int) -> ShownSound:
     """What this viewer may hear of a recording, and its drawn sound: zero wherever they hear nothing."""
+    readings.in_outline(recording_id)
     reading = readings.of(recording_id)
     playable = reading.open_pieces(viewer, TEAM, Way.VOICE)
     measured = recordings.measurement_of(readings.connection, recording_id)
@@ -196,6 +197,7 @@ def show_sound(
     start_ms, end_ms = stretch
     if not 0 <= start_ms < end_ms or end_ms - start_ms > MAX_PIECE_MS:
         raise NotFound("There is no such stretch to play.", "Play at most a minute and a half at a time.")
+    readings.in_outline(recording_id)
     reading = readings.of(recording_id)
     if not any(s <= start_ms and end_ms <= e for s, e in reading.open_pieces(viewer, TEAM, Way.VOICE)):
         raise Refused("This stretch is not open for you to hear.", (), "What may be heard is marked on the recording's page.")
@@ -255,6 +257,7 @@ def show_waiting(
     readings: Readings, viewer: Viewer, recording_id: int, doubtful_below: float, first: int, most: int
 ) -> tuple[tuple[ShownWaiting, ...], int]:
     """So many of the names that wait, from the number `first` on, with what is said around them; and how many wait in all."""
+    readings.in_outline(recording_id)
     reading, every = readings.of(recording_id), waiting_names(readings, viewer, recording_id)
     some = [(m, m.stretch.start_ms - AROUND_MS, m.stretch.end_ms + AROUND_MS) for m in every[first : first + most]]
     reading.read_words((start_ms, end_ms) for _, start_ms, end_ms in some)

@@ -117,7 +117,6 @@ class Recordings:
         with self._rooms.db.read() as connection:
             row = self._find(connection, code)
             readings = Readings(connection, self._rooms.context())
-            readings.in_outline(row.id)
             names, names_waiting = show_waiting(readings, viewer, row.id, self._rooms.options.doubtful_below, first, most)
             tags = sorted(show_tags(readings, viewer, row.id), key=lambda t: t.state != "suggested")
             return WaitingPage(row.code, names, names_waiting, tuple(tags[first : first + most]), len(tags))
@@ -134,9 +133,7 @@ class Recordings:
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
             row = self._find(connection, code)
-            readings = Readings(connection, self._rooms.context())
-            readings.in_outline(row.id)
-            return show_heard(readings, viewer, row.id)
+            return show_heard(Readings(connection, self._rooms.context()), viewer, row.id)
 
     def _find(self, connection: Connection, code: str) -> Row[Any]:
         row = recordings.by_code(connection, code)

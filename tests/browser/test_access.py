@@ -25,7 +25,7 @@ PATHS = {
         "/recordings/TW-07.1", "/people", "/people/N-01", "/people/N-06", "/people/N-01/withdraw", "/names", "/names/N-08", "/off-the-record", "/exhibition", "/upkeep",
         "/upkeep/came-in", "/upkeep/left", "/upkeep/cards", "/upkeep/copies", "/upkeep/notes", "/upkeep/record", "/upkeep/accounts",
     ],
-    EDITOR.name: ["/people/N-05", "/recordings/TW-01.1"],
+    EDITOR.name: ["/people/N-05", "/recordings/TW-01.1", "/recordings/TW-01.1/waiting"],
     READER.name: ["/find", "/recordings", "/recordings/TW-01.1", "/recordings/TW-05.1", "/recordings/TW-06.1"],
 }  # fmt: skip
 
