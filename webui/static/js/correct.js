@@ -194,9 +194,9 @@ addEventListener("pagehide", () => {
 });
 addEventListener("beforeunload", (event) => { if (lost && dirty().length) event.preventDefault(); });
 $("finish").addEventListener("submit", async (event) => {
-  if (!dirty().length) return;
   event.preventDefault();
   await keep();
+  await busy; // what else was asked for, a state or a speaker, is on its way
   event.target.submit();
 });
 
@@ -325,6 +325,16 @@ function choose(l) {
   $("which").textContent = `${chosen.size} lines are chosen. Escape lets them go.`;
 }
 
+/** One line more below those that are chosen. */
+function more() {
+  const l = current();
+  if (!l) return;
+  const last = lines.all.findLastIndex((other) => chosen.has(other.key));
+  let n = (last < 0 ? lines.all.indexOf(l) : last) + 1;
+  while (lines.all[n]?.closed) n += 1;
+  if (lines.all[n]) choose(lines.all[n]);
+}
+
 function letGo() {
   chosen.clear();
   for (const other of lines.all) other.el?.classList.remove("chosen");
@@ -435,6 +445,7 @@ const DOES = {
   inaudible: ["inaudible", "Alt+KeyI"],
   unsure: ["unsure of this word", "Alt+KeyQ"],
   join: ["join with the next line", "Alt+KeyJ"],
+  more: ["take the next line too", "Alt+Shift+ArrowDown"],
   same: ["the same elsewhere", "Alt+KeyS"],
   conflict: ["next place with two wordings", "Alt+KeyN"],
   ours: ["keep ours", "Alt+KeyY"],
@@ -461,6 +472,7 @@ const ACTS = {
   unsure,
   part,
   join: () => { const l = current(); if (l) join(l, lines.all[lines.all.indexOf(l) + 1]); },
+  more,
   same: () => elsewhere.open(),
   conflict: () => conflicts.next(),
   ours: () => conflicts.decide("ours"),
