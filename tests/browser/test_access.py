@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page
 
+from archive.app import Archive
 from tests.browser.conftest import Visit, Visitor
+from tests.lease import exported
 from tests.webui.town import EDITOR, KEEPER, PASSWORD, READER
 
 AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text(encoding="utf-8")
@@ -98,6 +100,26 @@ def test_the_entrance_lets_in(look: Visitor, scripts: bool) -> None:
     page.wait_for_url("**/find")
     assert EDITOR.name in page.locator(".who").inner_text()
     _quiet(visit)
+
+
+def test_an_export_under_way_and_at_its_end(visit: Visitor, archive: Archive) -> None:
+    """At the narrow width alone: the page is one column."""
+    for words in ("the clock stopped at ten to three.", "The Sallow came up through the drain first"):
+        archive.excerpts.choose(EDITOR, "TW-01.1", words, "exhibition")
+    one = visit(EDITOR.name, 390)
+    one.go("/exhibition")
+    one.page.get_by_role("button", name="Export", exact=True).click()
+    one.page.wait_for_url("**/exhibition/export/*")
+    _check(one.page, "an export that waits")
+    exported(archive)
+    one.page.wait_for_selector("text=OUT-0001 is ready")  # the page comes by itself
+    _check(one.page, "an export that is done")
+    one.go("/exhibition")
+    one.page.get_by_role("button", name="Export only this: EX-1").click()
+    one.page.get_by_role("button", name="Cancel").click()
+    one.page.wait_for_selector("text=The job is cancelled")
+    _check(one.page, "the list of work with what ended early")
+    _quiet(one)
 
 
 @pytest.mark.parametrize("width", [1280, 390])

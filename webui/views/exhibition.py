@@ -152,7 +152,8 @@ def exported(number: int) -> str:
     """How far an export is; what it gave and refused."""
     report = archive().exports.report(viewer(), number)
     if report is None:
-        return render_template("exporting.html", job=in_words(archive().jobs.one(viewer(), number)))
+        held = archive().exports.held_back(viewer(), number)
+        return render_template("exporting.html", job=in_words(archive().jobs.one(viewer(), number)), held=held)
     files, team_files = in_order(given_names(report.files))
     return render_template("exported.html", report=report, files=files, team_files=team_files)
 
