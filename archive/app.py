@@ -35,6 +35,7 @@ from archive.services.exports import Exports
 from archive.services.finding import Finding
 from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
+from archive.services.languages import Languages
 from archive.services.listening import Listening
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
@@ -87,6 +88,7 @@ class Archive:
         self.consent = Consent(self.rooms)
         self.finding = Finding(self.rooms)
         self.recordings = Recordings(self.rooms)
+        self.languages = Languages(self.rooms)
         self.sound_check = SoundChecking(self.rooms)
         self.transcripts = Transcripts(self.rooms)
         self.correcting = Correcting(self.rooms)

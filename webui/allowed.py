@@ -42,6 +42,8 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "recordings.suggestion": MAKERS,
     "recordings.name": MAKERS,
     "recordings.excerpt": MAKERS,
+    "languages.say": MAKERS,
+    "languages.hear_again": MAKERS,
     "voices.assign": MAKERS,
     "voices.alike": MAKERS,
     "voices.listen": MAKERS,

@@ -315,7 +315,7 @@ class ClearedClip(_Sealed):
     caption: ClearedCaption
     draft: bool
     disguised: bool = False  # the speaker is to be heard only so
-    language: str = "en"  # spoken in it: for listening back
+    language: str = "en"  # spoken in it, as a BCP 47 tag: for listening back; "": more than one
     voice: str = ""  # who is heard, as a key alone: one disguise for one voice in one export
     track: int = 0  # which sound track of the master, from 0
     read_by: str = ""  # the credit of who reads it aloud; then `master_sha256` is the reading, without mutes of its own

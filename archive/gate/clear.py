@@ -229,7 +229,7 @@ def _clip(
     return ClearedClip(
         token=GATE_TOKEN, item=item, master_sha256=master.sha256, extension=master.extension, track=master.track, channels=(),
         pieces=tuple(PlayStretch(s, e) for s, e in pieces), mutes=tuple(PlayStretch(s, e) for s, e in mutes),
-        caption=caption, draft=quote.draft, disguised=voice.how == DISGUISED, language=pinned.reading.row.language,
+        caption=caption, draft=quote.draft, disguised=voice.how == DISGUISED, language=pinned.language(),
         voice=voice_key(pinned.decide(ask.use, Way.VOICE)),
     )  # fmt: skip
 
@@ -243,7 +243,7 @@ def _read_aloud(pinned: Pinned, item: int, quote: ClearedQuote, read: Row[Any]) 
     return ClearedClip(
         token=GATE_TOKEN, item=item, master_sha256=read.master_sha256, extension=read.extension, channels=(),
         pieces=(PlayStretch(0, read.duration_ms),), mutes=(), caption=caption, draft=quote.draft,
-        language=pinned.reading.row.language, read_by=read.credit,
+        language=pinned.language(), read_by=read.credit,
     )  # fmt: skip
 
 

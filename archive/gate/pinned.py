@@ -77,6 +77,11 @@ class Pinned:
         after = min([after, end_ms + LEAD_MS, *(e for e in edges if e >= end_ms)])
         return max(0, min(before, start_ms)), max(after, end_ms)
 
+    def language(self) -> str:
+        """The language these words are spoken in, as a tag; "" where there is more than one."""
+        found = {language for (start_ms, end_ms), _ in self.parts() for *_, language in self.reading.languages.pieces(end_ms, start_ms)}
+        return found.pop() if len(found) == 1 else ""
+
     def speakers(self) -> list[int | None]:
         """Who speaks these words as we know it today, in order; None where nobody is assigned."""
         return list(dict.fromkeys(p for s in self.spans for p in self.reading.span_speakers(s, self.today)))

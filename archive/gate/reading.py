@@ -13,7 +13,19 @@ from functools import cached_property
 from typing import Any, NamedTuple
 
 from archive.audio.edges import widened
-from archive.db import consent_rows, describing, excerpts, facts, mentions, people, recordings, runs, uses, words
+from archive.db import (
+    consent_rows,
+    describing,
+    excerpts,
+    facts,
+    languages,
+    mentions,
+    people,
+    recordings,
+    runs,
+    uses,
+    words,
+)
 from archive.db.mentions import Mention
 from archive.db.session import Connection, Row
 from archive.domain import consent
@@ -22,6 +34,7 @@ from archive.domain.attribution import PersonName, attribution_line, shown_names
 from archive.domain.cleared import ForbiddenName
 from archive.domain.consent import Decision
 from archive.domain.editing import Line
+from archive.domain.languages import Spoken
 from archive.domain.letters import without_possessive
 from archive.domain.masking import under_masks
 from archive.domain.passages import Utterance
@@ -265,6 +278,11 @@ class Reading:
         if self.words == today.words:
             return today.mentions
         return counting(known, self.said, (today.mentions, today.said))
+
+    @cached_property
+    def languages(self) -> Spoken:
+        """Which language is spoken where."""
+        return languages.of(self.connection, self.recording_id)
 
     @cached_property
     def said(self) -> Said:

@@ -22,6 +22,7 @@ from archive.domain.cleared import (
     ShownUtterance,
     ShownWord,
 )
+from archive.domain.languages import Spoken
 from archive.domain.masking import mask_words, merge, under_masks, wording
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, quote_text
@@ -113,6 +114,14 @@ def _words(
         )
         for t in mask_words(run.words, [] if whole else masks, instead=reading.instead() if masks else None)
     ]  # fmt: skip
+
+
+def show_languages(readings: Readings, viewer: Viewer, recording_id: int) -> Spoken:
+    """Which language is spoken where. In closed speech another language than that of the whole is closed with it."""
+    reading = readings.of(recording_id)
+    spoken = reading.languages
+    open_ones = (s for s in spoken.stretches if reading.judge(s[:2], reading.people_in(*s[:2]), TEAM, Way.WORDS, viewer).allowed)
+    return spoken if sees_names(viewer) else Spoken(spoken.whole, tuple(open_ones))
 
 
 def unheard(reading: Reading, viewer: Viewer, playable: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:

@@ -210,7 +210,7 @@ class Exports:
             audit.record(
                 connection, viewer.name, "export approved", f"export {export_id}", now, use=use,
                 items=len(first.export.quotes), files=len(sums), refused=_on_record(first.refused), draft=first.export.draft,
-                listened=len(first.export.clips) if listened == HEARD_NOTHING else 0,
+                listened=len(first.export.clips) if listened.startswith(HEARD_NOTHING) else 0,
             )  # fmt: skip
         return export_id, code
 

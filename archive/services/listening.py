@@ -26,6 +26,7 @@ from archive.rules import listened
 from archive.services.rooms import Rooms
 from archive.speech import models
 from archive.speech.engine import RATE_HZ
+from archive.speech.languages import heard_as
 
 DID_NOT = "Our own computer did not listen again: no speech model is installed."
 NOT_THIS = "Our own computer did not listen again: the speech model cannot be used for it ({why})"
@@ -35,6 +36,7 @@ REMEDY = (
     "Nothing was given. Listen there yourself. Hide what is heard, choose other words for the excerpt, or correct the "
     "transcript where the machine mis-heard it; then export again."
 )
+OTHER_LANGUAGE = "It did not listen to {clips}: it does not know the language there, or there are several. A person has to."
 UNFINISHED = "Our own computer could not finish listening to the finished clips, so nothing was given."
 TRY_AGAIN = "Export again, fewer excerpts at a time if it happens once more."
 START_S = 120.0  # a slow machine still has to load the model
@@ -53,10 +55,12 @@ class Listening:
 
     def back(self, export: ClearedExport, clips: Sequence[tuple[ClearedClip, Path]], matcher: Matcher) -> str:
         """What to say of it, in a sentence; "" where no sound leaves. Raises ScanRefused with file and time, never the words."""
+        clips, others = [c for c in clips if heard_as(c[0].language)], [path.name for clip, path in clips if not heard_as(clip.language)]
+        unheard = OTHER_LANGUAGE.format(clips=", ".join(others)) if others else ""
         if not clips:
-            return ""
+            return unheard
         try:
-            heard = (self.hear or self._heard)([(path, clip.language) for clip, path in clips])
+            heard = (self.hear or self._heard)([(path, heard_as(clip.language) or "") for clip, path in clips])
         except ModelMissing as missing:
             return DID_NOT if missing.message.endswith("is not here.") else NOT_THIS.format(why=missing.message)
         names = [name.text for name in export.forbidden]
@@ -70,7 +74,7 @@ class Listening:
                 whose += [code] if code else []
         if found:
             raise ScanRefused(REFUSED, tuple(found), REMEDY, tuple(dict.fromkeys(whose)))
-        return HEARD_NOTHING
+        return f"{HEARD_NOTHING} {unheard}".strip()
 
     def _heard(self, tasks: Sequence[Task]) -> list[list[Word]]:
         options = self.rooms.options

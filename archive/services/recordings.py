@@ -11,6 +11,7 @@ from typing import Any
 from archive.audio.access import piece
 from archive.db import audit, consent_rows, jobs, likeness, origins, people, recordings, runs
 from archive.db.session import Connection, Row
+from archive.domain import languages
 from archive.domain.cleared import ShownTag
 from archive.domain.masking import merge
 from archive.domain.phrases import begin, day, many
@@ -112,6 +113,9 @@ class Recordings:
                 seconds = round(sum(e - s for s, e in passed_over) / 1000)
                 passed = many(len(passed_over), "stretch was", "stretches were")
                 notes.append(f"{passed} passed over as silent ({seconds} s), and not transcribed.")
+            if unknown := run.options.get("unknown", []):
+                seconds = round(sum(e - s for s, e in unknown) / 1000)
+                notes.append(f"{seconds} s are in a language that our own computer does not know, and not transcribed: somebody has to type them.")
             if crosstalk := run.options.get("crosstalk", []):
                 twice = many(len(crosstalk), "word was", "words were")
                 notes.append(f"{begin(twice)} also heard faintly on the other speaker's microphone, and written once.")
@@ -129,7 +133,7 @@ class Recordings:
             lines.append(f"{measured.codec}, {measured.rate_hz / 1000:g} kHz, {many(measured.channels, 'channel')}{loud}.")
         run = runs.newest_run(connection, row.id)
         if run is not None:
-            lines.append(f"Engine {run.engine}, weights with checksum {run.model_sha256[:12]}…, language {run.language}.")
+            lines.append(f"Engine {run.engine}, weights with checksum {run.model_sha256[:12]}…, language {languages.name(run.language)}.")
         return lines
 
     def _heard_on(self, connection: Connection, row: Row[Any]) -> date | None:

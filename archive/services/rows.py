@@ -91,6 +91,35 @@ class RecordingPage:
 
 
 @dataclass(frozen=True, slots=True)
+class LanguageLine:
+    """One language from–to (ms): its tag, and its English name."""
+
+    start_ms: int
+    end_ms: int
+    tag: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class LanguagePage:
+    """Which language is spoken where in a recording. `said`: who said what, in order; `told`: what follows for the transcript;
+    `heard_otherwise`: our own computer would hear it in other languages today."""
+
+    recording: str
+    whole: str
+    name: str
+    lines: tuple[LanguageLine, ...]
+    said: tuple[str, ...]
+    told: tuple[str, ...]
+    heard_otherwise: bool
+
+    def at(self, start_ms: int, end_ms: int) -> str:
+        """The tag of the language in which most of a stretch (ms) is spoken."""
+        lines = [(min(line.end_ms, end_ms) - max(line.start_ms, start_ms), line.tag) for line in self.lines]
+        return max(lines, key=lambda each: each[0])[1]
+
+
+@dataclass(frozen=True, slots=True)
 class ClosedRow:
     """A closed stretch: its hold's number, where, until when, and why: `rule` is what made our own computer close it."""
 

@@ -30,6 +30,7 @@ READING = {
     "recordings": ["recordings"],
     "when": ["when"],
     "show": ["show", "IV-25.1"],
+    "language": ["language", "IV-25.1"],
     "sound": ["sound", "IV-25.1"],
     "people list": ["people", "list"],
     "people show": ["people", "show", "N-21"],
@@ -54,7 +55,7 @@ READING = {
 }
 # Commands that do something and can also answer in JSON.
 DOING = {"ingest", "export", "agreements withdraw", "transcript read"}
-FOR_READERS = {"find", "recordings", "show", "sound", "models list"}
+FOR_READERS = {"find", "recordings", "show", "sound", "language", "models list"}
 
 
 @pytest.fixture

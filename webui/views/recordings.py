@@ -146,6 +146,7 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
             shown.duration_ms,
         ),
         check=heard_page.sound,
+        spoken=archive().languages.of(viewer(), code),
         marks=drawing.marks(heard_page.sound.problems if heard_page.sound else (), shown.duration_ms),
         ticks=drawing.ticks(shown.duration_ms),
         estimate=phrases.SOUND_ESTIMATE,
