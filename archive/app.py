@@ -50,6 +50,7 @@ from archive.services.speaking import Speaking
 from archive.services.transcribing import Transcribing
 from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
 from archive.services.transcripts import BroughtIn, Transcripts
+from archive.services.translating import Translating
 from archive.services.uploads import Uploads
 from archive.services.voices import Voices
 from archive.services.work import Work
@@ -89,6 +90,7 @@ class Archive:
         self.finding = Finding(self.rooms)
         self.recordings = Recordings(self.rooms)
         self.languages = Languages(self.rooms)
+        self.translating = Translating(self.rooms)
         self.sound_check = SoundChecking(self.rooms)
         self.transcripts = Transcripts(self.rooms)
         self.correcting = Correcting(self.rooms)

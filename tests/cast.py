@@ -13,7 +13,7 @@ import numpy as np
 import soundfile
 
 from archive.app import Archive
-from archive.db import audit, consent_rows, people, recordings, runs
+from archive.db import audit, consent_rows, people, recordings, runs, translations
 from archive.domain.agreements import AgreementForm, AgreementKind
 from archive.domain.attribution import PersonName
 from archive.domain.dates import adult_days
@@ -222,6 +222,18 @@ def give_words(archive: Archive, recording: str, lines: list[tuple[str | None, l
         spoken = [(codes[c] if c else None, words) for c, words in lines]
         custody.keep_machine_text(connection, row.id, run, spoken, "machine", now)
         describe_recording(connection, row.id, archive.rooms.context(), "machine", now)
+
+
+def translate(archive: Archive, recording: str, text: str) -> None:
+    """A translation of all that is said in a recording, as it would stand there from before anything was closed or hidden."""
+    with archive.rooms.db.write() as connection:
+        row = recordings.by_code(connection, recording)
+        assert row is not None
+        translations.add(
+            connection, code=translations.new_code(connection), number=1, recording_id=row.id, start_ms=500, end_ms=row.duration_ms - 800,
+            original_sha256="0" * 64, language="pl", text=text, translator="E-01", state="checked", by="K-01", at=archive.rooms.now(),
+        )  # fmt: skip
+        index_recording(connection, row.id, archive.rooms.context())
 
 
 def _holds(archive: Archive) -> None:

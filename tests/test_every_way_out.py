@@ -68,6 +68,8 @@ def filled_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
     archive = cast.in_a_hurry(Archive.open(copy_of(made_cast, base / "archive"), {}, cast.clock))
     codes = [archive.excerpts.choose(EDITOR, cast.recording_of(m.code), m.text, "exhibition") for m in CAST if not m.held]
     cast.read_aloud(archive, cast.reading_file(base / "reading.wav"))
+    for member in CAST:  # as if from before anything was closed or hidden: with every word and name of the original
+        cast.translate(archive, cast.recording_of(member.code), f"Przekład: {member.text}")
     archive.excerpts.tick_heard(EDITOR, codes[0])
     archive.exports.make(EDITOR, codes, "exhibition", base / "out")
     archive.notes.write(EDITOR, {"about": "IV-21", "in_the_room": THIRD[1], "remarks": "Nora Pell came in"})
@@ -107,6 +109,7 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "correcting.desk": [{"code": code} for code in recordings],
         "correcting.lines": [{"code": code, "from": 0, "to": 90_000} for code in recordings],
         "correcting.versions": [{"code": code} for code in recordings],
+        "translations.one": [{"code": row.shown.code} for row in archive.translating.list(KEEPER)],
         "names.one": [{"key": g.key} for g in archive.naming.heard(KEEPER)] + [{"key": m["code"]} for m in everybody],
         "people.one": everybody,
         "people.before_withdrawal": everybody,

@@ -109,6 +109,13 @@ def replace_text(connection: Connection, unit_id: int, tokens: Tokens | None) ->
         )
 
 
+def tokens_of(connection: Connection, unit_id: int) -> Tokens:
+    """What a unit is found by."""
+    row = one(connection, find_text, unit_id=unit_id)
+    assert row is not None
+    return Tokens(*(getattr(row, name) for name in COLUMNS))
+
+
 def forget_units(connection: Connection, recording_id: int) -> None:
     """Take a recording's units out of the index."""
     ids = [r.id for r in connection.execute(select(find_unit.c.id).where(find_unit.c.recording_id == recording_id))]

@@ -146,6 +146,24 @@ class ShownMisfit(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownTranslation(_Sealed):
+    """A translation as this viewer may read it, beside its original (ms). `changed`: the original has other words today than were
+    translated. `held_back`: why readers do not see it and it does not leave, in a sentence; "" where they do."""
+
+    code: str
+    language: str
+    language_name: str
+    text: str
+    translator: str
+    state: str
+    state_words: str
+    start_ms: int
+    end_ms: int
+    changed: bool
+    held_back: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownTag(_Sealed):
     """A suggestion or a decision about place, date or theme, with its evidence as this viewer may read it."""
 
@@ -182,6 +200,8 @@ class ShownHit(_Sealed):
     tags: tuple[ShownTag, ...]
     playable: bool
     usable: tuple[str, ...] = ()
+    translated: str = ""  # what was found stands in a translation alone: its language and whose it is, "Polish, by M. Sobel"
+    language: str = ""  # of such a translation, as a tag
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,17 +6,19 @@ Called in the same transaction as whatever made it necessary: a new version, a s
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
-from archive.db import consent_rows, units
-from archive.db.session import Connection
+from archive.db import consent_rows, translations, units
+from archive.db.session import Connection, Row
 from archive.db.units import Tokens
 from archive.domain.dates import decades
 from archive.domain.marks import spoken
 from archive.domain.masking import mask_words
 from archive.domain.passages import Utterance, cut_units
 from archive.domain.values import Stretch, Word
-from archive.gate.reading import Context, Readings
-from archive.rules.analysis import analyse, analyse_masked
+from archive.gate.reading import Context, Reading, Readings
+from archive.gate.translated import home_of, texts_to_find
+from archive.rules.analysis import BOUNDARY, analyse, analyse_masked
 
 
 def index_recording(connection: Connection, recording_id: int, context: Context) -> int:
@@ -24,7 +26,7 @@ def index_recording(connection: Connection, recording_id: int, context: Context)
     reading = Readings(connection, context).of(recording_id)
     units.forget_units(connection, recording_id)
     masks = reading.masks()
-    made = 0
+    made: list[tuple[Stretch, int]] = []
     for passage in units.passages(connection, recording_id):
         whole = Stretch(recording_id, passage.start_ms, passage.end_ms)
         for piece in cut_units(whole, reading.edges):
@@ -36,8 +38,34 @@ def index_recording(connection: Connection, recording_id: int, context: Context)
             voicing = units.voicing_of(connection, reading.row.interview_id, heard, ground)
             unit = units.add_unit(connection, passage.id, piece, voicing, _tokens(runs, masks))
             units.set_unit_tags(connection, unit, _facets(connection, piece, masks, reading.edges))
-            made += 1
-    return made
+            made.append((piece, unit))
+    _index_translations(reading, made)
+    return len(made)
+
+
+def _index_translations(reading: Reading, made: Sequence[tuple[Stretch, int]]) -> None:
+    """Add each translation's words to those of the unit under which it is found. Between them stands the token of a mask, so that no
+    phrase reaches from the one into the other."""
+    at_home: dict[tuple[int, int], list[Row[Any]]] = {}
+    pieces = {(piece.start_ms, piece.end_ms): unit for piece, unit in made}
+    for row in translations.current(reading.connection, [reading.recording_id]):
+        home = home_of(reading, row, pieces.keys())
+        if home is not None:
+            at_home.setdefault(home, []).append(row)
+    for home, rows in at_home.items():
+        own = units.tokens_of(reading.connection, pieces[home])
+        full, everybody = ([analyse(text) for text in texts] for texts in texts_to_find(reading, rows))
+        units.replace_text(
+            reading.connection, pieces[home],
+            Tokens(
+                _joined(own.full_exact, [a.exact for a in full]), _joined(own.full_stem, [a.stem for a in full]),
+                _joined(own.shown_exact, [a.exact for a in everybody]), _joined(own.shown_stem, [a.stem for a in everybody]),
+            ),
+        )  # fmt: skip
+
+
+def _joined(own: str, more: Sequence[Sequence[str]]) -> str:
+    return f" {BOUNDARY} ".join([own, *(" ".join(tokens) for tokens in more)])
 
 
 def index_tags(connection: Connection, recording_id: int, context: Context) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from archive.audio.peaks import closed_peaks
-from archive.db import describing, mentions, people, recordings, units
+from archive.db import describing, mentions, people, recordings, translations, units
 from archive.db.session import Row
 from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import (
@@ -23,6 +23,7 @@ from archive.domain.cleared import (
     ShownWord,
 )
 from archive.domain.languages import Spoken
+from archive.domain.marks import parts as parts_of
 from archive.domain.masking import mask_words, merge, under_masks, wording
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, quote_text
@@ -30,6 +31,7 @@ from archive.domain.values import MIN_WORD_MS, Attribution, Decision, Role, Stre
 from archive.errors import NotFound, Refused
 from archive.gate.reading import Reading, Readings, Run, called
 from archive.gate.titles import named_in
+from archive.gate.translated import shown as shown_translation
 from archive.rules.analysis import Query, highlight
 from archive.rules.told import FROM_BIRTH
 
@@ -240,17 +242,23 @@ def show_hits(
     readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], query: Query, usable: tuple[str, ...]
 ) -> tuple[ShownHit, ...]:
     """The answers of Find, from units (id, stretch) that the query already found visible for this viewer."""
-    near = readings.near(stretch for _, stretch in units_found)
+    rows = translations.current(readings.connection, {stretch.recording_id for _, stretch in units_found})
+    beside = [(row, Stretch(row.recording_id, row.start_ms, row.end_ms)) for row in rows]
+    beside = [(row, own) for row, own in beside if any(own.overlaps(stretch) for _, stretch in units_found)]
+    near = readings.near([*(stretch for _, stretch in units_found), *(own for _, own in beside)])
     tags = units.tags_of_units(readings.connection, [unit_id for unit_id, _ in units_found])
     return tuple(
-        _hit(near[stretch.recording_id], viewer, unit_id, stretch, query, usable, tags.get(unit_id, []))
+        _hit(
+            near[stretch.recording_id], viewer, unit_id, stretch, query, usable, tags.get(unit_id, []),
+            [row for row, own in beside if own.overlaps(stretch)],
+        )
         for unit_id, stretch in units_found
-    )
+    )  # fmt: skip
 
 
 def _hit(
     reading: Reading, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query, usable: tuple[str, ...],
-    tags: Sequence[Row[Any]],
+    tags: Sequence[Row[Any]], beside: Sequence[Row[Any]],
 ) -> ShownHit:  # fmt: skip
     masks = [] if sees_names(viewer) else reading.masks()
     texts: list[str] = []
@@ -265,17 +273,32 @@ def _hit(
                 texts += [t.text for t in shown]
                 speakers[utterance.speaker_id] = None
     row = reading.row
+    parts, translated, language = highlight(texts, query, SNIPPET_WORDS, hidden), "", ""
+    if beside and not any(is_match for _, is_match in parts):
+        parts, translated, language = _in_translation(reading, viewer, beside, query) or (parts, "", "")
     return ShownHit(
         token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=show_title(reading.readings, viewer, reading.recording_id), interview=row.interview_code or "",
         start_ms=stretch.start_ms, end_ms=stretch.end_ms,
         speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
-        snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(highlight(texts, query, SNIPPET_WORDS, hidden))),
+        snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(parts)),
         tags=tuple(_tags(reading, viewer, tags)),
         playable=reading.judge(
             (stretch.start_ms, stretch.end_ms), reading.people_in(stretch.start_ms, stretch.end_ms), TEAM, Way.VOICE, viewer
         ).allowed,
-        usable=usable,
+        usable=usable, translated=translated, language=language,
     )  # fmt: skip
+
+
+def _in_translation(
+    reading: Reading, viewer: Viewer, beside: Sequence[Row[Any]], query: Query
+) -> tuple[list[tuple[str, bool]], str, str] | None:
+    """What was found in a translation that this viewer may read: its words around it, whose they are, and in which language (a tag)."""
+    for one in filter(None, (shown_translation(reading, viewer, row) for row in beside)):
+        texts = parts_of(one.text)
+        parts = highlight(texts, query, SNIPPET_WORDS, {n for n, text in enumerate(texts) if "[" in text})
+        if any(is_match for _, is_match in parts):
+            return parts, f"{one.language_name}, by {one.translator}", one.language
+    return None
 
 
 def speaker_choices(readings: Readings, viewer: Viewer) -> tuple[tuple[str, str], ...]:

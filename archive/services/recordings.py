@@ -22,6 +22,7 @@ from archive.gate import custody
 from archive.gate.reading import Readings
 from archive.gate.show import show_recording, show_sound, show_tags, show_title
 from archive.gate.show_check import show_sound_check
+from archive.gate.translated import show_translations
 from archive.services.card import recording_of
 from archive.services.describing import describe_recording
 from archive.services.origins import recorder_lines
@@ -92,6 +93,7 @@ class Recordings:
                 sealed_here=bool(closed) and viewer.role == Role.KEEPER,
                 notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
                 transcript_on=self._heard_on(connection, row), sound=show_sound_check(readings, viewer, row.id),
+                translations=show_translations(readings, viewer, row.id),
             )  # fmt: skip
 
     def _find(self, connection: Connection, code: str) -> Row[Any]:

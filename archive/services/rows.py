@@ -9,7 +9,14 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from archive.domain.cleared import ShownLeaving, ShownQuote, ShownRecording, ShownSoundCheck, ShownTag
+from archive.domain.cleared import (
+    ShownLeaving,
+    ShownQuote,
+    ShownRecording,
+    ShownSoundCheck,
+    ShownTag,
+    ShownTranslation,
+)
 from archive.gate.clear import Refusal
 
 
@@ -88,6 +95,7 @@ class RecordingPage:
     technical: tuple[str, ...] = ()  # codec, loudness, checksums
     transcript_on: date | None = None  # the day our own computer listened, or somebody brought the words
     sound: ShownSoundCheck | None = None  # what is wrong with what this viewer may hear
+    translations: tuple[ShownTranslation, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +125,34 @@ class LanguagePage:
         """The tag of the language in which most of a stretch (ms) is spoken."""
         lines = [(min(line.end_ms, end_ms) - max(line.start_ms, start_ms), line.tag) for line in self.lines]
         return max(lines, key=lambda each: each[0])[1]
+
+
+@dataclass(frozen=True, slots=True)
+class TranslationRow:
+    """A translation in a list, with its recording."""
+
+    recording: str
+    shown: ShownTranslation
+
+
+@dataclass(frozen=True, slots=True)
+class TranslationPage:
+    """One translation beside its original (with its masks, as it leaves), and who did what with it."""
+
+    recording: str
+    original: str
+    shown: ShownTranslation
+    history: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ToTranslate:
+    """Words that are about to be translated, as they leave: whole ones, from–to (ms)."""
+
+    recording: str
+    start_ms: int
+    end_ms: int
+    original: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
+from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask_login import current_user
 from werkzeug.wrappers import Response
 
 from archive.app import TRANSCRIPT_FORMS, phrases
-from archive.errors import BadInput, NotFaithful
+from archive.errors import NotFaithful
 from webui import drawing, testimony
 from webui.allowed import may_call
-from webui.desk import archive, viewer, whole_number
+from webui.desk import archive, chosen_word, viewer, whole_number
 from webui.sound import in_ranges
 
 views = Blueprint("recordings", __name__)
-_WORD = re.compile(r"(\d{1,9}):(\d{1,9})", re.ASCII)
 
 
 @views.get("/recordings")
@@ -86,7 +85,7 @@ def excerpt(code: str) -> Response | tuple[str, int]:
     use, panel, note = form.get("use", ""), form.get("panel", "")[:200], form.get("note", "")[:1000]
     try:
         if form.get("first") and form.get("last"):
-            (u1, w1), (u2, w2) = _word(form["first"]), _word(form["last"])
+            (u1, w1), (u2, w2) = chosen_word(form["first"]), chosen_word(form["last"])
             made = archive().excerpts.choose_words(viewer(), code, u1, w1, u2, w2, use, panel, note)
         else:
             made = archive().excerpts.choose(viewer(), code, form.get("quote", ""), use, panel, note)
@@ -108,11 +107,15 @@ def _names(code: str, utterances: Iterable[testimony.Utterance]) -> list[tuple[i
     ]
 
 
-def _word(text: str) -> tuple[int, int]:
-    match = _WORD.fullmatch(text)
-    if match is None:
-        raise BadInput("The chosen words could not be read.", "Choose them again on the recording's page.")
-    return int(match[1]), int(match[2])
+def _translated(utterances: Iterable[Any], found: Iterable[Any]) -> dict[int, list[Any]]:
+    """utterance id → the translations that stand under it: under the last one that they are of."""
+    under: dict[int, list[Any]] = {}
+    lines = list(utterances)
+    for one in found:
+        over = [u.utterance_id for u in lines if u.start_ms < one.end_ms and one.start_ms < u.end_ms]
+        if over:
+            under.setdefault(over[-1], []).append(one)
+    return under
 
 
 def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
@@ -146,6 +149,7 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
             shown.duration_ms,
         ),
         check=heard_page.sound,
+        translated=_translated(page.shown.utterances, page.translations),
         spoken=archive().languages.of(viewer(), code),
         marks=drawing.marks(heard_page.sound.problems if heard_page.sound else (), shown.duration_ms),
         ticks=drawing.ticks(shown.duration_ms),
