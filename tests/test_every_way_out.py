@@ -70,6 +70,8 @@ def filled_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
     cast.read_aloud(archive, cast.reading_file(base / "reading.wav"))
     for member in CAST:  # as if from before anything was closed or hidden: with every word and name of the original
         cast.translate(archive, cast.recording_of(member.code), f"Przekład: {member.text}")
+    open_one = next(m for m in CAST if m.code == "N-28")
+    archive.excerpts.show_as(EDITOR, archive.excerpts.choose(EDITOR, cast.recording_of(open_one.code), open_one.text, "exhibition"), "both")
     archive.excerpts.tick_heard(EDITOR, codes[0])
     archive.exports.make(EDITOR, codes, "exhibition", base / "out")
     archive.notes.write(EDITOR, {"about": "IV-21", "in_the_room": THIRD[1], "remarks": "Nora Pell came in"})

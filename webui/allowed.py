@@ -80,6 +80,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "exhibition.sound": MAKERS,
     "exhibition.heard": MAKERS,
     "exhibition.heard_again": MAKERS,
+    "exhibition.shown_in": MAKERS,
     "exhibition.set_aside": MAKERS,
     "exhibition.take_back": MAKERS,
     "exhibition.reading": MAKERS,

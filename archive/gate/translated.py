@@ -80,12 +80,18 @@ def trouble(reading: Reading, row: Row[Any]) -> str:
     """Why nobody but who reads names may read it, in a sentence with what to do; "" where everybody may."""
     stretch = (row.start_ms, row.end_ms)
     said = [w for u in reading.overlapping(*stretch) for w in u.words if w.start_ms < row.end_ms and row.start_ms < w.end_ms]
-    hidden, here = hidden_in(reading, said), count_masks(row.text, reading.instead().values())
-    if here < hidden:
-        return MASKS.format(places=many(hidden, "place"), here=many(here, "place"))
+    missing = masks_missing(row, hidden_in(reading, said), reading)
+    if missing:
+        return missing
     words, stand = row.text.split(), [_tokens(name) for name in _standing(reading, row)]
     named = [_tokens(" ".join(words[first : last + 1])) for first, last in named_in(reading, row.text, may_stand(reading, row))]
     return A_NAME if any(not any(_within(part, whole) for whole in stand) for part in named) else ""
+
+
+def masks_missing(row: Row[Any], hidden: int, reading: Reading) -> str:
+    """In a sentence that a translation withholds less than its original, which hides something in so many places; "" where it does not."""
+    here = count_masks(row.text, reading.instead().values())
+    return MASKS.format(places=many(hidden, "place"), here=many(here, "place")) if here < hidden else ""
 
 
 def hidden_in(reading: Reading, said: Iterable[Word]) -> int:

@@ -25,7 +25,7 @@ from archive.errors import BadInput, Clash, NotFound
 from archive.gate import custody
 from archive.gate.clear import decide_stretch
 from archive.gate.indexing import index_recording
-from archive.gate.pinned import Pinned
+from archive.gate.pinned import TRANSLATION, Pinned
 from archive.gate.reading import Readings
 from archive.gate.surroundings import QUESTION, around_all, show_leaving, together
 from archive.services.card import recording_of
@@ -412,13 +412,15 @@ class Consent:
             row, who = excerpts.by_code(connection, excerpt), people.by_code(connection, person)
             if row is None or who is None:
                 raise NotFound("There is no such excerpt or person.")
-            consent_rows.add_approval(
-                connection, person_id=who.id, wording_sha256=row.wording_sha256, use=row.use, way=way, answer=answer,
-                from_on=self._rooms.today(), by=viewer.name, at=self._rooms.now(),
-            )  # fmt: skip
+            pinned = Pinned(Readings(connection, self._rooms.context()), row)
+            for use in (row.use, *((TRANSLATION,) if pinned.translation is not None else ())):  # who agrees to it agrees to be shown so
+                consent_rows.add_approval(
+                    connection, person_id=who.id, wording_sha256=pinned.wording, use=use, way=way, answer=answer,
+                    from_on=self._rooms.today(), by=viewer.name, at=self._rooms.now(),
+                )  # fmt: skip
             audit.record(
                 connection, viewer.name, "wording decided", f"excerpt {row.id}", self._rooms.now(), person=who.id,
-                answer=answer.value, wording=row.wording_sha256,
+                answer=answer.value, wording=pinned.wording,
             )  # fmt: skip
 
     # -- explaining --------------------------------------------------------------------------------------------

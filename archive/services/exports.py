@@ -6,6 +6,7 @@ A crash over-reports and never under-reports: the register says `approved` befor
 from __future__ import annotations
 
 import errno
+import functools
 import glob
 import hashlib
 import os
@@ -20,7 +21,7 @@ from archive.audio import disguise
 from archive.audio.cut import make_clip, piece_of_clip
 from archive.db import audit, consent_rows, excerpts
 from archive.db.session import Connection, Row
-from archive.domain.cleared import ClearedClip, ClearedExport
+from archive.domain.cleared import ClearedCaption, ClearedClip, ClearedExport
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, Refused, ScanRefused
 from archive.gate.clear import EXCERPT, Clearing, Refusal, clear
@@ -179,9 +180,11 @@ class Exports:
         loudness, bed, beep = options.clip_loudness_lufs, options.mute_bed == "noise", options.draft_mark == "beep"
         return {
             f"{stem}.wav": lambda path: make_clip(clip, source, path, loudness, bed=bed, beep=beep, disguise_seed=seed),
-            f"{stem}.vtt": lambda path: path.write_bytes(captions.webvtt(clip.caption, length_ms)),
-            f"{stem}.srt": lambda path: path.write_bytes(captions.srt(clip.caption, length_ms)),
-        }
+            **{
+                f"{stem}{_in(caption)}.{kind}": functools.partial(_write_captions, write, caption, length_ms)
+                for caption in clip.shown for kind, write in (("vtt", captions.webvtt), ("srt", captions.srt))
+            },
+        }  # fmt: skip
 
     # -- decided again and registered ------------------------------------------------------------------------------
     def _registered(
@@ -247,6 +250,15 @@ class Exports:
 def _stem(clip: ClearedClip) -> str:
     """The name of a clip's files, without their kind."""
     return f"{'DRAFT-' if clip.draft else ''}clip-{clip.item:02d}"
+
+
+def _in(caption: ClearedCaption) -> str:
+    """What the name of a file of captions says of their language: nothing where they are what is said."""
+    return f".{caption.language}" if caption.language else ""
+
+
+def _write_captions(write: Callable[[ClearedCaption, int], bytes], caption: ClearedCaption, length_ms: int, path: Path) -> None:
+    path.write_bytes(write(caption, length_ms))
 
 
 def _write(write: Callable[[Path], object], path: Path) -> None:

@@ -304,6 +304,9 @@ class ExcerptRow:
     around: tuple[str, ...] = ()  # what stands around it, for the question whether together they name somebody
     around_sha256: str = ""  # what the answer to it is bound to
     doubts: tuple[str, ...] = ()  # who thought that somebody might be named, of exactly what is shown today
+    shows: str = "original"  # original | translation | both
+    translation: str = ""  # the code of the one it is shown in
+    translations: tuple[tuple[str, str], ...] = ()  # (code, language) of those of exactly these words
 
 
 @dataclass(frozen=True, slots=True)
