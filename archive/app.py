@@ -33,6 +33,7 @@ from archive.services.describing import Describing
 from archive.services.excerpts import Excerpts
 from archive.services.exports import Exports
 from archive.services.finding import Finding
+from archive.services.glossary import Glossary
 from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
 from archive.services.languages import Languages
@@ -88,6 +89,7 @@ class Archive:
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
         self.finding = Finding(self.rooms)
+        self.glossary = Glossary(self.rooms, self.finding)
         self.recordings = Recordings(self.rooms)
         self.languages = Languages(self.rooms)
         self.translating = Translating(self.rooms)

@@ -1,11 +1,13 @@
-"""Languages: which one is spoken in a recording, and translations beside it."""
+"""Languages: which one is spoken in a recording, translations beside it, and the glossary."""
 
 from __future__ import annotations
+
+from pathlib import Path
 
 import click
 
 from archive.app import phrases
-from archive.cli.desk import Desk, desk, json_option, say, say_json
+from archive.cli.desk import Desk, desk, json_option, say, say_json, table
 from archive.cli.jobs import work
 
 
@@ -106,4 +108,76 @@ def translations_state(at: Desk, code: str, state: str) -> None:
     say(f"{code}: {phrases.TRANSLATION_STATES[state]}.")
 
 
-COMMANDS = (language, translations)
+@click.group("glossary")
+def glossary() -> None:
+    """Words of a place, a trade or a language, with what they mean."""
+
+
+@glossary.command("list")
+@json_option
+@desk
+def glossary_list(at: Desk, as_data: bool) -> None:
+    """Every word, with its meanings."""
+    rows = at.archive.glossary.list(at.viewer)
+    if as_data:
+        say_json(rows)
+        return
+    table("", ("", "word", "language", "meanings", ""), [(r.id, r.word, r.language_name, "; ".join(r.meanings), "sensitive" if r.sensitive else "") for r in rows])
+    if not rows:
+        say("The glossary is empty. Read one in (toldhere glossary read SHEET), or write a word: toldhere glossary write WORD LANGUAGE MEANING")
+
+
+@glossary.command("show")
+@click.argument("word")
+@json_option
+@desk
+def glossary_show(at: Desk, word: str, as_data: bool) -> None:
+    """A WORD (or its number in the list), and where it is said."""
+    page = at.archive.glossary.called(at.viewer, word)
+    if as_data:
+        say_json(page)
+        return
+    row = page.row
+    say(f"{row.word} ({row.language_name}): {'; '.join(row.meanings)}")
+    for told in (phrases.SENSITIVE if row.sensitive else "", f"Source: {row.source}" if row.source else "", row.note):
+        if told:
+            say(told)
+    for hit in page.found.hits:
+        say(f"{hit.recording} {phrases.clock(hit.start_ms)}–{phrases.clock(hit.end_ms)}  {' '.join(text for text, _ in hit.snippet.parts)}")
+    say(f"{phrases.begin(phrases.many(page.found.total, 'passage'))} that you may read.")
+
+
+@glossary.command("write")
+@click.argument("word")
+@click.argument("language")
+@click.argument("meanings", nargs=-1, required=True, metavar="MEANING...")
+@click.option("--sensitive", is_flag=True, help="It may hurt somebody who reads it, or of whom it is said.")
+@click.option("--source", default="", help="Who explained it, or which dictionary.")
+@click.option("--note", default="")
+@desk
+def glossary_write(at: Desk, word: str, language: str, meanings: tuple[str, ...], sensitive: bool, source: str, note: str) -> None:
+    """Add or correct a WORD of a LANGUAGE (cy, or Welsh) with what it means."""
+    made = at.archive.glossary.write(at.viewer, {
+        "word": word, "language": language, "meanings": ";".join(meanings), "sensitive": "yes" if sensitive else "no", "source": source, "note": note,
+    })  # fmt: skip
+    say(f"Kept as number {made}.")
+
+
+@glossary.command("read")
+@click.argument("sheet", type=click.Path(path_type=Path))
+@desk
+def glossary_read(at: Desk, sheet: Path) -> None:
+    """Read glossary.csv (word, language, meanings, sensitive, source, note): all of it or nothing."""
+    say(f"{phrases.begin(phrases.many(at.archive.glossary.read(at.viewer, sheet), 'word'))} read.")
+
+
+@glossary.command("drop")
+@click.argument("word")
+@desk
+def glossary_drop(at: Desk, word: str) -> None:
+    """Take a WORD (or its number) out."""
+    at.archive.glossary.drop(at.viewer, at.archive.glossary.called(at.viewer, word).row.id)
+    say("It is no longer in the glossary.")
+
+
+COMMANDS = (language, translations, glossary)

@@ -136,6 +136,7 @@ def wish(code: str) -> str:
 TRANSLATION_STATES = {
     "draft": "a draft", "checked": "checked by a second speaker of the language", "agreed": "agreed with the speaker", "set aside": "set aside",
 }  # fmt: skip
+SENSITIVE = "Sensitive: it may hurt somebody who reads it, or of whom it is said."
 CHANGED_SINCE = "The original was changed since it was translated."
 
 # What somebody decided about a name that is spoken, by the value it is on record with.

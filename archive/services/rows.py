@@ -10,6 +10,7 @@ from datetime import date
 from typing import Any
 
 from archive.domain.cleared import (
+    ShownFound,
     ShownLeaving,
     ShownQuote,
     ShownRecording,
@@ -153,6 +154,28 @@ class ToTranslate:
     start_ms: int
     end_ms: int
     original: str
+
+
+@dataclass(frozen=True, slots=True)
+class GlossaryRow:
+    """A word of the glossary. `sensitive`: it may hurt somebody who reads it, or whom it is said of."""
+
+    id: int
+    word: str
+    language: str
+    language_name: str
+    meanings: tuple[str, ...]
+    sensitive: bool
+    source: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class GlossaryPage:
+    """A word of the glossary, and where it is said."""
+
+    row: GlossaryRow
+    found: ShownFound
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,11 +52,12 @@ READING = {
     "notes list": ["notes", "list"],
     "notes show": ["notes", "show", "IV-21"],
     "translations list": ["translations", "list"],
+    "glossary list": ["glossary", "list"],
     "speakers list": ["speakers", "list", "IV-25.1"],
 }
 # Commands that do something and can also answer in JSON.
 DOING = {"ingest", "export", "agreements withdraw", "transcript read"}
-FOR_READERS = {"find", "recordings", "show", "sound", "language", "translations list", "models list"}
+FOR_READERS = {"find", "recordings", "show", "sound", "language", "translations list", "glossary list", "models list"}
 
 
 @pytest.fixture
@@ -146,7 +147,7 @@ def test_the_list_of_reading_commands_is_whole() -> None:
     with_json = {n for n, c in COMMANDS.items() if any(p.name == "as_data" for p in c.params)}
     assert with_json == set(READING) | DOING
     doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "access", "describe", "places", "events", "themes", "reading", "listened", "transcript write"}
-    rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs", "copies", "notes", "speakers", "translations")}
+    rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs", "copies", "notes", "speakers", "translations", "glossary")}
     assert rest == set(), "a new command reads (then it takes --json) or does something (then name it here)"
 
 

@@ -149,6 +149,8 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
             shown.duration_ms,
         ),
         check=heard_page.sound,
+        sensitive=phrases.SENSITIVE,
+        glossed=archive().glossary.marked(viewer(), shown.utterances),
         translated=_translated(page.shown.utterances, page.translations),
         spoken=archive().languages.of(viewer(), code),
         marks=drawing.marks(heard_page.sound.problems if heard_page.sound else (), shown.duration_ms),
