@@ -134,18 +134,9 @@ def clear(
             continue
         pinned = Pinned(readings, row)
         by_words = pinned.decide(use, Way.WORDS)
-        if not by_words.allowed:
-            refused.append(Refusal(code, tuple(explain(by_words))))
-            continue
-        if pinned.corrected():
-            refused.append(Refusal(code, (say.SPEAKER_CORRECTED,)))
-            continue
-        why_not = pinned.why_not_translated()
+        why_not = _why_not(pinned, by_words)
         if why_not:
             refused.append(Refusal(code, why_not))
-            continue
-        if _panel_names(pinned):
-            refused.append(Refusal(code, (say.PANEL_NAMES,)))
             continue
         item = len(quotes) + 1
         voice = pinned.voice(use)
@@ -170,6 +161,15 @@ def clear(
         forbidden=export_names(readings, recording_ids), allowed=tuple(sorted(s for s in shown if s)),
     )  # fmt: skip
     return Clearing(export, tuple(items), tuple(refused), tuple(withheld), tuple(voices), facts.consent_revision(connection))
+
+
+def _why_not(pinned: Pinned, by_words: Decision) -> tuple[str, ...]:
+    """Why an excerpt does not leave, in sentences; () where it does."""
+    if not by_words.allowed:
+        return tuple(explain(by_words))
+    if pinned.corrected():
+        return (say.SPEAKER_CORRECTED,)
+    return pinned.why_not_translated() or ((say.PANEL_NAMES,) if _panel_names(pinned) else ())
 
 
 def _with_translation(pinned: Pinned) -> set[str]:

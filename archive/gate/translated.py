@@ -36,6 +36,11 @@ def show_translations(readings: Readings, viewer: Viewer, recording_id: int) -> 
     return tuple(one for one in found if one is not None)
 
 
+def show_one(readings: Readings, viewer: Viewer, row: Row[Any]) -> ShownTranslation | None:
+    """One translation, or None where this viewer may not read it."""
+    return shown(readings.of(row.recording_id), viewer, row)
+
+
 def shown(reading: Reading, viewer: Viewer, row: Row[Any]) -> ShownTranslation | None:
     """One translation, or None where this viewer may not read it. The reading has to hold all of its stretch."""
     stretch = (row.start_ms, row.end_ms)

@@ -24,8 +24,9 @@ from archive.domain.values import Answer, RestraintKind, Stretch, Use, Viewer, W
 from archive.errors import BadInput, Clash, NotFound
 from archive.gate import custody
 from archive.gate.clear import decide_stretch
+from archive.gate.in_translation import to_approve
 from archive.gate.indexing import index_recording
-from archive.gate.pinned import TRANSLATION, Pinned
+from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
 from archive.gate.surroundings import QUESTION, around_all, show_leaving, together
 from archive.services.card import recording_of
@@ -413,14 +414,15 @@ class Consent:
             if row is None or who is None:
                 raise NotFound("There is no such excerpt or person.")
             pinned = Pinned(Readings(connection, self._rooms.context()), row)
-            for use in (row.use, *((TRANSLATION,) if pinned.translation is not None else ())):  # who agrees to it agrees to be shown so
+            wording, asked = to_approve(pinned)
+            for use in asked:
                 consent_rows.add_approval(
-                    connection, person_id=who.id, wording_sha256=pinned.wording, use=use, way=way, answer=answer,
+                    connection, person_id=who.id, wording_sha256=wording, use=use, way=way, answer=answer,
                     from_on=self._rooms.today(), by=viewer.name, at=self._rooms.now(),
                 )  # fmt: skip
             audit.record(
                 connection, viewer.name, "wording decided", f"excerpt {row.id}", self._rooms.now(), person=who.id,
-                answer=answer.value, wording=pinned.wording,
+                answer=answer.value, wording=wording,
             )  # fmt: skip
 
     # -- explaining --------------------------------------------------------------------------------------------

@@ -9,16 +9,16 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from archive.db import accounts, audit, consent_rows, excerpts, people, recordings, translations, uses
+from archive.db import accounts, audit, consent_rows, excerpts, people, recordings, uses
 from archive.db.session import Connection, Row
 from archive.domain.hearing import Hearing, Tick, may_tick_again, of_the_team, same_person, why_not_second
-from archive.domain.languages import name
 from archive.domain.phrases import MIGHT_NAME, day, went
 from archive.domain.quoting import Span
 from archive.domain.translating import Shows
 from archive.domain.values import Viewer, Way
 from archive.errors import BadInput, Clash, NotFaithful, NotFound
 from archive.gate import custody
+from archive.gate.in_translation import of_these_words, why_not_translated, wording_of_all
 from archive.gate.pinned import Pinned, wording_of
 from archive.gate.reading import Readings
 from archive.gate.show import show_quote
@@ -156,7 +156,7 @@ class Excerpts:
         leaving = show_leaving(readings, viewer, pinned, around)
         lines = together(leaving) if leaving is not None and hearing.hidden else ()
         out = excerpts.register(readings.connection, excerpt_id=row.id)
-        why_not = pinned.why_not_translated() if pinned.decide(row.use, Way.WORDS).allowed else ()
+        why_not = why_not_translated(pinned, row.use)
         mine = Tick(row.id, hearing.shown_sha256, viewer.name, self._rooms.now(), typed_by=typed_by)
         return ExcerptRow(
             code=row.code, recording=row.recording_code, start_ms=start_ms, end_ms=end_ms,
@@ -166,9 +166,9 @@ class Excerpts:
             voice_may=answer(pinned.decide(row.use, Way.VOICE), viewer),
             heard=_heard("heard", hearing.first),
             left=tuple(f"{o.code}, {day(o.at)}" + ("" if o.state == "given" else f" ({went(o.state)})") for o in out),
-            wording_sha256=pinned.wording, set_aside=row.set_aside_at is not None,
+            wording_sha256=wording_of_all(pinned), set_aside=row.set_aside_at is not None,
             shown_sha256=hearing.shown_sha256, draft_reason=draft_reason(pinned, hearing), leaving=leaving,
-            shows=row.shows, translation=row.translation, translations=tuple((t.code, name(t.language)) for t in self._of_these_words(pinned)),
+            shows=row.shows, translation=row.translation, translations=of_these_words(pinned),
             needs_second=bool(hearing.hidden), heard_second=_heard("heard a second time", hearing.second),
             heard_before=_heard("heard", hearing.before), may_be_second=why_not_second(hearing, mine),
             heard_around=_heard("heard a second time", hearing.moved), why_again=_why_again(hearing, mine),
@@ -281,13 +281,8 @@ class Excerpts:
             excerpts.show_as(connection, row.id, shows, chosen)
             audit.record(connection, viewer.name, "excerpt shown in", f"excerpt {row.id}", self._rooms.now(), shows=shows, translation=chosen)
 
-    def _of_these_words(self, pinned: Pinned) -> tuple[Row[Any], ...]:
-        """The translations of exactly what is quoted."""
-        known = translations.current(pinned.reading.connection, [pinned.row.recording_id])
-        return tuple(t for t in known if pinned.is_of_these_words(t))
-
     def _one_of(self, pinned: Pinned, wanted: str) -> str:
-        codes = [str(t.code) for t in self._of_these_words(pinned)]
+        codes = [code for code, _ in of_these_words(pinned)]
         if not codes:
             raise BadInput(
                 "There is no translation of exactly these words.", "Choose them on the recording's page, without leaving words out, and translate them there."

@@ -16,8 +16,9 @@ from archive.gate.reading import Readings
 from archive.gate.titles import holds_a_name
 from archive.rules.glossary import Glosses
 from archive.services.finding import Finding
+from archive.services.language_rows import GlossaryPage, GlossaryRow
 from archive.services.rooms import EDITORS, EVERYBODY, Rooms, need
-from archive.services.rows import Asked, GlossaryPage, GlossaryRow
+from archive.services.rows import Asked
 from archive.services.sheets import Sheet, Typed
 
 COLUMNS = ("word", "language", "meanings")

@@ -10,8 +10,8 @@ from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput, NotFound
 from archive.gate.reading import Readings
 from archive.gate.show import show_languages
+from archive.services.language_rows import LanguageLine, LanguagePage
 from archive.services.rooms import EDITORS, EVERYBODY, Rooms, need
-from archive.services.rows import LanguageLine, LanguagePage
 from archive.speech.languages import heard_as
 
 INVENTS = "Heard as another language, our own computer does not stop: it writes a translation of its own making, which reads well and is nobody's words."

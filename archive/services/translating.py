@@ -16,9 +16,9 @@ from archive.errors import BadInput, Clash, NotFound, Refused
 from archive.gate import custody
 from archive.gate.indexing import index_recording
 from archive.gate.reading import Readings
-from archive.gate.translated import is_known, show_translations, shown, stretch_to_translate
+from archive.gate.translated import is_known, show_one, show_translations, stretch_to_translate
+from archive.services.language_rows import ToTranslate, TranslationPage, TranslationRow
 from archive.services.rooms import EDITORS, EVERYBODY, Rooms, need
-from archive.services.rows import ToTranslate, TranslationPage, TranslationRow
 
 SECOND = "Somebody else who speaks the language has to read it against the original and say so."
 
@@ -58,7 +58,7 @@ class Translating:
         if row is None:
             raise NotFound("There is no such translation.", "See the recording's page.")
         readings = Readings(connection, self._rooms.context())
-        one = shown(readings.of(row.recording_id), viewer, row)
+        one = show_one(readings, viewer, row)
         if one is None:
             raise Refused("Something is closed here.", (), "It can be read when its original is open again.")
         return row, one, readings

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from archive.rules.glossary import Glosses
 
-LINE = "The herrings and the roker were salted, said herring-girls of [name withheld] herring Roker's".split()
+LINE = ["The", "herrings", "and", "the", "roker", "were", "salted,", "said", "herring-girls", "of", "[name", "withheld]", "herring", "Roker's"]
 
 
 def test_words_are_found_by_their_stems_and_the_longest_counts() -> None:
