@@ -29,9 +29,9 @@ def excerpt(at: Desk, recording: str, quote: str, use: str, panel: str, note: st
     Given once more with --show, the same excerpt is shown in its original, in a translation, or in both.
     """
     code = at.archive.excerpts.choose(at.viewer, recording, quote, use, panel, note)
+    say(code)
     if shows is not None:
         at.archive.excerpts.show_as(at.viewer, code, shows, translation)
-    say(code)
 
 
 @click.command("excerpts")

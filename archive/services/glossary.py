@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,7 @@ from archive.services.sheets import Sheet, Typed
 
 COLUMNS = ("word", "language", "meanings")
 MOST_WORD, MOST_TEXT = 120, 2000
-HOLDS_A_NAME = "Somebody's name stands in it, and the glossary stands beside every transcript. Say it without."
+HOLDS_A_NAME = "Somebody's name stands in it, and the glossary stands beside every transcript. Say it without; a code may stand as its source."
 _OPERATORS = frozenset({"and", "or", "not"})
 
 
@@ -39,7 +40,10 @@ class Glossary:
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context())
             rows = glossary.everything(connection)
-            return tuple(_row(r) for r in rows if viewer.role != Role.READER or not holds_a_name(readings, _texts(r._mapping)))
+            if viewer.role != Role.READER:
+                return tuple(_row(r) for r in rows)
+            codes = set(readings.codes.values())  # of people: the team's, as everywhere
+            return tuple(_without(_row(r), codes) for r in rows if not holds_a_name(readings, _texts(r._mapping)))
 
     def one(self, viewer: Viewer, entry_id: int) -> GlossaryPage:
         """An entry, and the passages in which this viewer may read its word, found by its stem."""
@@ -118,6 +122,12 @@ class Glossary:
             found.append(values)
         sheet.done()
         return found
+
+
+def _without(row: GlossaryRow, codes: Set[str]) -> GlossaryRow:
+    """An entry without a source or a note that gives somebody's code."""
+    given = {text: "" if codes & {word.strip(".,;:()") for word in text.split()} else text for text in (row.source, row.note)}
+    return replace(row, source=given[row.source], note=given[row.note])
 
 
 def _texts(row: Mapping[Any, Any]) -> Sequence[str]:

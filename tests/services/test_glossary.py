@@ -28,6 +28,8 @@ def test_a_sheet_is_read_and_corrected_by_the_same_word(cast_archive: Archive, t
     assert [(r.word, r.language, r.language_name, r.meanings, r.sensitive) for r in rows] == [
         ("hiraeth", "cy", "Welsh", ("longing for home",), True), ("windlass", "en", "English", ("a winch",), False),
     ]  # fmt: skip
+    cast_archive.glossary.write(EDITOR, {"word": "hiraeth", "language": "cy", "meanings": "longing for home", "source": "told by N-28."})
+    assert [cast_archive.glossary.called(v, "hiraeth").row.source for v in (EDITOR, READER)] == ["told by N-28.", ""], "codes are the team's"
     with pytest.raises(NotAllowed):
         cast_archive.glossary.write(READER, {"word": "rope", "language": "en", "meanings": "a line"})
     cast_archive.glossary.drop(EDITOR, 1)
