@@ -7,7 +7,7 @@ exactly what was there. Whoever changes names the lines they saw; where these ar
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from difflib import SequenceMatcher
 
@@ -78,6 +78,24 @@ def typed(line: Line, texts: Sequence[str], by: str, most_ms: int) -> tuple[Line
     return (_of(line, words, by),) if words else ()
 
 
+def replaced(line: Line, runs: Sequence[tuple[int, int, Sequence[str]]], by: str, most_ms: int) -> tuple[Line, ...]:
+    """The line with other words in the place of some: (first, last inclusive, texts) each, in order and apart. No other word
+    changes, and none gets other times but beside words that have less than 20 ms each for what replaces them. Raises BadInput
+    where there are no such words."""
+    texts: list[str] = []
+    same: list[tuple[int, int]] = []
+    at = 0
+    for first, last, instead in runs:
+        if not at <= first <= last < len(line.words) or not instead:
+            raise BadInput("These words are not in the line.", "Load the page again.")
+        same += [(n, len(texts) + n - at) for n in range(at, first)]
+        texts += [w.text for w in line.words[at:first]] + list(instead)
+        at = last + 1
+    same += [(n, len(texts) + n - at) for n in range(at, len(line.words))]
+    texts += [w.text for w in line.words[at:]]
+    return (_of(line, fitted(line.words, texts, line.start_ms, line.end_ms, most_ms, same), by),)
+
+
 def split(line: Line, at: int, by: str) -> tuple[Line, Line]:
     """Two lines, the second from word `at` on. Raises BadInput where one of them had no words."""
     if not 0 < at < len(line.words):
@@ -106,9 +124,35 @@ def with_state(line: Line, state: LineState, by: str) -> Line:
     return replace(line, state=state, state_by=by)
 
 
-def least(lines: Sequence[Line]) -> LineState:
+def least(states: Iterable[LineState]) -> LineState:
     """The state of lines together: that of the one with least work in it; machine where there are none."""
-    return min((line.state for line in lines), key=lambda s: RANK[s], default=LineState.MACHINE)
+    return min(states, key=lambda s: RANK[s], default=LineState.MACHINE)
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a transcript has come: lines in each state, in order, lines nobody is assigned to, lines that are verbatim."""
+
+    lines: int
+    states: tuple[tuple[str, int], ...]
+    unassigned: int
+    verbatim: int
+
+    @property
+    def state(self) -> LineState:
+        """The state of the whole."""
+        return least(LineState(state) for state, count in self.states if count)
+
+
+def progress(counted: Iterable[tuple[LineState, bool, bool, int]]) -> Progress:
+    """From (state, nobody is assigned, verbatim, how many lines)."""
+    rows = list(counted)
+    states = dict.fromkeys(sorted(LineState, key=lambda s: RANK[s]), 0)
+    for state, _, _, count in rows:
+        states[state] += count
+    return Progress(
+        sum(r[3] for r in rows), tuple((s.value, n) for s, n in states.items()), sum(r[3] for r in rows if r[1]), sum(r[3] for r in rows if r[2])
+    )
 
 
 def _of(line: Line, words: tuple[Word, ...], by: str) -> Line:

@@ -29,8 +29,11 @@ A_NAME = "A name that is hidden, or that may not stand beside this recording, st
 MASKS = "The original hides something in {places}, the translation in {here}. Write [name withheld] wherever the original does."
 
 
-def show_translations(readings: Readings, viewer: Viewer, recording_id: int) -> tuple[ShownTranslation, ...]:
-    """The translations of a recording that this viewer may read, in time order."""
+def show_translations(readings: Readings, viewer: Viewer, recording_id: int, outline: bool = False) -> tuple[ShownTranslation, ...]:
+    """The translations of a recording that this viewer may read, in time order. `outline`: nothing else of it is asked, so that their
+    words alone are read."""
+    if outline:
+        readings.in_outline(recording_id)
     reading = readings.of(recording_id)
     found = (shown(reading, viewer, row) for row in translations.current(readings.connection, [recording_id]))
     return tuple(one for one in found if one is not None)
@@ -44,6 +47,7 @@ def show_one(readings: Readings, viewer: Viewer, row: Row[Any]) -> ShownTranslat
 def shown(reading: Reading, viewer: Viewer, row: Row[Any]) -> ShownTranslation | None:
     """One translation, or None where this viewer may not read it. The reading has to hold all of its stretch."""
     stretch = (row.start_ms, row.end_ms)
+    reading.read_words([stretch])
     if not reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed:
         return None
     held_back = trouble(reading, row)

@@ -22,6 +22,7 @@ from archive.domain.passages import Utterance
 from archive.domain.values import MIN_WORD_MS, LineState, Viewer, Way
 from archive.errors import BadInput, Refused
 from archive.gate.reading import Reading, Readings
+from archive.rules.spelled import instead
 
 MOST_LETTERS = 20_000  # of one line: an hour of speech without a pause
 
@@ -31,7 +32,7 @@ class LineAct:
     """What a person asks for at their desk. `keys`: the lines they see it about, neighbours in order.
 
     `act`: type (`text`) · part (before the word number `at`) · join · speaker (`person_id`) · state (`state`) · verbatim, overlap (`on`) ·
-    add (`text` between `start_ms` and `end_ms`).
+    add (`text` between `start_ms` and `end_ms`) · spell (`text` in the place of the words of each of `runs`, first and last).
     """
 
     act: str
@@ -43,6 +44,7 @@ class LineAct:
     on: bool = False
     start_ms: int = 0
     end_ms: int = 0
+    runs: tuple[tuple[int, int], ...] = ()
 
 
 def lines_now(connection: Connection, recording_id: int) -> list[Line]:
@@ -65,7 +67,7 @@ def _with_words(readings: Readings, lines: Sequence[Line]) -> list[Line]:
 def _shown(reading: Reading, viewer: Viewer, line: Line, n: int, doubtful_below: float) -> ShownLine:
     utterance = reading.utterances[n]
     speaker = line.speaker_id
-    open_whole = _is_open(reading, viewer, utterance)
+    open_whole = is_open(reading, viewer, utterance)
     told: list[tuple[str, int, int, str]] = []
     if open_whole:
         unsure = reading.unsure(utterance, doubtful_below)
@@ -102,12 +104,12 @@ def require_open(readings: Readings, viewer: Viewer, recording_id: int, change: 
 
 def _open(readings: Readings, viewer: Viewer, recording_id: int, lines: Sequence[Line]) -> Reading:
     reading = readings.lines(recording_id, lines)
-    if not all(_is_open(reading, viewer, utterance) for utterance in reading.utterances):
+    if not all(is_open(reading, viewer, utterance) for utterance in reading.utterances):
         raise Refused("Something is closed here.", (), "It can be corrected when it is open again.")
     return reading
 
 
-def _is_open(reading: Reading, viewer: Viewer, utterance: Utterance) -> bool:
+def is_open(reading: Reading, viewer: Viewer, utterance: Utterance) -> bool:
     """True where this viewer may read every word of it."""
     return [len(run.words) for run in reading.runs(utterance, viewer)] == [len(utterance.words)]
 
@@ -118,6 +120,11 @@ def _new(reading: Reading, old: Sequence[Line], asked: LineAct, by: str) -> Sequ
         if len(asked.text) > MOST_LETTERS:
             raise BadInput("That is too much for one line.", "Part it first; what was there before is kept.")
         return editing.typed(line, written_words(asked.text), by, reading.row.duration_ms)
+    if asked.act == "spell":
+        if any(not 0 <= first <= last < len(line.words) for first, last in asked.runs):
+            raise BadInput("These words are not in the line.", "Load the page again.")
+        runs = [(first, last, instead(line.words, first, last, asked.text)) for first, last in sorted(asked.runs)]
+        return editing.replaced(line, runs, by, reading.row.duration_ms)
     if asked.act == "part":
         return editing.split(line, asked.at, by)
     if asked.act == "join":

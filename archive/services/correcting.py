@@ -10,8 +10,8 @@ from archive.db import audit, people, recordings, sittings
 from archive.db.session import Connection, Row
 from archive.domain import editing
 from archive.domain.cleared import ShownDifference, ShownLine
-from archive.domain.editing import RANK, Line
-from archive.domain.values import LineState, Viewer
+from archive.domain.editing import Line
+from archive.domain.values import Viewer
 from archive.errors import BadInput, Clash, NotFound
 from archive.gate import custody
 from archive.gate.reading import Readings
@@ -24,25 +24,10 @@ MARK_LETTERS = 40
 
 
 @dataclass(frozen=True, slots=True)
-class Progress:
-    """How far a transcript has come: lines in each state, lines nobody is assigned to, lines that are verbatim."""
-
-    lines: int
-    states: tuple[tuple[str, int], ...]
-    unassigned: int
-    verbatim: int
-
-    @property
-    def state(self) -> str:
-        """The state of the whole: that of the line with least work in it."""
-        return next((state for state, count in self.states if count), LineState.MACHINE.value)
-
-
-@dataclass(frozen=True, slots=True)
 class Desk:
     """What somebody who corrects needs to know of a recording, beside its lines."""
 
-    progress: Progress
+    progress: editing.Progress
     unsaved: int  # changes that are in no version yet
     others: tuple[str, ...]  # who else sits at it
     may_undo: bool
@@ -117,7 +102,7 @@ class Correcting:
         mine = [s.id for s in at_it if s.by == viewer.name]
         journal = sittings.journal(connection, mine[0]) if mine else []
         return Desk(
-            _progress(lines), sittings.count_waiting(connection, recording_id), tuple(s.by for s in at_it if s.by != viewer.name),
+            editing.progress((n.state, n.speaker_id is None, n.verbatim, 1) for n in lines), sittings.count_waiting(connection, recording_id), tuple(s.by for s in at_it if s.by != viewer.name),
             bool(editing.to_undo(journal)), bool(editing.to_redo(journal)),
         )  # fmt: skip
 
@@ -242,13 +227,3 @@ def _sent_before(connection: Connection, viewer: Viewer, recording_id: int, mark
     if not well_made or (known is not None and (known.recording_id != recording_id or known.by != viewer.name)):
         raise BadInput("This change could not be read.", "Load the page again; what was saved is kept.")
     return sittings.change_of(known) if known is not None else None
-
-
-def _progress(lines: list[Line]) -> Progress:
-    counted = dict.fromkeys(sorted(LineState, key=lambda s: RANK[s]), 0)
-    for line in lines:
-        counted[line.state] += 1
-    return Progress(
-        len(lines), tuple((s.value, n) for s, n in counted.items()),
-        sum(line.speaker_id is None for line in lines), sum(line.verbatim for line in lines),
-    )  # fmt: skip

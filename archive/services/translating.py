@@ -38,7 +38,7 @@ class Translating:
                 raise NotFound("There is no such recording.", "See the list of recordings.")
             readings = Readings(connection, self._rooms.context())
             having = set(translations.recordings_with(connection))
-            return tuple(TranslationRow(r.code, one) for r in rows if r.id in having for one in show_translations(readings, viewer, r.id))
+            return tuple(TranslationRow(r.code, one) for r in rows if r.id in having for one in show_translations(readings, viewer, r.id, outline=True))
 
     def one(self, viewer: Viewer, code: str) -> TranslationPage:
         """A translation with its original and who did what with it."""

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from faster_whisper.vad import VadOptions, get_speech_timestamps
 
+from archive.domain.letters import core, folded
 from archive.domain.values import MIN_WORD_MS, Word
 from archive.errors import BadInput, ModelMissing
 from archive.speech.engine import RATE_HZ, Doubt, Heard
@@ -122,8 +123,9 @@ class WhisperEngine:
             piece = pcm[first_ms * RATE_HZ // 1000 : (end_ms + AGAIN_LEAD_MS) * RATE_HZ // 1000]
             for word in self._pass(piece, language, ())[0]:
                 middle_ms = first_ms + (word.start_ms + word.end_ms) // 2
-                if start_ms - AGAIN_LEAD_MS // 2 <= middle_ms <= end_ms + AGAIN_LEAD_MS // 2:
-                    found.append(Word(word.text, word.start_ms + first_ms, word.end_ms + first_ms, word.probability))
+                moved = Word(word.text, word.start_ms + first_ms, word.end_ms + first_ms, word.probability)
+                if start_ms - AGAIN_LEAD_MS // 2 <= middle_ms <= end_ms + AGAIN_LEAD_MS // 2 and not _there_already(moved, words):
+                    found.append(moved)
         return sorted(found, key=lambda w: w.start_ms)
 
     def _pass(self, pcm: Samples, language: str, vocabulary: Sequence[str]) -> tuple[list[Word], list[Doubt]]:
@@ -173,6 +175,12 @@ def _unheard(speech_ms: Sequence[tuple[int, int]], words: Sequence[Word]) -> lis
         else:
             joined.append((start_ms, end_ms))
     return joined
+
+
+def _there_already(word: Word, words: Sequence[Word]) -> bool:
+    """True where the same word stands there: the piece that is heard again begins a little before and ends a little after."""
+    near = [w for w in words if w.start_ms - AGAIN_LEAD_MS < word.end_ms and word.start_ms < w.end_ms + AGAIN_LEAD_MS]
+    return folded(core(word.text)) in {folded(core(w.text)) for w in near}
 
 
 def _cores() -> int:

@@ -204,4 +204,4 @@ def test_states_go_up_by_the_right_people_and_fall_back_when_words_change() -> N
     checked = with_state(corrected, LineState.CHECKED, "E-02")
     (again,) = typed(checked, ["b"], "E-02", MOST_MS)
     assert (again.state, again.verbatim, again.state_by) == (LineState.IN_WORK, False, "E-02")
-    assert least([checked, again]) == LineState.IN_WORK and least([]) == LineState.MACHINE
+    assert least([checked.state, again.state]) == LineState.IN_WORK and least([]) == LineState.MACHINE

@@ -1,6 +1,7 @@
 // The desk: words that follow the sound and are typed in place; every change is kept on the server within two seconds.
 import { CANNOT_PLAY, Player, clock, cut, lastBefore, parse } from "./player.js";
-import { Keys } from "./keys.js";
+import { Elsewhere } from "./elsewhere.js";
+import { Keys, speakerKeys } from "./keys.js";
 import { Lines, moved, places } from "./lines.js";
 
 const $ = (id) => document.getElementById(id);
@@ -15,6 +16,7 @@ const start = JSON.parse(root.dataset.start);
 const PAUSE_MS = 700; // after the last key
 const LONGEST_MS = 1500; // after the first key that is not kept
 const AGAIN_MS = 2000;
+const SETTLED_MS = 4000; // without a key in a line: what was typed there is looked at
 const SPEEDS = [0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.15, 1.3, 1.5, 1.75, 2];
 const ENDS = /[.?!…]["'”’)\]]*$/;
 
@@ -207,16 +209,29 @@ function meant() {
 }
 
 root.addEventListener("focusin", () => { last = here() ?? last; });
-root.addEventListener("focusout", (event) => { const l = event.target.closest(".turn")?.line; if (l?.dirty) keep(); });
+root.addEventListener("focusout", (event) => { const l = event.target.closest(".turn")?.line; if (l?.dirty) keep(); if (l) settled(l); });
 root.addEventListener("input", (event) => {
   const l = event.target.closest(".turn").line;
   const text = event.target.textContent.replace(/\s*\n\s*/g, " ");
   l.spots = moved(l.text, text, l.spots);
+  l.before ??= l.text;
   l.text = text;
   l.dirty = true;
+  clearTimeout(l.still);
+  l.still = setTimeout(() => settled(l), SETTLED_MS);
   if (l.trouble) { l.trouble = ""; l.el.querySelector(".trouble")?.remove(); }
   later();
 });
+
+const elsewhere = new Elsewhere($("same"), $("offers"), $("same").dataset.ask, root.dataset.token, keep);
+/** Somebody is done with a line: where a name was put right in it, the same is offered elsewhere. */
+function settled(l) {
+  clearTimeout(l.still);
+  const before = l.before;
+  l.before = undefined;
+  if (before !== undefined && before !== l.text && !l.theirs && !l.trouble) elsewhere.look(before, l.text);
+}
+
 root.addEventListener("keydown", (event) => {
   const l = event.target.closest(".said") ? here() : null;
   if (!l) return;
@@ -403,10 +418,10 @@ const DOES = {
   inaudible: ["inaudible", "Alt+KeyI"],
   unsure: ["unsure of this word", "Alt+KeyQ"],
   join: ["join with the next line", "Alt+KeyJ"],
+  same: ["the same elsewhere", "Alt+KeyS"],
   undo: ["undo", "Ctrl+KeyZ"],
   again: ["do again", "Ctrl+Shift+KeyZ"],
-  ...Object.fromEntries([...document.querySelectorAll("[data-speaker]")].slice(0, 10).map((b, n) => (b.dataset.speaker
-    ? [`speaker:${b.dataset.speaker}`, [`${b.dataset.speaker} speaks here`, `Alt+Digit${n + 1}`]] : ["speaker:", ["speaker not known", "Alt+Digit0"]]))),
+  ...speakerKeys([...document.querySelectorAll("[data-speaker]")].map((b) => [b.dataset.speaker, b.dataset.speaker ? `${b.dataset.speaker} speaks here` : "speaker not known"]), "Alt+"),
 };
 
 const ACTS = {
@@ -425,6 +440,7 @@ const ACTS = {
   unsure,
   part,
   join: () => { const l = current(); if (l) join(l, lines.all[lines.all.indexOf(l) + 1]); },
+  same: () => elsewhere.open(),
   undo: () => ask({ act: "undo" }),
   again: () => ask({ act: "again" }),
 };
