@@ -33,6 +33,7 @@ from archive.services.describing import Describing
 from archive.services.excerpts import Excerpts
 from archive.services.exports import Exports
 from archive.services.finding import Finding
+from archive.services.fitting import Fitting
 from archive.services.glossary import Glossary
 from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
@@ -98,6 +99,7 @@ class Archive:
         self.transcripts = Transcripts(self.rooms)
         self.correcting = Correcting(self.rooms)
         self.spellings = Spellings(self.rooms, self.correcting)
+        self.fitting = Fitting(self.rooms, self.hire)
         self.excerpts = Excerpts(self.rooms)
         self.exports = Exports(self.rooms, Listening(self.rooms))
         self.voices = Voices(self.rooms)
@@ -108,7 +110,7 @@ class Archive:
         kinds = {
             "transcribe": self.transcribing.run, "access": self.access.run, "take in": self.uploads.run, "copy": self.copies.run,
             "check": self.copies.check_job, "voices": self.speaking.run, "export": self.exports.run,
-            "sound": self.sound_check.run,
+            "sound": self.sound_check.run, "fit": self.fitting.run,
         }  # fmt: skip
         self.work = Work(self.rooms, kinds)
         self.jobs = Jobs(self.rooms)
@@ -212,11 +214,11 @@ class Archive:
         return path.read_bytes()
 
     # -- speech ------------------------------------------------------------------------------------------------
-    def hire(self) -> Engine:
-        """Load the speech engine. Heavy: only in a worker's child. Raises ModelMissing."""
+    def hire(self, model: str = "") -> Engine:
+        """Load the speech engine with a model, the archive's own where none is named. Heavy: only in a worker's child. Raises ModelMissing."""
         from archive.speech.whisper import WhisperEngine  # loading it costs seconds, and only this process needs it
 
-        found = models.find(self.settings.model, self.rooms.models_dir)
+        found = models.find(model or self.settings.model, self.rooms.models_dir)
         return WhisperEngine(found, self.settings.cpu_threads or None, compute_type=self.settings.compute_type)
 
     def models(self) -> list[ModelLine]:

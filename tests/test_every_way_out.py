@@ -116,6 +116,8 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "voices.alike": [{"code": code, "utterance": n} for n, code in enumerate(recordings, 1)],
         "correcting.desk": [{"code": code} for code in recordings],
         "correcting.lines": [{"code": code, "from": 0, "to": 90_000} for code in recordings],
+        "correcting.conflicts": [{"code": code} for code in recordings],
+        "correcting.fit": [{"code": code} for code in recordings],
         "correcting.versions": [{"code": code} for code in recordings],
         "glossary.one": [{"entry": row.id} for row in archive.glossary.list(KEEPER)],
         "translations.one": [{"code": row.shown.code} for row in archive.translating.list(KEEPER)],

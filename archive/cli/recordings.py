@@ -52,10 +52,12 @@ def ingest(
 
 @click.command()
 @click.argument("recording", default="")
+@click.option("--again", is_flag=True, help="Also what was heard before. What you corrected is carried over to the new hearing.")
+@click.option("--model", default="", help="Another speech model than the archive's own; toldhere models list says which are here.")
 @desk
-def transcribe(at: Desk, recording: str) -> None:
+def transcribe(at: Desk, recording: str, again: bool, model: str) -> None:
     """Transcribe what waits and is permitted (or one RECORDING), on this machine. Stop it at any time: it goes on."""
-    queued, refused = at.archive.transcribing.queue(at.viewer, recording)
+    queued, refused = at.archive.transcribing.queue(at.viewer, recording, again, model)
     for code, reasons in refused:
         say(f"{code}: not allowed. {' '.join(reasons)}")
     say(f"{queued} recordings to transcribe.")

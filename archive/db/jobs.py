@@ -24,14 +24,16 @@ _NEW = {**_FREE, "state": "waiting", "words": "", "attempt": 0, "started_at": No
 
 
 def add_job(
-    connection: Connection, kind: str, subject: str, args: dict[str, Any], by: str, at: str, total: int = 0, idle: bool = False
+    connection: Connection, kind: str, subject: str, args: dict[str, Any], by: str, at: str, total: int = 0, idle: bool = False,
+    anew: bool = False,
 ) -> int:  # fmt: skip
     """Queue one job as the last; returns its id. An open one of the same kind and subject stands; one that ended early goes on.
 
     `total`: how much there is to do, in the kind's own unit, where it is known. `idle`: only while the machine has little else to do.
+    `anew`: something else is asked of the same subject, so that it is a job of its own.
     """
     known = newest_of(connection, kind, subject)
-    if known is None or known.state == "done":
+    if anew or known is None or known.state == "done":
         return _add(connection, kind=kind, subject=subject, args=args, by=by, at=at, total=total, idle=idle)
     if known.state in AGAIN:
         begin_again(connection, known.id)

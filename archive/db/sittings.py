@@ -5,7 +5,7 @@ Lines here have keys (block ids), speakers, times and states, and no words: thos
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Row, func, select, update
@@ -70,6 +70,18 @@ def edits_between(connection: Connection, recording_id: int, after: int, to: int
     """Who made the edits with these ids (`after` exclusive), each once, in the order of their first one."""
     query = select(edit.c.by).where(edit.c.recording_id == recording_id, edit.c.id > after, edit.c.id <= to).order_by(edit.c.id)
     return list(dict.fromkeys(connection.execute(query).scalars()))
+
+
+def changed_by(connection: Connection, recording_id: int, by: str, keys: Collection[int]) -> list[int]:
+    """Those of these lines that this person's open sitting made, in the order in which they were made."""
+    query = (
+        select(edit.c.new)
+        .join(sitting, sitting.c.id == edit.c.sitting_id)
+        .where(edit.c.recording_id == recording_id, sitting.c.by == by, sitting.c.ended_at.is_(None))
+        .order_by(edit.c.id)
+    )
+    made = [line[0] for new in connection.execute(query).scalars() for line in new]
+    return [key for key in dict.fromkeys(made) if key in keys]
 
 
 def add_edit(

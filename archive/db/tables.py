@@ -201,7 +201,7 @@ block = Table(  # immutable: one utterance's words [[text, start_ms, end_ms, pro
 )
 version = Table(
     "version", metadata, _id(), _ref("recording_id", "recording"), _ref("parent_id", "version", null=True, index=False),
-    Column("kind", String(12), nullable=False),  # machine | speakers | sitting | back | imported
+    Column("kind", String(12), nullable=False),  # machine | merged | speakers | sitting | back | imported
     _ref("run_id", "run", null=True, index=False), *_by(),
     Column("edits_to", Integer, nullable=False, server_default="0"),  # the newest edit that is in it
 )
@@ -220,6 +220,15 @@ edit = Table(  # append-only: [key, speaker, start_ms, end_ms, state, by, verbat
     Column("mark", String(40), nullable=False, unique=True),  # of the page that sent it: what comes twice counts once
     Column("undoes", Integer, nullable=False, server_default="0"), Column("old", JSON, nullable=False), Column("new", JSON, nullable=False),
     Column("after", Integer, nullable=False), *_by(),
+)
+
+# Where people's corrections and a newer hearing differ from the older one in two ways: a stretch, and where the newer wording stands.
+conflict = Table(
+    "conflict", metadata, _id(), *_stretch(), _ref("version_id", "version", index=False),  # the newer hearing
+    Column("spans", JSON, nullable=False),  # of it: [[block_id, first, last inclusive], ...]; none where nothing was heard
+    _ref("speaker_id", "person", null=True, index=False), Column("at", String(32), nullable=False),
+    Column("decided", String(8), nullable=False, server_default=""),  # ours | theirs | newer: another hearing took its place
+    Column("decided_by", String(80), nullable=False, server_default=""), Column("decided_at", String(32)),
 )
 
 # What voices are like, in windows of some piece of a recording: personal data, deleted once it is decided who speaks.

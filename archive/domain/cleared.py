@@ -265,6 +265,21 @@ class ShownQuote(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownConflict(_Sealed):
+    """A place to decide at the desk: how it stands, and how a newer hearing has it. `keys`: the lines it stands in. Where anything
+    of it is closed to the viewer there are no words."""
+
+    id: int
+    start_ms: int
+    end_ms: int
+    closed: bool
+    speaker: str
+    keys: tuple[int, ...]
+    ours: str
+    theirs: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownMention(_Sealed):
     """A stretch that may name or point to somebody, for who decides about it: its words with those around, what to play
     (None: not to be heard), what is on record. `stands`: it may be read today. `seen`: a mark of what was on record when it was shown.

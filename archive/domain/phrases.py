@@ -34,7 +34,7 @@ OWN_ACCOUNT = (
     "(toldhere accounts add NAME editor), then they sign in on the pages, or write toldhere --as NAME before their command."
 )
 KINDS_OF_WORK = {
-    "transcribe": "Transcribe", "access": "Access copy of", "voices": "Compare voices in", "sound": "Measure again the sound of",
+    "transcribe": "Transcribe", "access": "Access copy of", "voices": "Compare voices in", "sound": "Measure again the sound of", "fit": "Put words to the sound in",
 }  # any other by its own name
 AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
 

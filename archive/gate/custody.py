@@ -26,6 +26,7 @@ from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Naming, R
 from archive.domain.values import Decision as Decided
 from archive.errors import BadInput, Refused
 from archive.gate.carried import keep_version
+from archive.gate.merged import keep_merged, kept_line, newest_corrected
 from archive.gate.reading import Context, Reading, Readings
 from archive.gate.spelled import Spelled, may_prime
 
@@ -87,10 +88,15 @@ def _machine(reading: Reading, start_ms: int, end_ms: int) -> Decision:
 def keep_machine_text(
     connection: Connection, recording_id: int, run_id: int, lines: Sequence[tuple[int | None, Sequence[Word]]], by: str, at: str
 ) -> int:
-    """Write the machine's transcript as a version: (speaker or None, words) an utterance. Returns the version."""
+    """Write the machine's transcript as a version: (speaker or None, words) an utterance. Returns the version that counts then:
+    where people corrected what was heard before, one of its own, merged of both, with places to decide."""
     settle(connection, recording_id, by, at)
     kept = [Line(speaker, words=tuple(spoken)) for speaker, spoken in lines if spoken]
-    return keep_version(connection, recording_id, "machine", kept, run_id, by, at)
+    mine = newest_corrected(connection, recording_id)
+    if mine is None:
+        return keep_version(connection, recording_id, "machine", kept, run_id, by, at)
+    heard = keep_version(connection, recording_id, "machine", kept, run_id, by, at, beside=True)
+    return keep_merged(connection, recording_id, mine, heard, by, at)
 
 
 def keep_imported(
@@ -149,11 +155,6 @@ def keep_speakers(
     if changed:
         keep_version(connection, recording_id, SPEAKERS, [kept_line(line) for line in lines], None, by, at)
     return changed
-
-
-def kept_line(line: editing.Line) -> Line:
-    """A line at a desk as it is written into a version."""
-    return Line(line.speaker_id, line.key, (), line.state, line.state_by, line.verbatim, line.overlap)
 
 
 def settle(connection: Connection, recording_id: int, by: str, at: str) -> int | None:

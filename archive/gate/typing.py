@@ -54,12 +54,13 @@ def lines_now(connection: Connection, recording_id: int) -> list[Line]:
 
 def show_lines(readings: Readings, viewer: Viewer, recording_id: int, lines: Sequence[Line], doubtful_below: float) -> tuple[ShownLine, ...]:
     """These lines as this viewer may type at them; their words are read here."""
-    whole = _with_words(readings, lines)
+    whole = with_words(readings, lines)
     reading = readings.lines(recording_id, whole)
     return tuple(_shown(reading, viewer, line, n, doubtful_below) for n, line in enumerate(whole))
 
 
-def _with_words(readings: Readings, lines: Sequence[Line]) -> list[Line]:
+def with_words(readings: Readings, lines: Sequence[Line]) -> list[Line]:
+    """The same lines with their words."""
     said = words.blocks(readings.connection, {line.key for line in lines})
     return [replace(line, words=said[line.key][1]) for line in lines]
 
@@ -87,22 +88,23 @@ def change_for(readings: Readings, viewer: Viewer, recording_id: int, lines: Seq
     """The change that is asked for, its new words kept as blocks. Raises Clash where the lines are not there any more,
     Refused where they are not this viewer's to read, BadInput where it cannot be done."""
     if asked.act == "add":
-        return _kept(readings, _added(readings, viewer, recording_id, lines, asked, by))
+        return kept(readings, _added(readings, viewer, recording_id, lines, asked, by))
     if not asked.keys:
         raise BadInput("Nothing is chosen.", "Put the cursor into a line first.")
     first = editing.place_of(lines, asked.keys)
-    old = _with_words(readings, lines[first : first + len(asked.keys)])
-    new = _new(_open(readings, viewer, recording_id, old), old, asked, by)
+    old = with_words(readings, lines[first : first + len(asked.keys)])
+    new = _new(must_be_open(readings, viewer, recording_id, old), old, asked, by)
     after = lines[first - 1].key if first else 0
-    return _kept(readings, Change(tuple(old), tuple(new), after))
+    return kept(readings, Change(tuple(old), tuple(new), after))
 
 
 def require_open(readings: Readings, viewer: Viewer, recording_id: int, change: Change) -> None:
     """Raises Refused where a line that is taken away or comes back is not this viewer's to read today."""
-    _open(readings, viewer, recording_id, _with_words(readings, (*change.old, *change.new)))
+    must_be_open(readings, viewer, recording_id, with_words(readings, (*change.old, *change.new)))
 
 
-def _open(readings: Readings, viewer: Viewer, recording_id: int, lines: Sequence[Line]) -> Reading:
+def must_be_open(readings: Readings, viewer: Viewer, recording_id: int, lines: Sequence[Line]) -> Reading:
+    """A reading of these lines, which have their words. Raises Refused where any is not this viewer's to read today."""
     reading = readings.lines(recording_id, lines)
     if not all(is_open(reading, viewer, utterance) for utterance in reading.utterances):
         raise Refused("Something is closed here.", (), "It can be corrected when it is open again.")
@@ -163,7 +165,7 @@ def _added(readings: Readings, viewer: Viewer, recording_id: int, lines: Sequenc
     return Change((), (line,), before[-1].key if before else 0)
 
 
-def _kept(readings: Readings, change: Change) -> Change:
+def kept(readings: Readings, change: Change) -> Change:
     """The change with its new words in blocks; lines without their words, as they are kept in the journal."""
     new = [
         replace(line, key=words.add_block(readings.connection, line.words)) if line.key == 0 else line for line in change.new

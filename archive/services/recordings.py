@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.access import piece
-from archive.db import audit, consent_rows, jobs, likeness, origins, people, recordings, runs
+from archive.db import audit, conflicts, consent_rows, jobs, likeness, origins, people, recordings, runs
 from archive.db.session import Connection, Row
 from archive.domain import languages
 from archive.domain.cleared import ShownSound, ShownTag, ShownUtterance
@@ -67,7 +67,8 @@ class Recordings:
 
     def _state(self, connection: Connection, row: Row[Any], words: int) -> str:
         newest = jobs.newest_of(connection, TRANSCRIBE, row.code)
-        if newest is not None and newest.state != "done":
+        heard_before = words and newest is not None and newest.state in jobs.OVER  # another hearing that failed takes nothing away
+        if newest is not None and newest.state != "done" and not heard_before:
             return "transcribing" if newest.state == "working" else str(newest.state)
         if words:
             return "transcribed"
@@ -102,6 +103,7 @@ class Recordings:
                 transcript_on=self._heard_on(connection, row), sound=show_sound_check(readings, viewer, row.id),
                 translations=show_translations(readings, viewer, row.id),
                 parts=tuple(parts), shape=shape(u.utterance_id for u in shown.utterances), read=in_view(parts, at_ms), names=names, names_waiting=names_waiting,
+                conflicts=conflicts.count_open(connection, row.id) if viewer.role in EDITORS else 0,
             )  # fmt: skip
 
     def part(self, viewer: Viewer, code: str, shaped: str, part: int) -> tuple[ShownUtterance, ...]:

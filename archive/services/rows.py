@@ -105,6 +105,7 @@ class RecordingPage:
     read: range = range(0)  # the parts whose words are here
     names: tuple[ShownWaiting, ...] = ()  # the first ones that wait for whoever may decide
     names_waiting: int = 0
+    conflicts: int = 0  # places where a newer hearing differs from what people corrected; for those who decide it
 
 
 @dataclass(frozen=True, slots=True)

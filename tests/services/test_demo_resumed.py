@@ -94,7 +94,7 @@ def run(archive: Archive, die_at: str = "") -> Result:
             if row is None:
                 return
             script = town.SCRIPTS[row.subject.split(".")[0]]
-            archive.work.kinds["transcribe"] = Transcribing(archive.rooms, lambda script=script: town.ScriptedEngine(script)).run
+            archive.work.kinds["transcribe"] = Transcribing(archive.rooms, lambda model, script=script: town.ScriptedEngine(script)).run
             archive.work.run(row.id, "a-token")
 
     def tell(words: str) -> None:

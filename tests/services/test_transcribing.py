@@ -136,7 +136,7 @@ def claimed(archive: Archive, token: str = "mine") -> int:
 
 def child(archive: Archive, job_id: int, token: str, hire: Callable[[], Given]) -> None:
     """The child's part, in this process, with a given engine."""
-    archive.transcribing._hire = hire
+    archive.transcribing._hire = lambda model: hire()
     archive.work.run(job_id, token)
 
 
@@ -660,7 +660,7 @@ def test_heard_again_in_the_right_language_the_old_words_stay_on_record(archive:
     assert not archive.languages.of(cast.EDITOR, "IV-50.1").heard_otherwise
     archive.languages.say(cast.EDITOR, "IV-50.1", "cy")
     assert archive.languages.of(cast.EDITOR, "IV-50.1").heard_otherwise
-    assert archive.transcribing.queue(cast.EDITOR, "IV-50.1", anew=True)[0] == 1
+    assert archive.transcribing.queue(cast.EDITOR, "IV-50.1", again=True)[0] == 1
     engine = Given()
     child(archive, claimed(archive), "mine", lambda: engine)
     assert {language for _, language, _ in engine.heard} == {"cy"}

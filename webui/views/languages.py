@@ -1,4 +1,4 @@
-"""Which language is spoken in a recording, said by a person; and hearing it again in that language."""
+"""Which language is spoken in a recording, said by a person."""
 
 from __future__ import annotations
 
@@ -18,12 +18,4 @@ def say(code: str) -> Response:
     starts, ends = (phrases.clock_ms(form[n]) if form.get(n, "").strip() else None for n in ("starts", "ends"))
     archive().languages.say(viewer(), code, "" if form.get("none") else form.get("language", "")[:80], starts, ends)
     flash("The language is on record.")
-    return redirect(url_for("recordings.one", code=code, _anchor="languages"), 303)
-
-
-@views.post("/recordings/<code>/hear-again")
-def hear_again(code: str) -> Response:
-    """Let our own computer hear it again, in the languages that are on record now."""
-    queued, refused = archive().transcribing.queue(viewer(), code, anew=True)
-    flash("It waits to be heard again. The transcript of today stays among its versions." if queued else " ".join(refused[0][1]) if refused else "There is nothing to hear again.")
     return redirect(url_for("recordings.one", code=code, _anchor="languages"), 303)

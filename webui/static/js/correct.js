@@ -1,6 +1,8 @@
 // The desk: words that follow the sound and are typed in place; every change is kept on the server within two seconds.
 import { CANNOT_PLAY, Player, clock, cut, lastBefore, parse } from "./player.js";
+import { Conflicts } from "./conflicts.js";
 import { Elsewhere } from "./elsewhere.js";
+import { putToSound } from "./fitting.js";
 import { Keys, speakerKeys } from "./keys.js";
 import { Lines, moved, places } from "./lines.js";
 
@@ -192,9 +194,9 @@ addEventListener("pagehide", () => {
 });
 addEventListener("beforeunload", (event) => { if (lost && dirty().length) event.preventDefault(); });
 $("finish").addEventListener("submit", async (event) => {
-  if (!dirty().length) return;
   event.preventDefault();
   await keep();
+  await busy; // what else was asked for, a state or a speaker, is on its way
   event.target.submit();
 });
 
@@ -323,6 +325,16 @@ function choose(l) {
   $("which").textContent = `${chosen.size} lines are chosen. Escape lets them go.`;
 }
 
+/** One line more below those that are chosen. */
+function more() {
+  const l = current();
+  if (!l) return;
+  const last = lines.all.findLastIndex((other) => chosen.has(other.key));
+  let n = (last < 0 ? lines.all.indexOf(l) : last) + 1;
+  while (lines.all[n]?.closed) n += 1;
+  if (lines.all[n]) choose(lines.all[n]);
+}
+
 function letGo() {
   chosen.clear();
   for (const other of lines.all) other.el?.classList.remove("chosen");
@@ -336,6 +348,21 @@ async function toMeant(body) {
   const made = await ask({ ...body, keys: some.map((l) => l.key) });
   if (made.length) letGo();
 }
+
+// --- two wordings, and times from the sound ----------------------------------------------------------------------------
+const conflicts = new Conflicts($("conflicts"), { ask, go: goToWords });
+
+function goToWords({ start_ms, end_ms }) {
+  goTo(start_ms - 1000, true);
+  const middle = ([, from, to]) => (from + to) / 2;
+  const l = lines.all.find((n) => !n.closed && n.words.some((w) => middle(w) >= start_ms && middle(w) < end_ms)) ?? lines.all.find((n) => !n.closed && n.end_ms > start_ms);
+  if (!l) return;
+  const spots = l.spots.filter((spot, n) => spot && middle(l.words[n]) >= start_ms && middle(l.words[n]) < end_ms);
+  if (spots.length) put(l, spots[0][0], spots.at(-1)[1]);
+  else put(l, l.text.length);
+}
+
+const fit = (some) => putToSound(some, { place: $("fit").dataset.fit, list: root.dataset.lines, lines, keep, send, tell });
 
 // --- the sound -------------------------------------------------------------------------------------------------------
 let loop = null;
@@ -418,7 +445,12 @@ const DOES = {
   inaudible: ["inaudible", "Alt+KeyI"],
   unsure: ["unsure of this word", "Alt+KeyQ"],
   join: ["join with the next line", "Alt+KeyJ"],
+  more: ["take the next line too", "Alt+Shift+ArrowDown"],
   same: ["the same elsewhere", "Alt+KeyS"],
+  conflict: ["next place with two wordings", "Alt+KeyN"],
+  ours: ["keep ours", "Alt+KeyY"],
+  newer: ["take the newer", "Alt+KeyT"],
+  fit: ["put these words to the sound", "Alt+KeyG"],
   undo: ["undo", "Ctrl+KeyZ"],
   again: ["do again", "Ctrl+Shift+KeyZ"],
   ...speakerKeys([...document.querySelectorAll("[data-speaker]")].map((b) => [b.dataset.speaker, b.dataset.speaker ? `${b.dataset.speaker} speaks here` : "speaker not known"]), "Alt+"),
@@ -440,7 +472,13 @@ const ACTS = {
   unsure,
   part,
   join: () => { const l = current(); if (l) join(l, lines.all[lines.all.indexOf(l) + 1]); },
+  more,
   same: () => elsewhere.open(),
+  conflict: () => conflicts.next(),
+  ours: () => conflicts.decide("ours"),
+  newer: () => conflicts.decide("newer"),
+  fit: () => { const some = meant(); if (some.length) fit(some); else tell("Put the cursor into a line first."); },
+  fitAll: () => fit([]),
   undo: () => ask({ act: "undo" }),
   again: () => ask({ act: "again" }),
 };
@@ -498,5 +536,6 @@ async function rest() {
   document.documentElement.dataset.ready = "yes";
 }
 show(start.desk);
+if (start.desk.conflicts) conflicts.load(true);
 ready();
 rest();
