@@ -24,6 +24,8 @@ from webui.views import (
     correcting,
     exhibition,
     finding,
+    glossary,
+    languages,
     names,
     notes,
     people,
@@ -31,6 +33,7 @@ from webui.views import (
     spellings,
     take_in,
     transcripts,
+    translations,
     upkeep,
     voices,
 )
@@ -105,7 +108,7 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
-    for module in (sign_in, finding, recordings, voices, take_in, correcting, spellings, transcripts, names, people, exhibition, copies, notes, upkeep):
+    for module in (sign_in, finding, recordings, languages, translations, glossary, voices, take_in, correcting, spellings, transcripts, names, people, exhibition, copies, notes, upkeep):
         app.register_blueprint(module.views)
     _common_to_templates(app, archive)
     _headers(app)

@@ -34,6 +34,8 @@ def find(
         tags = ", ".join(dict.fromkeys(phrases.tag(t.kind, t.value) for t in hit.tags))
         say(f"{hit.recording} {phrases.clock(hit.start_ms)}–{phrases.clock(hit.end_ms)}  {'; '.join(hit.speakers)}  ({phrases.state(hit.state, hit.verbatim)})")
         say(f"    {snippet}")
+        if hit.translated:
+            say(f"    found in the translation ({hit.translated})")
         if tags:
             say(f"    {tags}")
     if not found.hits and speaker:

@@ -160,6 +160,13 @@ def wish(code: str) -> str:
     return WISHES.get(code, code.replace("_", " "))
 
 
+# How far a translation has come, by the value it is on record with; and what is said where its original has other words now.
+TRANSLATION_STATES = {
+    "draft": "a draft", "checked": "checked by a second speaker of the language", "agreed": "agreed with the speaker", "set aside": "set aside",
+}  # fmt: skip
+SENSITIVE = "Sensitive: it may hurt somebody who reads it, or of whom it is said."
+CHANGED_SINCE = "The original was changed since it was translated."
+
 # What somebody decided about a name that is spoken, by the value it is on record with.
 DECISIONS = {
     "undecided": "not decided yet", "hide": "hide it", "keep": "the name may stand", "cleared": "they agreed", "public": "publicly known",

@@ -31,7 +31,7 @@ class Described:
     part: int = 0
     recorded_on: date | None = None
     title: str = ""
-    language: str = "en"
+    language: str = ""  # a BCP 47 tag; "": not said
     microphones: str = "one"
     left: str = ""
     right: str = ""
@@ -75,7 +75,7 @@ def read_sheet(connection: Connection, path: Path) -> dict[str, Described]:
         if stands.setdefault(file, row.number) != row.number:
             row.fault(f"“{file}” stands in row {stands[file]} already. Keep one of them.")
         found[file] = Described(
-            interview, part, row.day("recorded_on"), row["title"], row["language"] or "en", row["microphones"] or "one",
+            interview, part, row.day("recorded_on"), row["title"], row.language(), row["microphones"] or "one",
             row["left"], row["right"], _participants(row, known),
         )  # fmt: skip
     sheet.done()

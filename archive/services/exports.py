@@ -7,6 +7,7 @@ Each export is a job: killed or paused before it was approved it begins again at
 from __future__ import annotations
 
 import errno
+import functools
 import glob
 import hashlib
 import os
@@ -22,7 +23,7 @@ from archive.audio import disguise
 from archive.audio.cut import make_clip, piece_of_clip
 from archive.db import audit, consent_rows, excerpts, jobs
 from archive.db.session import Connection, Row
-from archive.domain.cleared import ClearedClip, ClearedExport
+from archive.domain.cleared import ClearedCaption, ClearedClip, ClearedExport
 from archive.domain.phrases import many
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, Refused, ScanRefused
@@ -290,9 +291,11 @@ class Exports:
         loudness, bed, beep = options.clip_loudness_lufs, options.mute_bed == "noise", options.draft_mark == "beep"
         return {
             f"{stem}.wav": lambda path: make_clip(clip, source, path, loudness, bed=bed, beep=beep, disguise_seed=seed),
-            f"{stem}.vtt": lambda path: path.write_bytes(captions.webvtt(clip.caption, _length_ms(clip))),
-            f"{stem}.srt": lambda path: path.write_bytes(captions.srt(clip.caption, _length_ms(clip))),
-        }
+            **{
+                f"{stem}{_in(caption)}.{kind}": functools.partial(_write_captions, write, caption, _length_ms(clip))
+                for caption in clip.shown for kind, write in (("vtt", captions.webvtt), ("srt", captions.srt))
+            },
+        }  # fmt: skip
 
     # -- decided again and registered ------------------------------------------------------------------------------
     def _registered(self, lease: Lease, viewer: Viewer, first: Clearing, sums: Mapping[str, str], report: ExportReport) -> None:
@@ -320,7 +323,7 @@ class Exports:
             audit.record(
                 connection, viewer.name, "export approved", f"export {export_id}", now, use=use,
                 items=len(first.export.quotes), files=len(sums), refused=[r.excerpt for r in first.refused if EXCERPT.fullmatch(r.excerpt)],
-                draft=first.export.draft, listened=len(first.export.clips) if report.listened == HEARD_NOTHING else 0,
+                draft=first.export.draft, listened=len(first.export.clips) if report.listened.startswith(HEARD_NOTHING) else 0,
             )  # fmt: skip
             lease.note(connection, export=export_id, staging=lease.staging, report=asdict(report))
 
@@ -401,6 +404,15 @@ def _could_not(error: OSError) -> NoSpace | BadInput:
 def _stem(clip: ClearedClip) -> str:
     """The name of a clip's files, without their kind."""
     return f"{'DRAFT-' if clip.draft else ''}clip-{clip.item:02d}"
+
+
+def _in(caption: ClearedCaption) -> str:
+    """What the name of a file of captions says of their language: nothing where they are what is said."""
+    return f".{caption.language}" if caption.language else ""
+
+
+def _write_captions(write: Callable[[ClearedCaption, int], bytes], caption: ClearedCaption, length_ms: int, path: Path) -> None:
+    path.write_bytes(write(caption, length_ms))
 
 
 def _write(write: Callable[[Path], object], path: Path) -> None:

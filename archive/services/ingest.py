@@ -257,13 +257,13 @@ class Ingest:
         if own.said is None and not own.doubt and told.follows is not None:
             own = Match(_following(connection, told.follows))
         place = _place(connection, own.said, None) if own.said is not None else own.doubt or NO_INTERVIEW
-        values, joined = ({}, False) if isinstance(place, str) else _join(connection, own.said or Described(""), *place)
+        values, joined = ({}, False) if isinstance(place, str) else _join(connection, own.said or Described(""), self._rooms.options.language, *place)
         wanted = None if isinstance(place, str) else f"{place[0]}.{place[1]}"
         code = recordings.free_code(connection, wanted)
         recording_id = recordings.add_recording(
             connection,
             {"sha256": taken.sha256, "bytes": taken.bytes, "extension": clean_extension(Path(source.name).suffix), "track": run.track or 0, "by": by, "at": now},
-            {"code": code, "original_name": source.name, "duration_ms": measured.duration_ms, **values},
+            {"code": code, "original_name": source.name, "duration_ms": measured.duration_ms, "language": self._rooms.options.language, **values},
         )
         recordings.add_measurement(
             connection, recording_id=recording_id, container=measured.container, codec=measured.codec,
@@ -310,7 +310,7 @@ class Ingest:
         place = _place(connection, said, row)
         if isinstance(place, str):
             return f"{NOTHING} {place}"
-        values, joined = _join(connection, said, *place)
+        values, joined = _join(connection, said, row.language, *place)
         new = {k: v for k, v in values.items() if getattr(row, k) != v}
         if not new and not joined:
             return f"{NOTHING} {_if_nobody(connection, values)}".strip()
@@ -394,14 +394,16 @@ def _place(connection: Connection, said: Described, row: Row[Any] | None) -> tup
     return said.interview, part
 
 
-def _join(connection: Connection, said: Described, interview: str, part: int) -> tuple[dict[str, Any], bool]:
-    """Columns of the recording, and whether somebody joined its interview, which is made where it is new."""
+def _join(connection: Connection, said: Described, language: str, interview: str, part: int) -> tuple[dict[str, Any], bool]:
+    """Columns of the recording, and whether somebody joined its interview, which is made where it is new. `language`: where the
+    sheet says none."""
+    language = said.language or language
     codes = people.ids_by_code(connection)
-    interview_id = recordings.interview_id(connection, interview, said.title, said.recorded_on, said.language)
+    interview_id = recordings.interview_id(connection, interview, said.title, said.recorded_on, language)
     joined = [people.take_part(connection, interview_id, codes[code], role.value) for code, role in said.participants]
     columns = {
         "interview_id": interview_id, "position": part, "title": said.title, "recorded_on": said.recorded_on,
-        "language": said.language, "microphones": said.microphones, "left_person_id": codes.get(said.left),
+        "language": language, "microphones": said.microphones, "left_person_id": codes.get(said.left),
         "right_person_id": codes.get(said.right),
     }  # fmt: skip
     return columns, any(joined)
