@@ -42,6 +42,12 @@ def pieces(connection: Connection, upload_id: int) -> dict[int, str]:
     return {int(n): str(total) for n, total in connection.execute(query)}
 
 
+def sum_of_piece(connection: Connection, upload_id: int, n: int) -> str:
+    """The checksum of a piece that is here, or ""."""
+    query = select(upload_piece.c.sha256).where(upload_piece.c.upload_id == upload_id, upload_piece.c.n == n)
+    return connection.execute(query).scalar() or ""
+
+
 def keep_piece(connection: Connection, upload_id: int, n: int, sha256: str, at: str) -> None:
     """Note that a piece is here."""
     add(connection, upload_piece, upload_id=upload_id, n=n, sha256=sha256)

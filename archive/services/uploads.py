@@ -23,6 +23,7 @@ from archive.domain.values import Role, Viewer
 from archive.errors import BadInput, Clash, NotFound, Refused
 from archive.files import browse
 from archive.files.guard import NOT_SOUND, Source, shown_name
+from archive.files.uploads import Bytes, Running
 from archive.files.uploads import Uploads as Folder
 from archive.services.card import interview_alone
 from archive.services.ingest import Ingest
@@ -43,7 +44,7 @@ class Uploads:
 
     def __init__(self, rooms: Rooms, ingest: Ingest) -> None:
         self._rooms, self._ingest = rooms, ingest
-        self._folder = Folder(rooms.folder / FOLDER)
+        self._folder, self._running = Folder(rooms.folder / FOLDER), Running()
 
     # -- on the way --------------------------------------------------------------------------------------------
     def begin(
@@ -71,6 +72,7 @@ class Uploads:
                 connection, key=key, name=plain, bytes=size, first_sha256=first_sha256, modified_ms=max(0, modified_ms),
                 interview=interview[:40], by=viewer.name, at=now, touched_at=now,
             )  # fmt: skip
+            self._running.begin(key)
             return key, {}
 
     def _admit(self, name: str, size: int, first_sha256: str) -> None:
@@ -87,7 +89,7 @@ class Uploads:
     def _came(self, connection: Connection, row: Row[Any]) -> int:
         return sum(extent(row.bytes, n)[1] for n in uploads.pieces(connection, row.id))
 
-    def put(self, viewer: Viewer, key: str, n: int, sha256: str, data: bytes) -> None:
+    def put(self, viewer: Viewer, key: str, n: int, sha256: str, data: Bytes) -> None:
         """Keep one piece. Sent again, it is no other; another one at its place is another file. Raises BadInput, Clash, NoSpace."""
         need(viewer, *EDITORS)
         if hashlib.sha256(data).hexdigest() != sha256:
@@ -97,29 +99,43 @@ class Uploads:
             start, length = extent(row.bytes, n)
             if not length or len(data) != length:
                 raise BadInput("This is no piece of that file.", "Load the page again and choose the file once more.")
-            known = uploads.pieces(connection, row.id).get(n)
-            if n == 0 and sha256 != row.first_sha256 or known not in (None, sha256):
+            known = uploads.sum_of_piece(connection, row.id, n)
+            if n == 0 and sha256 != row.first_sha256 or known not in ("", sha256):
                 raise Clash("This is another file of the same name.", "It is sent from its beginning, beside the other one.")
-            if known is None and row.state == uploads.OPEN:
+            new = not known and row.state == uploads.OPEN
+            if new:
                 self._folder.put(key, start, data)
                 uploads.keep_piece(connection, row.id, n, sha256, self._rooms.now())
+        if new:
+            self._running.came(key, n, data, lambda early: self._folder.read(key, *extent(row.bytes, early)))
 
     def finish(self, viewer: Viewer, key: str, sha256: str) -> list[int]:
         """All was sent, and this is the sum of the whole: it waits to be taken in. Returns the pieces that are missing yet, if any."""
         need(viewer, *EDITORS)
         if not _SUM.fullmatch(sha256):
             raise BadInput("The sum of the whole file is missing.", "Load the page again and choose the file once more.")
+        with self._rooms.db.read() as connection:
+            row = self._find(connection, key)
+            missing = self._missing(connection, row)
+        if missing or row.state != uploads.OPEN:
+            return missing
+        summed = self._running.whole(key, count(row.bytes)) == sha256
+        as_of = self._folder.settle(key) if summed else 0  # on the disk before the job may believe it
         with self._rooms.db.write() as connection:
             row = self._find(connection, key)
-            here = uploads.pieces(connection, row.id)
-            missing = [n for n in range(count(row.bytes)) if n not in here]
+            missing = self._missing(connection, row)
             if not missing and row.state == uploads.OPEN:
                 uploads.change(connection, row.id, state=uploads.WHOLE, sha256=sha256, words="", touched_at=self._rooms.now())
-                self._queue(connection, viewer, row)
+                self._queue(connection, viewer, row, as_of)
         return missing
 
-    def _queue(self, connection: Connection, viewer: Viewer, row: Row[Any]) -> None:
-        args = {"upload": row.key, "role": viewer.role.value}
+    def _missing(self, connection: Connection, row: Row[Any]) -> list[int]:
+        here = uploads.pieces(connection, row.id)
+        return [n for n in range(count(row.bytes)) if n not in here]
+
+    def _queue(self, connection: Connection, viewer: Viewer, row: Row[Any], as_of: int = 0) -> None:
+        """`as_of`: when the file was last changed (ns), where it is exactly what was sent and need not be read for it."""
+        args = {"upload": row.key, "role": viewer.role.value, "as_of": as_of}
         jobs.add_job(connection, KIND, f"upload {row.id}", args, viewer.name, self._rooms.now())
 
     def again(self, viewer: Viewer, key: str, track: int | None = None) -> None:
@@ -222,7 +238,8 @@ class Uploads:
             row = self._find(connection, key)
         if row.state != uploads.WHOLE:  # done by whoever died after it
             return str(row.words)
-        lost = self._lost(row, alive)
+        as_of = lease.args.get("as_of")
+        lost = None if as_of and self._folder.changed_ns(key) == as_of else self._lost(row, alive)
         if lost is not None:
             words = self._lost_words(lost)
             lease.keep(lambda connection: self._reopen(connection, row, lost, words))
