@@ -16,7 +16,7 @@ from archive.errors import BadInput, NoSpace
 from archive.files.masters import RESERVE_BYTES
 
 _KEY = re.compile(r"[0-9a-f]{32}")
-_READ_BYTES = 1 << 20
+_READ_BYTES = 8 << 20
 Bytes = bytes | memoryview
 FULL = "Make room on the archive's disk, then go on: what is here is kept, and is not sent again."
 
@@ -62,8 +62,8 @@ class Uploads:
         except OSError:
             return 0
 
-    def sum_of(self, key: str, start: int, length: int) -> str:
-        """SHA-256 of a stretch of the file as it lies there; "" where it cannot be read."""
+    def sum_of(self, key: str, start: int, length: int, alive: Callable[[], None]) -> str:
+        """SHA-256 of a stretch of the file as it lies there; "" where it cannot be read. `alive`: called now and then."""
         digest = hashlib.sha256()
         try:
             with open(self.path(key), "rb") as stream:
@@ -71,6 +71,7 @@ class Uploads:
                 while length > 0 and (piece := stream.read(min(_READ_BYTES, length))):
                     digest.update(piece)
                     length -= len(piece)
+                    alive()
         except OSError:
             return ""
         return digest.hexdigest() if length <= 0 else ""

@@ -43,6 +43,15 @@ class Run:
     alive: Alive | None = None  # called now and then; what it raises ends the run after the file before
 
 
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """A file that came through a browser (`source.ours`); `interview` as the form said, `track` from 0 where somebody chose one."""
+
+    source: Source
+    interview: str = ""
+    track: int | None = None
+
+
 class Ingest:
     """Taking in, for one archive."""
 
@@ -83,12 +92,36 @@ class Ingest:
             raise BadInput("There is nothing to take in.", "Name a folder with recordings, or the files themselves.")
         return tuple(found)
 
-    def take_ours(self, viewer: Viewer, source: Source, interview: str, track: int | None, alive: Alive | None) -> Finding:
-        """Take in one file that came through a browser and lies whole in the archive's folder (`source.ours`)."""
+    def take_sent(
+        self, viewer: Viewer, sent: Sequence[Sent], folder: Path, sheet: Path | None, came: Callable[[Sent, Finding], None], alive: Alive | None
+    ) -> tuple[Finding, ...]:  # fmt: skip
+        """Take in files that were sent together and lie whole in `folder`, the archive's own, as a card with its sheet.
+
+        `came` is told of each as it is done. Returns what became of the sheet's other rows: recordings that are here already
+        are described by them, so that a sheet may be sent alone. Raises SheetError before anything is taken.
+        """
         need(viewer, *EDITORS)
+        batch = secrets.token_hex(8)
         with self._rooms.db.read() as connection:
-            own = Match(interview_alone(connection, interview)) if interview else Match()
-        return self._one(Run(viewer, secrets.token_hex(8), track, alive), source, own)
+            rows = read_sheet(connection, sheet) if sheet else {}
+            alone = [Match(interview_alone(connection, s.interview)) if s.interview else Match() for s in sent]
+        matches = match([(folder, rows)], [s.source for s in sent])
+        for one, own, otherwise in zip(sent, matches, alone, strict=True):
+            came(one, self._one(Run(viewer, batch, one.track, alive), one.source, own if own.row else otherwise))
+        own_rows = {m.row for m in matches}
+        return tuple(self._row_alone(Run(viewer, batch), folder, row, said) for row, said in rows.items() if (folder, row) not in own_rows)
+
+    def _row_alone(self, run: Run, folder: Path, row: str, said: Described) -> Finding:
+        """What a sheet says about a file that did not come with it."""
+        name = row.rsplit("/", 1)[-1]
+        with self._rooms.db.write() as connection:
+            known = [r for r in recordings.files_named(connection, name) if r.interview_id is None or (r.interview_code, r.position) == (said.interview, said.part)]
+            if len(known) == 1:
+                told = self._describe(connection, run, Match(said, "", (folder, row)), known[0])
+                return self._note(connection, run, Source(folder, name, below=row), "duplicate", "duplicate", f"Here already, as {known[0].code}. {told}", known[0].id)
+            several = f"More than one recording came from a file of this name: {', '.join(r.code for r in known)}. {NOTHING}"
+            words = several if known else f"{SHEET} names this file, and it was not sent."
+            return self._note(connection, run, Source(folder, name, below=row), "missing", "missing", words)
 
     def _missing(self, paths: Sequence[Path], sheets: Sequence[tuple[Path, Rows]], matches: Sequence[Match]) -> list[Source]:
         """Files that a folder's own sheet names, and that neither lie in it nor were ever taken in."""
@@ -144,8 +177,6 @@ class Ingest:
 
     def _with_companions(self, run: Run, source: Source, master: Path, found: Finding) -> Finding:
         """The same finding, after what lies beside the file was kept; what that says is on record with it."""
-        if source.ours:  # came alone
-            return found
         with self._rooms.db.read() as connection:
             row = recordings.by_code(connection, found.recording)
         if row is None:

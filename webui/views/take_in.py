@@ -53,7 +53,7 @@ def begin() -> dict[str, Any]:
     form = request.form
     key, here = archive().uploads.begin(
         viewer(), form.get("name", ""), whole_number(form.get("bytes", ""), MOST_BYTES), form.get("first", ""),
-        whole_number(form.get("modified", "0"), MOST_BYTES), form.get("interview", "").strip(), anew=bool(form.get("anew")),
+        whole_number(form.get("modified", "0"), MOST_BYTES), form.get("interview", "").strip(), anew=bool(form.get("anew")), batch=form.get("batch", ""),
     )  # fmt: skip
     return {"key": key, "here": {str(n): total for n, total in here.items()}}
 
@@ -70,6 +70,12 @@ def piece(key: str, n: int) -> dict[str, bool]:
 def whole(key: str) -> dict[str, list[int]]:
     """All was sent; the answer names what is missing yet."""
     return {"missing": archive().uploads.finish(viewer(), key, request.form.get("sum", ""))}
+
+
+@views.post("/take-in/uploads/together.json")
+def together() -> dict[str, int]:
+    """All that was chosen together was sent; the answer says how many are not whole yet."""
+    return {"waits_for": archive().uploads.together(viewer(), request.form.get("batch", ""))}
 
 
 @views.post("/take-in/uploads/<key>/again")
