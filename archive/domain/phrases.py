@@ -10,6 +10,7 @@ from archive.errors import BadInput
 
 MOST_MS = 2**31 - 1
 _CLOCK = re.compile(r"(?:(?:(\d{1,3}):)?(\d{1,4}):(\d\d)(?:\.(\d{1,3}))?|(\d{1,10}))", re.ASCII)
+_CODE = re.compile(r"`([^`\n]*)`")
 _STRETCH = re.compile(r"(?P<code>[\w.-]+)@(?P<start>[\d:.]+)\s*[-–]\s*(?P<end>[\d:.]+)", re.ASCII)
 # Beside the decision whether somebody could be known by a quote (the substance is CHECKS §8; project wording).
 BEFORE_A_TICK = (
@@ -28,7 +29,6 @@ OWN_ACCOUNT = (
     "Whoever listens second needs an account of their own, also where the team shares one computer: a keeper makes it "
     "(toldhere accounts add NAME editor), then they sign in on the pages, or write toldhere --as NAME before their command."
 )
-KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of"}
 AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
 
 
@@ -105,6 +105,11 @@ def day(on: date | str | None) -> str:
     if isinstance(on, str):
         on = date.fromisoformat(on[:10]) if on else None
     return day_words(on) if on else ""
+
+
+def plainly(text: str) -> str:
+    """A message as a page says it: what the command line sets between backticks stands between quotation marks."""
+    return _CODE.sub(r"“\1”", text)
 
 
 def begin(text: str) -> str:

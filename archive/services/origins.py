@@ -140,7 +140,7 @@ def _clock(told: Told, dated: date | None) -> list[str]:
     if dated is not None:
         off = says.day and not told.doubt and says.day != dated.isoformat()
         return [f"{SHEET} says {told_day(dated)}, the recorder’s clock {told_day(says.day)}: the sheet counts."] if off else []
-    asked = "Say when it was recorded: on Upkeep, “When was this recorded?”, or with `toldhere when`."
+    asked = "Say when it was recorded: on Upkeep, “When was this recorded?” (on the command line, `toldhere when`)."
     if told.doubt:
         return [f"{told.doubt} {asked}"]
     return [f"The recorder’s clock says {told_day(says.day)}{f', {says.time[:5]}' if says.time else ''}, which nobody has confirmed. {asked}"] if says.day else []

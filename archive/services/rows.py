@@ -50,7 +50,7 @@ class UploadRow:
     by: str
     touched_at: str
     interview: str
-    several_tracks: bool  # refused because nobody said which sound track
+    tracks: tuple[str, ...]  # its sound tracks, where nobody said yet which one is the interview
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import shutil
 import tempfile
 from collections.abc import Callable, Sequence
@@ -25,15 +26,17 @@ from archive.services.rooms import Rooms
 from archive.services.rows import Finding
 from archive.services.work import Lease
 
-SEVERAL_TRACKS = "sound tracks ("  # of probe.sound_stream's words
+_TRACKS = re.compile(r" sound tracks \(1: (.+?)\), and nobody")  # of probe.sound_stream's words
+WHICH_TRACK = "It has several sound tracks, and one of them is the recording: choose it below. The whole file is kept, whichever it is."
 ALONE = "None of the recordings that it was sent with has its name, so it was not kept. Send it together with its recording."
 Alive = Callable[[], None]
 Batch = Sequence[Row[Any]]
 
 
-def needs_track(row: Row[Any]) -> bool:
-    """Refused because nobody said which sound track."""
-    return row.state == uploads.REFUSED and row.track is None and SEVERAL_TRACKS in row.words
+def tracks_of(row: Row[Any]) -> tuple[str, ...]:
+    """Its sound tracks ("2 channels, eng"), where it was refused because nobody said which one."""
+    told = _TRACKS.search(row.words) if row.state == uploads.REFUSED and row.track is None else None
+    return tuple(f"{n}: {track}" for n, track in enumerate(re.split(r"; \d+: ", told[1]), 1)) if told else ()
 
 
 class SentFiles:
@@ -95,7 +98,7 @@ class SentFiles:
     def _close_rest(self, lease: Lease, batch: str, beside: Batch, sheets: Batch, told: dict[str, tuple[str, str]]) -> None:
         """The companions and the sheet, after the recordings; they wait where a sound track must be chosen yet."""
         with self._rooms.db.read() as connection:
-            waits = [r.name for r in uploads.together(connection, batch, uploads.REFUSED) if needs_track(r)]
+            waits = [r.name for r in uploads.together(connection, batch, uploads.REFUSED) if tracks_of(r)]
             taken = [self._sent(r, beside).source for r in uploads.together(connection, batch, uploads.TAKEN)]
         for row in [*beside, *sheets]:
             if waits:

@@ -30,7 +30,7 @@ from archive.services.card import interview_alone
 from archive.services.ingest import Ingest
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import UploadRow
-from archive.services.sent import SentFiles, needs_track
+from archive.services.sent import WHICH_TRACK, SentFiles, tracks_of
 from archive.services.work import Lease
 
 FOLDER = "uploads"
@@ -185,10 +185,11 @@ class Uploads:
             rows = uploads.everything(connection)
         return tuple(
             UploadRow(
-                r.key, r.name, r.bytes, count(r.bytes), r.have, r.state, r.words, r.code or "", r.by, r.touched_at, r.interview,
-                needs_track(r),
+                r.key, r.name, r.bytes, count(r.bytes), r.have, r.state, WHICH_TRACK if tracks else r.words, r.code or "", r.by, r.touched_at, r.interview,
+                tracks,
             )
             for r in rows
+            for tracks in [tracks_of(r)]
         )  # fmt: skip
 
     def remove(self, viewer: Viewer, key: str) -> None:
