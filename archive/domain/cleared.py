@@ -168,8 +168,17 @@ class ShownSnippet(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownTwin(_Sealed):
+    """The same moment as another microphone recorded it."""
+
+    recording: str
+    at_ms: int
+    above: bool  # it stands before this hit in the same answer
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownHit(_Sealed):
-    """One answer of Find."""
+    """One answer of Find. `also`: where other microphones have it, as far as this viewer may find that."""
 
     unit_id: int
     recording: str
@@ -182,6 +191,7 @@ class ShownHit(_Sealed):
     tags: tuple[ShownTag, ...]
     playable: bool
     usable: tuple[str, ...] = ()
+    also: tuple[ShownTwin, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
