@@ -479,7 +479,7 @@ class SpeakingPage:
     by_voice: bool  # one microphone and several people: voices can be compared
     listening: bool  # a job for it waits or works
     heard: bool  # this recording was listened to
-    kept: bool  # what voices of this interview are like is kept at present
+    kept_until: str  # the moment at which what is kept of this interview's voices is deleted, decided or not; "" where nothing is
     ready: bool = False  # enough is named of two voices at least
     suggestions: tuple[VoiceSuggestion, ...] = ()
     changes: tuple[VoiceChange, ...] = ()
