@@ -22,8 +22,8 @@ REPEATED_MOST = 8  # times over: what goes on repeating is a tone, or a machine
 REPEATED_STEADY = 0.5  # share of samples that stand still: silence repeats itself as well
 _LOOK_S = 4  # looked through at a time, and the last second once more
 _MIXED = 8  # samples that make one mark
-_ANCHORS = 64  # every so manieth mark is kept, whichever it is: the same sound has the same ones
-_LEAST_ANCHORS = 3
+_LEAST_ANCHORS = 8  # of the marks of a block, some are kept, whichever they are: the same sound has the same ones
+_SHARE = 0.25  # of them that must come again at one distance
 _MOST_LAGS = 32
 _MIX = np.random.default_rng(8).integers(1, 2**32, _MIXED, dtype=np.uint64).astype(np.uint32) | np.uint32(1)
 
@@ -47,6 +47,7 @@ class RepeatFinder:
     def __init__(self, rate_hz: int, step: float = 0.0) -> None:
         self._rate_hz = rate_hz
         self._least, self._most = (rate_hz * ms // 1000 for ms in REPEATED_MS)
+        self._every = 1 << max(0, (self._least // _LEAST_ANCHORS).bit_length() - 1)
         self._loud = max(EDGE_LEVEL, 4 * step)
         self._held: list[Samples] = []
         self._at = 0  # of the first sample that is held
@@ -73,8 +74,8 @@ class RepeatFinder:
 
     def _look(self) -> Samples:
         sound = np.concatenate(self._held)
-        bits = np.ascontiguousarray(sound).view(np.uint32)
-        for lag in self._lags(bits):
+        bits = (sound + np.float32(0)).view(np.uint32)  # no zero is less than another
+        for lag in self._lags(bits, np.abs(sound) >= self._loud / 4):
             same = np.concatenate([[False], bits[lag:] == bits[:-lag], [False]])
             edges = np.flatnonzero(np.diff(same.astype(np.int8)))
             for first, end in zip(edges[::2], edges[1::2], strict=True):
@@ -82,8 +83,8 @@ class RepeatFinder:
                     self._keep(self._at + int(first) + lag, self._at + int(end) + lag)
         return sound
 
-    def _lags(self, bits: Words) -> list[int]:
-        """Distances at which the same few samples come again often enough."""
+    def _lags(self, bits: Words, loud: npt.NDArray[np.bool_]) -> list[int]:
+        """Distances at which the same few samples come again often enough; faint noise has few shapes, and all come again."""
         if len(bits) < _MIXED + self._least:
             return []
         size = len(bits) - _MIXED + 1
@@ -91,13 +92,12 @@ class RepeatFinder:
         for n in range(1, _MIXED):
             mixed += bits[n : n + size] * _MIX[n]
         mixed ^= mixed >> np.uint32(15)
-        moving = bits[1 : size + 1] != bits[:size] if len(bits) > size else np.ones(size, dtype=np.bool_)
-        places = np.flatnonzero(((mixed & np.uint32(_ANCHORS - 1)) == 0) & moving)
+        places = np.flatnonzero(((mixed & np.uint32(self._every - 1)) == 0) & (bits[1 : size + 1] != bits[:size]) & loud[:size])
         order = np.argsort(mixed[places], kind="stable")
         marks, places = mixed[places][order], places[order]
         lags = np.diff(places)[marks[1:] == marks[:-1]]
         found, counts = np.unique(lags[(lags >= self._least) & (lags <= self._most)], return_counts=True)
-        often = counts >= _LEAST_ANCHORS
+        often = counts >= _SHARE * found / self._every
         return [int(lag) for lag in found[often][np.argsort(-counts[often])][:_MOST_LAGS]]
 
     def _is_sound(self, block: Samples) -> bool:
