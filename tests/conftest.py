@@ -15,10 +15,12 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
+from argon2 import PasswordHasher
 from filelock import FileLock
 from hypothesis import HealthCheck, settings
 
 from archive.app import Archive
+from archive.services import accounts
 from tests import cast
 
 settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -46,12 +48,41 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: 0 if item.path in slow[:1] else 2 if item.path in slow else 1)
 
 
+Once = Callable[[str, Callable[[Path], object]], Path]
+
+
 @pytest.fixture(scope="session")
-def made_cast(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def once(tmp_path_factory: pytest.TempPathFactory) -> Once:
+    """Makes a folder once for all processes that share the tests: `once(name, make)` calls `make(folder)` in the first that asks."""
+    base = tmp_path_factory.getbasetemp()
+    shared = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
+
+    def made(name: str, make: Callable[[Path], object]) -> Path:
+        home = shared / f"once-{name}"
+        home.mkdir(exist_ok=True)
+        with FileLock(home / "lock"):
+            if not (home / "made").exists():
+                make(home / "archive")
+                (home / "made").touch()
+        return home / "archive"
+
+    return made
+
+
+@pytest.fixture(scope="session", autouse=True)
+def quick_passwords() -> Iterator[None]:
+    """A password's hash is kept small: hundreds of tests sign in. What it costs in use: tests/services/test_accounts.py."""
+    quick = PasswordHasher(time_cost=1, memory_cost=1024, parallelism=1)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(accounts, "_hasher", quick)
+        patch.setattr(accounts, "_NOBODY", quick.hash("nobody's"))
+        yield
+
+
+@pytest.fixture(scope="session")
+def made_cast(once: Once) -> Path:
     """The folder of the cast's archive, made once."""
-    folder = tmp_path_factory.mktemp("cast") / "archive"
-    cast.build(folder).close()
-    return folder
+    return once("cast", lambda folder: cast.build(folder).close())
 
 
 Opener = Callable[..., Archive]
@@ -87,16 +118,10 @@ class DemoRun:
 
 
 @pytest.fixture(scope="session")
-def demo_run(tmp_path_factory: pytest.TempPathFactory) -> DemoRun:
+def demo_run(once: Once) -> DemoRun:
     """One run of the demo, as a stranger would start it (about three minutes), for all processes that share the tests."""
-    base = tmp_path_factory.getbasetemp()
-    home = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "demo"
-    home.mkdir(exist_ok=True)
-    printed = home / "printed.txt"
-    with FileLock(home / "lock"):
-        if not printed.exists():
-            printed.write_text(_demo(home / "archive"), encoding="utf-8")
-    return DemoRun(home / "archive", printed.read_text(encoding="utf-8"))
+    folder = once("demo", lambda folder: folder.with_suffix(".txt").write_text(_demo(folder), encoding="utf-8"))
+    return DemoRun(folder, folder.with_suffix(".txt").read_text(encoding="utf-8"))
 
 
 def _demo(folder: Path) -> str:

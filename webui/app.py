@@ -28,6 +28,7 @@ from webui.views import (
     notes,
     people,
     recordings,
+    spellings,
     take_in,
     transcripts,
     upkeep,
@@ -99,12 +100,12 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     app.jinja_env.globals.update(from_to=phrases.from_to)
     app.jinja_env.filters.update(
         begin=phrases.begin, clock=phrases.clock, day=phrases.day, lasting=phrases.lasting, many=phrases.many, told=phrases.told,
-        told_in=phrases.told_in, decided=phrases.decided, exact=phrases.exact, pointing=phrases.pointing, went=phrases.went, wish=phrases.wish, given_names=exhibition.given_names, plainly=phrases.plainly,
+        told_in=phrases.told_in, state=phrases.state, far=phrases.far, decided=phrases.decided, exact=phrases.exact, pointing=phrases.pointing, went=phrases.went, wish=phrases.wish, given_names=exhibition.given_names, plainly=phrases.plainly,
     )  # fmt: skip
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
-    for module in (sign_in, finding, recordings, voices, take_in, correcting, transcripts, names, people, exhibition, copies, notes, upkeep):
+    for module in (sign_in, finding, recordings, voices, take_in, correcting, spellings, transcripts, names, people, exhibition, copies, notes, upkeep):
         app.register_blueprint(module.views)
     _common_to_templates(app, archive)
     _headers(app)
@@ -127,6 +128,7 @@ def _common_to_templates(app: Flask, archive: Archive) -> None:
             "who": current_user.name if signed_in else "",
             "role": role,
             "may": may,
+            "not_verbatim": phrases.NOT_VERBATIM,
         }
 
 

@@ -32,7 +32,7 @@ def find(
     for hit in found.hits:
         snippet = " ".join(f"[{text}]" if match else text for text, match in hit.snippet.parts)
         tags = ", ".join(dict.fromkeys(phrases.tag(t.kind, t.value) for t in hit.tags))
-        say(f"{hit.recording} {phrases.clock(hit.start_ms)}–{phrases.clock(hit.end_ms)}  {'; '.join(hit.speakers)}")
+        say(f"{hit.recording} {phrases.clock(hit.start_ms)}–{phrases.clock(hit.end_ms)}  {'; '.join(hit.speakers)}  ({phrases.state(hit.state, hit.verbatim)})")
         say(f"    {snippet}")
         if tags:
             say(f"    {tags}")

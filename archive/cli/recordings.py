@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from archive.app import phrases
-from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table, warn
+from archive.cli.desk import MOST, Desk, desk, json_option, say, say_aside, say_json, table, warn
 from archive.cli.jobs import work
 
 PATH = click.Path(path_type=Path)
@@ -26,13 +26,17 @@ REFUSED = 7
 def ingest(
     at: Desk, paths: tuple[Path, ...], interview: str, sheet: Path | None, copy_to: Path | None, track: int | None, as_data: bool
 ) -> None:  # fmt: skip
-    """Take files and folders in: copied, summed, measured. The sources are only read."""
+    """Take files and folders in: copied, summed, measured. The sources are only read.
+
+    It is on the list of jobs meanwhile. Killed, the next worker goes on with it, or the same command given again.
+    """
     if copy_to is not None:
         at.archive.second_place.choose(at.viewer, copy_to)
     warn(at.archive)
     found = at.archive.ingest.take(
-        at.viewer, paths, interview, sheet, None if as_data else lambda f: say(f"{f.outcome:9} {f.source_name}: {f.words}"), track
-    )
+        at.viewer, paths, interview, sheet, None if as_data else lambda f: say(f"{f.outcome:9} {f.source_name}: {f.words}"), track,
+        say_aside,
+    )  # fmt: skip
     if as_data:
         say_json(found)
     if at.archive.second_place.chosen():
@@ -48,10 +52,12 @@ def ingest(
 
 @click.command()
 @click.argument("recording", default="")
+@click.option("--again", is_flag=True, help="Also what was heard before. What you corrected is carried over to the new hearing.")
+@click.option("--model", default="", help="Another speech model than the archive's own; toldhere models list says which are here.")
 @desk
-def transcribe(at: Desk, recording: str) -> None:
+def transcribe(at: Desk, recording: str, again: bool, model: str) -> None:
     """Transcribe what waits and is permitted (or one RECORDING), on this machine. Stop it at any time: it goes on."""
-    queued, refused = at.archive.transcribing.queue(at.viewer, recording)
+    queued, refused = at.archive.transcribing.queue(at.viewer, recording, again, model)
     for code, reasons in refused:
         say(f"{code}: not allowed. {' '.join(reasons)}")
     say(f"{queued} recordings to transcribe.")
@@ -116,8 +122,8 @@ def recordings(at: Desk, as_data: bool) -> None:
         say_json(rows)
         return
     table(
-        "", ("recording", "length", "state", "words", "unassigned", "to decide", "sound"),
-        [(r.code, phrases.clock(r.duration_ms), r.state, r.words, r.unassigned, r.suggestions, " ".join(r.flags)) for r in rows],
+        "", ("recording", "length", "state", "words", "transcript", "unassigned", "to decide", "sound"),
+        [(r.code, phrases.clock(r.duration_ms), r.state, r.words, phrases.far(r.far.states), r.unassigned, r.suggestions, " ".join(r.flags)) for r in rows],
     )  # fmt: skip
 
 

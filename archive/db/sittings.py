@@ -5,7 +5,7 @@ Lines here have keys (block ids), speakers, times and states, and no words: thos
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Row, func, select, update
@@ -29,6 +29,13 @@ def waiting(connection: Connection, recording_id: int) -> list[Row[Any]]:
 def count_waiting(connection: Connection, recording_id: int) -> int:
     """How many edits are in no version yet; none of them is read."""
     return int(connection.execute(select(func.count()).select_from(edit).where(*_in_no_version(recording_id))).scalar_one())
+
+
+def recordings_waiting(connection: Connection) -> set[int]:
+    """Ids of the recordings with edits that are in no version yet."""
+    kept = select(version.c.recording_id, func.max(version.c.edits_to).label("to")).group_by(version.c.recording_id).subquery()
+    query = select(edit.c.recording_id).join(kept, kept.c.recording_id == edit.c.recording_id).where(edit.c.id > kept.c.to).distinct()
+    return {int(r) for r in connection.execute(query).scalars()}
 
 
 def _in_no_version(recording_id: int) -> tuple[ColumnElement[bool], ...]:
@@ -63,6 +70,18 @@ def edits_between(connection: Connection, recording_id: int, after: int, to: int
     """Who made the edits with these ids (`after` exclusive), each once, in the order of their first one."""
     query = select(edit.c.by).where(edit.c.recording_id == recording_id, edit.c.id > after, edit.c.id <= to).order_by(edit.c.id)
     return list(dict.fromkeys(connection.execute(query).scalars()))
+
+
+def changed_by(connection: Connection, recording_id: int, by: str, keys: Collection[int]) -> list[int]:
+    """Those of these lines that this person's open sitting made, in the order in which they were made."""
+    query = (
+        select(edit.c.new)
+        .join(sitting, sitting.c.id == edit.c.sitting_id)
+        .where(edit.c.recording_id == recording_id, sitting.c.by == by, sitting.c.ended_at.is_(None))
+        .order_by(edit.c.id)
+    )
+    made = [line[0] for new in connection.execute(query).scalars() for line in new]
+    return [key for key in dict.fromkeys(made) if key in keys]
 
 
 def add_edit(

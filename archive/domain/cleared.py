@@ -62,7 +62,8 @@ class ShownWord(_Sealed):
 
 @dataclass(frozen=True, kw_only=True)
 class ShownUtterance(_Sealed):
-    """One speaker's stretch. `speaker`: as the person wishes to be called for this viewer; "" where unassigned."""
+    """One speaker's stretch. `speaker`: as the person wishes to be called for this viewer; "" where unassigned.
+    `state`: how far a person has come with it (domain.values.LineState); `verbatim`: a person said that nothing is left out."""
 
     utterance_id: int
     speaker: str
@@ -71,6 +72,8 @@ class ShownUtterance(_Sealed):
     end_ms: int
     words: tuple[ShownWord, ...]
     closed: bool = False  # the words are not this viewer's to read; the time is shown, nothing else
+    state: str = "machine"
+    verbatim: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,17 +108,54 @@ class ShownDifference(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
-class ShownRecording(_Sealed):
-    """A recording's page as this viewer may read it."""
+class ShownWaiting(_Sealed):
+    """A stretch that may name somebody and waits for a person, with the words around it. `person_code`: who may be meant, "" where
+    nobody on record."""
+
+    start_ms: int
+    end_ms: int
+    person_code: str
+    around: tuple[ShownWord, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownOccurrence(_Sealed):
+    """A place where something mis-heard stands, for who may correct it: word `first` to `last` (inclusive) of the line `key`,
+    with words around it, what it would become, and what to play (None: not to be heard). `alike`: it only sounds like it."""
+
+    recording: str
+    key: int
+    first: int
+    last: int
+    start_ms: int
+    end_ms: int
+    speaker: str
+    before: str
+    said: str
+    after: str
+    becomes: str
+    alike: bool
+    play: PlayStretch | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownSound(_Sealed):
+    """A recording's sound as this viewer may have it."""
 
     code: str
     title: str
     duration_ms: int
-    version: int
-    utterances: tuple[ShownUtterance, ...]
     playable: tuple[PlayStretch, ...]
     peaks: bytes  # int8 pairs (lowest, highest) per step, zero where the viewer may not hear
     peak_ms: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownRecording(ShownSound):
+    """A recording's page as this viewer may read it. Utterances that are not in view have no words, but for marks of what is closed."""
+
+    version: int
+    utterances: tuple[ShownUtterance, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -178,7 +218,8 @@ class ShownTwin(_Sealed):
 
 @dataclass(frozen=True, kw_only=True)
 class ShownHit(_Sealed):
-    """One answer of Find. `also`: where other microphones have it, as far as this viewer may find that."""
+    """One answer of Find. `also`: where other microphones have it, as far as this viewer may find that. `state`: of what this viewer
+    reads of it, that of the line with least work in it."""
 
     unit_id: int
     recording: str
@@ -192,6 +233,8 @@ class ShownHit(_Sealed):
     playable: bool
     usable: tuple[str, ...] = ()
     also: tuple[ShownTwin, ...] = ()
+    state: str = "machine"
+    verbatim: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -210,6 +253,21 @@ class ShownQuote(_Sealed):
 
     words: str
     speakers: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownConflict(_Sealed):
+    """A place to decide at the desk: how it stands, and how a newer hearing has it. `keys`: the lines it stands in. Where anything
+    of it is closed to the viewer there are no words."""
+
+    id: int
+    start_ms: int
+    end_ms: int
+    closed: bool
+    speaker: str
+    keys: tuple[int, ...]
+    ours: str
+    theirs: str
 
 
 @dataclass(frozen=True, kw_only=True)

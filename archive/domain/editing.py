@@ -7,9 +7,10 @@ exactly what was there. Whoever changes names the lines they saw; where these ar
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from difflib import SequenceMatcher
+from itertools import groupby, pairwise
 
 from archive.domain.hearing import same_person
 from archive.domain.letters import core, folded
@@ -78,6 +79,31 @@ def typed(line: Line, texts: Sequence[str], by: str, most_ms: int) -> tuple[Line
     return (_of(line, words, by),) if words else ()
 
 
+def replaced(line: Line, runs: Sequence[tuple[int, int, Sequence[str]]], by: str, most_ms: int) -> tuple[Line, ...]:
+    """The line with other words in the place of some: (first, last inclusive, texts) each, in order and apart. No other word
+    changes, and none gets other times but beside words that have less than 20 ms each for what replaces them. Raises BadInput
+    where there are no such words."""
+    texts: list[str] = []
+    same: list[tuple[int, int]] = []
+    at = 0
+    for first, last, instead in runs:
+        if not at <= first <= last < len(line.words) or not instead:
+            raise BadInput("These words are not in the line.", "Load the page again.")
+        same += [(n, len(texts) + n - at) for n in range(at, first)]
+        texts += [w.text for w in line.words[at:first]] + list(instead)
+        at = last + 1
+    same += [(n, len(texts) + n - at) for n in range(at, len(line.words))]
+    texts += [w.text for w in line.words[at:]]
+    return (_of(line, fitted(line.words, texts, line.start_ms, line.end_ms, most_ms, same), by),)
+
+
+def heard(line: Line, words: Sequence[Word], by: str, most_ms: int = 0) -> tuple[Line, ...]:
+    """The line with these words in it, at the times at which they were heard; () where none is left. Times that run backwards are fitted."""
+    if any(b.start_ms < a.end_ms for a, b in pairwise(words)):
+        return typed(line, [w.text for w in words], by, most_ms)
+    return (_of(line, tuple(words), by),) if words else ()
+
+
 def split(line: Line, at: int, by: str) -> tuple[Line, Line]:
     """Two lines, the second from word `at` on. Raises BadInput where one of them had no words."""
     if not 0 < at < len(line.words):
@@ -106,9 +132,35 @@ def with_state(line: Line, state: LineState, by: str) -> Line:
     return replace(line, state=state, state_by=by)
 
 
-def least(lines: Sequence[Line]) -> LineState:
+def least(states: Iterable[LineState]) -> LineState:
     """The state of lines together: that of the one with least work in it; machine where there are none."""
-    return min((line.state for line in lines), key=lambda s: RANK[s], default=LineState.MACHINE)
+    return min(states, key=lambda s: RANK[s], default=LineState.MACHINE)
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a transcript has come: lines in each state, in order, lines nobody is assigned to, lines that are verbatim."""
+
+    lines: int
+    states: tuple[tuple[str, int], ...]
+    unassigned: int
+    verbatim: int
+
+    @property
+    def state(self) -> LineState:
+        """The state of the whole."""
+        return least(LineState(state) for state, count in self.states if count)
+
+
+def progress(counted: Iterable[tuple[LineState, bool, bool, int]]) -> Progress:
+    """From (state, nobody is assigned, verbatim, how many lines)."""
+    rows = list(counted)
+    states = dict.fromkeys(sorted(LineState, key=lambda s: RANK[s]), 0)
+    for state, _, _, count in rows:
+        states[state] += count
+    return Progress(
+        sum(r[3] for r in rows), tuple((s.value, n) for s, n in states.items()), sum(r[3] for r in rows if r[1]), sum(r[3] for r in rows if r[2])
+    )
 
 
 def _of(line: Line, words: tuple[Word, ...], by: str) -> Line:
@@ -166,6 +218,34 @@ def fitted(
         pieces[first:last] = [wide]
         n = first
     return tuple(word for piece in pieces for word in _timed(piece))
+
+
+def placed(
+    words: Sequence[Word], which: Collection[int], found: Sequence[tuple[int, int] | None], low_ms: int, high_ms: int
+) -> tuple[Word, ...]:  # fmt: skip
+    """The same words; those whose numbers are in `which` at the times at which they were found (ms), as far as these fit between
+    their neighbours and `low_ms`, `high_ms`. What was not found keeps its time, as far as that fits; nothing runs backwards."""
+    made = list(words)
+    for numbers in _runs(len(words), which):
+        at = made[numbers[0] - 1].end_ms if numbers[0] else low_ms
+        end_ms = made[numbers[-1] + 1].start_ms if numbers[-1] + 1 < len(made) else high_ms
+        if end_ms - at < MIN_WORD_MS * len(numbers):
+            continue
+        for k, n in enumerate(numbers):
+            room_ms = end_ms - MIN_WORD_MS * (len(numbers) - k - 1)  # the rest is for those that follow in this run
+            start, end = found[n] or (words[n].start_ms, words[n].end_ms)
+            following = next(((j, there[0]) for j, m in enumerate(numbers[k + 1 :]) if (there := found[m])), None)
+            if found[n] is None and following:
+                room_ms = min(room_ms, max(at + MIN_WORD_MS, following[1] - MIN_WORD_MS * following[0]))
+            start = min(max(start, at), room_ms - MIN_WORD_MS)
+            at = min(max(end, start + MIN_WORD_MS), room_ms)
+            made[n] = replace(words[n], start_ms=start, end_ms=at)
+    return tuple(made)
+
+
+def _runs(many: int, which: Collection[int]) -> list[list[int]]:
+    """The numbers of `which` below `many`, those that follow each other together."""
+    return [list(group) for inside, group in groupby(range(many), lambda n: n in which) if inside]
 
 
 def _pieces(

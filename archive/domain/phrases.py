@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import date
 
 from archive.domain.reasons import MONTHS, day_words
@@ -23,12 +24,19 @@ MIGHT_NAME = (
     "It stays a draft, since together they might name somebody. Choose fewer words, hide more of them, or put the quote on "
     "another panel; then let it be heard again."
 )
-KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of", "copy": "Copy", "check": "Check", "voices": "Compare voices in"}
+SPELLING_KEPT = {  # where services/spellings.py put it
+    "list": "Kept on the list.",
+    "gazetteer": "Kept with the place in the gazetteer.",
+    "people": "Kept with the person: it is hidden wherever their name is.",
+}
 SOUND_ESTIMATE = "An estimate: echo, distance and voices over voices are not measured. Somebody has to listen."
 OWN_ACCOUNT = (
     "Whoever listens second needs an account of their own, also where the team shares one computer: a keeper makes it "
     "(toldhere accounts add NAME editor), then they sign in on the pages, or write toldhere --as NAME before their command."
 )
+KINDS_OF_WORK = {
+    "transcribe": "Transcribe", "access": "Access copy of", "voices": "Compare voices in", "sound": "Measure again the sound of", "fit": "Put words to the sound in",
+}  # any other by its own name
 AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
 
 
@@ -98,6 +106,27 @@ def about(seconds: int | None) -> str:
 def work(kind: str, subject: str) -> str:
     """What a job does, on what: Transcribe TW-01.1."""
     return f"{KINDS_OF_WORK.get(kind, begin(kind))} {subject}"
+
+
+# How far a person has come with what the machine heard, by `domain.values.LineState`.
+STATES = {
+    "machine": "as our own computer heard it", "in work": "in work", "corrected": "corrected", "checked": "checked by a second person",
+    "agreed": "agreed with the speaker",
+}  # fmt: skip
+NOT_VERBATIM = "Where it does not say “verbatim”, fillers and false starts may be missing."
+
+
+def state(state: str, verbatim: bool = False) -> str:
+    """How far a stretch of transcript has come: “corrected, verbatim”."""
+    return STATES[state] + (", verbatim" if verbatim else "")
+
+
+def far(states: Sequence[tuple[str, int]]) -> str:
+    """How far a transcript has come, from (state, lines): “corrected”; “of 40 lines 12 corrected, 28 as our own computer heard it”."""
+    some = [(name, count) for name, count in reversed(states) if count]
+    if len(some) < 2:
+        return STATES[some[0][0]] if some else ""
+    return f"of {many(sum(c for _, c in some), 'line')} " + ", ".join(f"{count} {STATES[name]}" for name, count in some)
 
 
 def day(on: date | str | None) -> str:

@@ -26,12 +26,17 @@ _STRENGTH = {Decision.UNDECIDED: 1, Decision.HIDE: 2}  # of two about the same w
 
 
 def keep_version(
-    connection: Connection, recording_id: int, kind: str, lines: Sequence[Line], run_id: int | None, by: str, at: str
-) -> int:
-    """Write a new version and carry to it what was decided in the one before; returns its id. The caller describes and indexes."""
-    before = words.newest_version(connection, recording_id)
+    connection: Connection, recording_id: int, kind: str, lines: Sequence[Line], run_id: int | None, by: str, at: str,
+    since: int | None = None, beside: bool = False,
+) -> int:  # fmt: skip
+    """Write a new version and carry to it what was decided in the one before; returns its id. The caller describes and indexes.
+
+    `beside`: it is kept as it was heard and is nobody's today: another one follows in this very transaction, and what was decided
+    is carried to that one from the version `since`.
+    """
+    before = since if since is not None else words.newest_version(connection, recording_id)
     made = words.write_version(connection, recording_id, kind, lines, run_id, by, at)
-    if before is not None:
+    if before is not None and not beside:
         old, new = (Said([w for u in words.utterances(connection, v) for w in u.words]) for v in (before, made))
         rows = _to_add(mentions.current(connection, recording_id), old, new, at)
         for m in rows:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import islice
 from typing import NamedTuple
 
 from archive.db import describing, mentions, people, sittings, words
@@ -25,7 +26,9 @@ from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Naming, R
 from archive.domain.values import Decision as Decided
 from archive.errors import BadInput, Refused
 from archive.gate.carried import keep_version
+from archive.gate.merged import keep_merged, kept_line, newest_corrected
 from archive.gate.reading import Context, Reading, Readings
+from archive.gate.spelled import Spelled, may_prime
 
 TEAM = "team"
 _CLOSED = "[closed]\ue000"  # the private letter makes it a word that nobody writes
@@ -85,10 +88,15 @@ def _machine(reading: Reading, start_ms: int, end_ms: int) -> Decision:
 def keep_machine_text(
     connection: Connection, recording_id: int, run_id: int, lines: Sequence[tuple[int | None, Sequence[Word]]], by: str, at: str
 ) -> int:
-    """Write the machine's transcript as a version: (speaker or None, words) an utterance. Returns the version."""
+    """Write the machine's transcript as a version: (speaker or None, words) an utterance. Returns the version that counts then:
+    where people corrected what was heard before, one of its own, merged of both, with places to decide."""
     settle(connection, recording_id, by, at)
     kept = [Line(speaker, words=tuple(spoken)) for speaker, spoken in lines if spoken]
-    return keep_version(connection, recording_id, "machine", kept, run_id, by, at)
+    mine = newest_corrected(connection, recording_id)
+    if mine is None:
+        return keep_version(connection, recording_id, "machine", kept, run_id, by, at)
+    heard = keep_version(connection, recording_id, "machine", kept, run_id, by, at, beside=True)
+    return keep_merged(connection, recording_id, mine, heard, by, at)
 
 
 def keep_imported(
@@ -147,11 +155,6 @@ def keep_speakers(
     if changed:
         keep_version(connection, recording_id, SPEAKERS, [kept_line(line) for line in lines], None, by, at)
     return changed
-
-
-def kept_line(line: editing.Line) -> Line:
-    """A line at a desk as it is written into a version."""
-    return Line(line.speaker_id, line.key, (), line.state, line.state_by, line.verbatim, line.overlap)
 
 
 def settle(connection: Connection, recording_id: int, by: str, at: str) -> int | None:
@@ -274,13 +277,17 @@ def utterances_naming(connection: Connection, person_id: int, context: Context) 
     return list(found)
 
 
-def vocabulary(connection: Connection, recording_id: int, places: Sequence[str], most: int, context: Context) -> list[str]:
-    """Words that prime the engine, at most so many: `places`, then participants by the name they are called by: the full or the first one.
+def vocabulary(
+    connection: Connection, recording_id: int, places: Sequence[str], most: int, context: Context, spelled: Sequence[Spelled] = ()
+) -> list[str]:  # fmt: skip
+    """Words that prime the engine, at most so many: `places`, then participants by the name they are called by (the full or the
+    first one), then the archive's own list of spellings.
 
     What a primed engine drops is heard again without them (speech/whisper.py). Never a name that is hidden, not as part
     of a place either ("Marsh's field"): an unnamed narrator's would come back from silence. A name that is noted as
     being a word or a place as well may stand in a place. Never the name of somebody who withdrew, paused or objected, of
-    whom a person decided here that they are hidden, nor a place that is hidden like a name.
+    whom a person decided here that they are hidden, nor a place that is hidden like a name; of the list of spellings none that
+    holds a name which is hidden or undecided anywhere, or that is said in closed speech alone.
     """
     readings = Readings(connection, context)
     reading = readings.of(recording_id)
@@ -306,7 +313,9 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
         for n in reading.names.get(person_id, [])
         if (n.kind, reading.attribution(person_id)) in (("full", Attribution.FULL), ("first", Attribution.FIRST))
     ]
-    return [*dict.fromkeys([*free, *names])][:most]
+    first = [*dict.fromkeys([*free, *names])][:most]
+    others = [s for s in spelled if s.text not in first]
+    return [*first, *islice(may_prime(readings, recording_id, others), most - len(first))]
 
 
 def _hidden_places(readings: Readings) -> list[tuple[str, ...]]:
@@ -363,12 +372,18 @@ class Counted:
     """Numbers about a recording that tell nobody what was said."""
 
     words: int
-    unassigned: int
+    far: editing.Progress
     suggestions: int
+
+    @property
+    def unassigned(self) -> int:
+        """Utterances without a speaker."""
+        return self.far.unassigned
 
 
 def count(connection: Connection, recording_id: int) -> Counted:
     """How many words, utterances without a speaker, and suggestions that wait. Counted where they lie: no word is read."""
     version_id = words.newest_version(connection, recording_id)
-    spoken, unassigned = words.counted(connection, version_id) if version_id else (0, 0)
-    return Counted(spoken, unassigned, describing.count_suggested(connection, recording_id))
+    spoken = words.counted(connection, version_id) if version_id else 0
+    far = words.progress(connection, version_id) if version_id else editing.progress(())
+    return Counted(spoken, far, describing.count_suggested(connection, recording_id))

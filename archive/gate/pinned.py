@@ -22,6 +22,7 @@ from archive.domain.values import Attribution, Part, Way, Word
 from archive.gate.reading import Context, Readings
 from archive.gate.voices import AS_RECORDED, DISGUISED, READ, Voice, voice_of
 
+CAPTION_ALONE = "A caption has them and the sound has not. Leave them out with […], or choose other words."
 LEAD_MS = 150  # a word's time is a guess: clips cut at word times keep a little before and after
 
 
@@ -128,6 +129,18 @@ class Pinned:
             ]
         return self._muted[margin_ms]
 
+    def swallowed(self, mutes: Sequence[tuple[int, int]]) -> list[str]:
+        """Runs of words that may be read, most of whose sound is silent for the sake of a name beside them."""
+        runs: list[list[str]] = [[]]
+        tokens = mask_words(self.words(), self.masks())
+        for token in tokens:
+            silent_ms = sum(max(0, min(e, token.end_ms) - max(s, token.start_ms)) for s, e in mutes)
+            if token.masked or silent_ms * 2 <= token.end_ms - token.start_ms:
+                runs.append([])
+            else:
+                runs[-1].append(token.text)
+        return [" ".join(run) for run in runs if run]
+
     def narrators(self) -> list[int]:
         """Whose words they are put down to: the narrators among the speakers, else all who speak."""
         known = [p for p in self.speakers() if p is not None]
@@ -182,6 +195,8 @@ class Pinned:
         if mutes:
             length_s = sum(e - s for s, e in mutes) / 1000
             found.append(f"In the sound {many(len(mutes), 'stretch', 'stretches')} must be silent: {length_s:.1f} s.")
+            if lost := self.swallowed(mutes):
+                found.append(f"The silence covers words that may be read: “{' … '.join(lost)}”. {CAPTION_ALONE}")
         if self.attribution() == WITHHELD or any(self.line_of(p) == WITHHELD for p in self.narrators()):
             found.append("The speaker is not named.")
         elif any(self.unnamed(p) for p in self.narrators()):

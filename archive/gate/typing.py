@@ -22,6 +22,7 @@ from archive.domain.passages import Utterance
 from archive.domain.values import MIN_WORD_MS, LineState, Viewer, Way
 from archive.errors import BadInput, Refused
 from archive.gate.reading import Reading, Readings
+from archive.rules.spelled import instead
 
 MOST_LETTERS = 20_000  # of one line: an hour of speech without a pause
 
@@ -31,7 +32,7 @@ class LineAct:
     """What a person asks for at their desk. `keys`: the lines they see it about, neighbours in order.
 
     `act`: type (`text`) · part (before the word number `at`) · join · speaker (`person_id`) · state (`state`) · verbatim, overlap (`on`) ·
-    add (`text` between `start_ms` and `end_ms`).
+    add (`text` between `start_ms` and `end_ms`) · spell (`text` in the place of the words of each of `runs`, first and last).
     """
 
     act: str
@@ -43,6 +44,7 @@ class LineAct:
     on: bool = False
     start_ms: int = 0
     end_ms: int = 0
+    runs: tuple[tuple[int, int], ...] = ()
 
 
 def lines_now(connection: Connection, recording_id: int) -> list[Line]:
@@ -52,12 +54,13 @@ def lines_now(connection: Connection, recording_id: int) -> list[Line]:
 
 def show_lines(readings: Readings, viewer: Viewer, recording_id: int, lines: Sequence[Line], doubtful_below: float) -> tuple[ShownLine, ...]:
     """These lines as this viewer may type at them; their words are read here."""
-    whole = _with_words(readings, lines)
+    whole = with_words(readings, lines)
     reading = readings.lines(recording_id, whole)
     return tuple(_shown(reading, viewer, line, n, doubtful_below) for n, line in enumerate(whole))
 
 
-def _with_words(readings: Readings, lines: Sequence[Line]) -> list[Line]:
+def with_words(readings: Readings, lines: Sequence[Line]) -> list[Line]:
+    """The same lines with their words."""
     said = words.blocks(readings.connection, {line.key for line in lines})
     return [replace(line, words=said[line.key][1]) for line in lines]
 
@@ -65,7 +68,7 @@ def _with_words(readings: Readings, lines: Sequence[Line]) -> list[Line]:
 def _shown(reading: Reading, viewer: Viewer, line: Line, n: int, doubtful_below: float) -> ShownLine:
     utterance = reading.utterances[n]
     speaker = line.speaker_id
-    open_whole = _is_open(reading, viewer, utterance)
+    open_whole = is_open(reading, viewer, utterance)
     told: list[tuple[str, int, int, str]] = []
     if open_whole:
         unsure = reading.unsure(utterance, doubtful_below)
@@ -85,29 +88,30 @@ def change_for(readings: Readings, viewer: Viewer, recording_id: int, lines: Seq
     """The change that is asked for, its new words kept as blocks. Raises Clash where the lines are not there any more,
     Refused where they are not this viewer's to read, BadInput where it cannot be done."""
     if asked.act == "add":
-        return _kept(readings, _added(readings, viewer, recording_id, lines, asked, by))
+        return kept(readings, _added(readings, viewer, recording_id, lines, asked, by))
     if not asked.keys:
         raise BadInput("Nothing is chosen.", "Put the cursor into a line first.")
     first = editing.place_of(lines, asked.keys)
-    old = _with_words(readings, lines[first : first + len(asked.keys)])
-    new = _new(_open(readings, viewer, recording_id, old), old, asked, by)
+    old = with_words(readings, lines[first : first + len(asked.keys)])
+    new = _new(must_be_open(readings, viewer, recording_id, old), old, asked, by)
     after = lines[first - 1].key if first else 0
-    return _kept(readings, Change(tuple(old), tuple(new), after))
+    return kept(readings, Change(tuple(old), tuple(new), after))
 
 
 def require_open(readings: Readings, viewer: Viewer, recording_id: int, change: Change) -> None:
     """Raises Refused where a line that is taken away or comes back is not this viewer's to read today."""
-    _open(readings, viewer, recording_id, _with_words(readings, (*change.old, *change.new)))
+    must_be_open(readings, viewer, recording_id, with_words(readings, (*change.old, *change.new)))
 
 
-def _open(readings: Readings, viewer: Viewer, recording_id: int, lines: Sequence[Line]) -> Reading:
+def must_be_open(readings: Readings, viewer: Viewer, recording_id: int, lines: Sequence[Line]) -> Reading:
+    """A reading of these lines, which have their words. Raises Refused where any is not this viewer's to read today."""
     reading = readings.lines(recording_id, lines)
-    if not all(_is_open(reading, viewer, utterance) for utterance in reading.utterances):
+    if not all(is_open(reading, viewer, utterance) for utterance in reading.utterances):
         raise Refused("Something is closed here.", (), "It can be corrected when it is open again.")
     return reading
 
 
-def _is_open(reading: Reading, viewer: Viewer, utterance: Utterance) -> bool:
+def is_open(reading: Reading, viewer: Viewer, utterance: Utterance) -> bool:
     """True where this viewer may read every word of it."""
     return [len(run.words) for run in reading.runs(utterance, viewer)] == [len(utterance.words)]
 
@@ -118,6 +122,11 @@ def _new(reading: Reading, old: Sequence[Line], asked: LineAct, by: str) -> Sequ
         if len(asked.text) > MOST_LETTERS:
             raise BadInput("That is too much for one line.", "Part it first; what was there before is kept.")
         return editing.typed(line, written_words(asked.text), by, reading.row.duration_ms)
+    if asked.act == "spell":
+        if any(not 0 <= first <= last < len(line.words) for first, last in asked.runs):
+            raise BadInput("These words are not in the line.", "Load the page again.")
+        runs = [(first, last, instead(line.words, first, last, asked.text)) for first, last in sorted(asked.runs)]
+        return editing.replaced(line, runs, by, reading.row.duration_ms)
     if asked.act == "part":
         return editing.split(line, asked.at, by)
     if asked.act == "join":
@@ -156,7 +165,7 @@ def _added(readings: Readings, viewer: Viewer, recording_id: int, lines: Sequenc
     return Change((), (line,), before[-1].key if before else 0)
 
 
-def _kept(readings: Readings, change: Change) -> Change:
+def kept(readings: Readings, change: Change) -> Change:
     """The change with its new words in blocks; lines without their words, as they are kept in the journal."""
     new = [
         replace(line, key=words.add_block(readings.connection, line.words)) if line.key == 0 else line for line in change.new

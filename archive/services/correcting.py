@@ -6,14 +6,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from archive.db import audit, people, recordings, sittings
+from archive.db import audit, conflicts, people, recordings, sittings
 from archive.db.session import Connection, Row
 from archive.domain import editing
-from archive.domain.cleared import ShownDifference, ShownLine
-from archive.domain.editing import RANK, Line
-from archive.domain.values import LineState, Viewer
+from archive.domain.cleared import ShownConflict, ShownDifference, ShownLine
+from archive.domain.editing import Line
+from archive.domain.values import Viewer
 from archive.errors import BadInput, Clash, NotFound
 from archive.gate import custody
+from archive.gate.merged import decided, show_conflicts
 from archive.gate.reading import Readings
 from archive.gate.typing import LineAct, change_for, lines_now, require_open, show_differences, show_lines
 from archive.services.describing import describe_recording
@@ -24,29 +25,15 @@ MARK_LETTERS = 40
 
 
 @dataclass(frozen=True, slots=True)
-class Progress:
-    """How far a transcript has come: lines in each state, lines nobody is assigned to, lines that are verbatim."""
-
-    lines: int
-    states: tuple[tuple[str, int], ...]
-    unassigned: int
-    verbatim: int
-
-    @property
-    def state(self) -> str:
-        """The state of the whole: that of the line with least work in it."""
-        return next((state for state, count in self.states if count), LineState.MACHINE.value)
-
-
-@dataclass(frozen=True, slots=True)
 class Desk:
     """What somebody who corrects needs to know of a recording, beside its lines."""
 
-    progress: Progress
+    progress: editing.Progress
     unsaved: int  # changes that are in no version yet
     others: tuple[str, ...]  # who else sits at it
     may_undo: bool
     may_redo: bool
+    conflicts: int  # places where a newer hearing differs from what people corrected, not decided yet
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,8 +104,8 @@ class Correcting:
         mine = [s.id for s in at_it if s.by == viewer.name]
         journal = sittings.journal(connection, mine[0]) if mine else []
         return Desk(
-            _progress(lines), sittings.count_waiting(connection, recording_id), tuple(s.by for s in at_it if s.by != viewer.name),
-            bool(editing.to_undo(journal)), bool(editing.to_redo(journal)),
+            editing.progress((n.state, n.speaker_id is None, n.verbatim, 1) for n in lines), sittings.count_waiting(connection, recording_id), tuple(s.by for s in at_it if s.by != viewer.name),
+            bool(editing.to_undo(journal)), bool(editing.to_redo(journal)), conflicts.count_open(connection, recording_id),
         )  # fmt: skip
 
     # -- changing ----------------------------------------------------------------------------------------------
@@ -162,6 +149,37 @@ class Correcting:
             change = sittings.change_of(entry).turned()
             require_open(Readings(connection, self._rooms.context()), viewer, row.id, change)
             return self._keep(connection, viewer, row.id, lines, change, mark, target)
+
+    # -- where a newer hearing differs from what people corrected --------------------------------------------------
+    def conflicts(self, viewer: Viewer, code: str) -> tuple[ShownConflict, ...]:
+        """What is to be decided, in order of time, as far as this viewer may read it."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            row = self._recording(connection, code)
+            return show_conflicts(Readings(connection, self._rooms.context()), viewer, row.id, lines_now(connection, row.id))
+
+    def decide(self, viewer: Viewer, code: str, conflict_id: int, take: bool, mark: str) -> Changed:
+        """Decide one: what stands there stays; or `take` the newer wording, as a change of this sitting that can be undone.
+        Raises NotFound where there is none, Clash where somebody decided it, Refused where it is closed."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            row = self._recording(connection, code)
+            lines = lines_now(connection, row.id)
+            known = _sent_before(connection, viewer, row.id, mark)
+            if known is not None:
+                return self._done(connection, viewer, row.id, lines, known)
+            found = conflicts.by_id(connection, conflict_id)
+            if found is None or found.recording_id != row.id:
+                raise NotFound("There is nothing of that kind to decide.", "Load the page again.")
+            if found.decided:
+                raise Clash("Somebody decided this meanwhile.", "What stands there now is what they chose; it can be typed over.")
+            change = decided(Readings(connection, self._rooms.context()), viewer, found, lines, take, viewer.name)
+            now = self._rooms.now()
+            conflicts.decide(connection, conflict_id, "theirs" if take else "ours", viewer.name, now)
+            audit.record(connection, viewer.name, "wording decided", f"recording {row.id}", now, conflict=conflict_id, newer=take)
+            if change is None:
+                return Changed((), (), 0, self._desk(connection, viewer, row.id, lines))
+            return self._keep(connection, viewer, row.id, lines, change, mark, 0)
 
     def _keep(
         self, connection: Connection, viewer: Viewer, recording_id: int, lines: list[Line], change: editing.Change, mark: str, undoes: int
@@ -242,13 +260,3 @@ def _sent_before(connection: Connection, viewer: Viewer, recording_id: int, mark
     if not well_made or (known is not None and (known.recording_id != recording_id or known.by != viewer.name)):
         raise BadInput("This change could not be read.", "Load the page again; what was saved is kept.")
     return sittings.change_of(known) if known is not None else None
-
-
-def _progress(lines: list[Line]) -> Progress:
-    counted = dict.fromkeys(sorted(LineState, key=lambda s: RANK[s]), 0)
-    for line in lines:
-        counted[line.state] += 1
-    return Progress(
-        len(lines), tuple((s.value, n) for s, n in counted.items()),
-        sum(line.speaker_id is None for line in lines), sum(line.verbatim for line in lines),
-    )  # fmt: skip

@@ -9,25 +9,28 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.access import piece
-from archive.db import audit, consent_rows, jobs, likeness, origins, people, recordings, runs
+from archive.db import audit, conflicts, consent_rows, jobs, likeness, origins, people, recordings, runs
 from archive.db.session import Connection, Row
-from archive.domain.cleared import ShownTag
+from archive.domain.cleared import ShownSound, ShownTag, ShownUtterance
 from archive.domain.masking import merge
+from archive.domain.passages import in_view, shape, stages
 from archive.domain.phrases import begin, day, many
 from archive.domain.soundcheck import in_short, problems_of
 from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput, BadMedia, NotFound
 from archive.gate import custody
 from archive.gate.reading import Readings
-from archive.gate.show import show_recording, show_sound, show_tags, show_title
+from archive.gate.show import show_heard, show_part, show_recording, show_sound, show_tags, show_title, show_waiting
 from archive.gate.show_check import show_sound_check
 from archive.services.card import recording_of
 from archive.services.describing import describe_recording
 from archive.services.origins import recorder_lines
 from archive.services.rooms import EDITORS, EVERYBODY, KEEPER, Rooms, need
-from archive.services.rows import RecordingPage, RecordingRow, UndatedRow
+from archive.services.rows import RecordingPage, RecordingRow, UndatedRow, WaitingPage
 from archive.services.sheets import Sheet
 from archive.services.transcribing import KIND as TRANSCRIBE
+
+MOST_WAITING = 30  # names and suggestions on a recording's page; a page of their own has all
 
 
 class Recordings:
@@ -56,13 +59,14 @@ class Recordings:
             code=row.code, interview=recordings.interview_code(connection, row.interview_id), position=row.position,
             title=show_title(readings, viewer, row.id), recorded_on=row.recorded_on, duration_ms=row.duration_ms, microphones=row.microphones,
             participants=tuple(codes[p] for p in roles) if team else (), state=self._state(connection, row, counted.words),
-            words=counted.words, unassigned=counted.unassigned, suggestions=counted.suggestions,
+            words=counted.words, unassigned=counted.unassigned, far=counted.far, suggestions=counted.suggestions,
             flags=in_short(problems_of(measured.flags, measured.damage), places=team) if measured is not None else (), has_agreement=papers,
         )  # fmt: skip
 
     def _state(self, connection: Connection, row: Row[Any], words: int) -> str:
         newest = jobs.newest_of(connection, TRANSCRIBE, row.code)
-        if newest is not None and newest.state != "done":
+        heard_before = words and newest is not None and newest.state in jobs.OVER  # another hearing that failed takes nothing away
+        if newest is not None and newest.state != "done" and not heard_before:
             return "transcribing" if newest.state == "working" else str(newest.state)
         if words:
             return "transcribed"
@@ -71,13 +75,17 @@ class Recordings:
         may = custody.machine_may(connection, row.id, 0, row.duration_ms, self._rooms.context())
         return "waiting" if may.allowed else "not allowed"
 
-    def page(self, viewer: Viewer, code: str) -> RecordingPage:
-        """One recording as this viewer may read it. A keeper who opened it (`viewer.opened`) reads the closed parts too."""
+    def page(self, viewer: Viewer, code: str, at_ms: int | None = None) -> RecordingPage:
+        """One recording as this viewer may read it; of a long one the words of the part at `at_ms`, where that is given. A keeper who
+        opened it (`viewer.opened`) reads the closed parts too."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
             row = self._find(connection, code)
             readings = Readings(connection, self._rooms.context())
-            shown = show_recording(readings, viewer, row.id, self._rooms.options.doubtful_below)
+            doubtful_below, team = self._rooms.options.doubtful_below, viewer.role != Role.READER
+            shown = show_recording(readings, viewer, row.id, doubtful_below, at_ms)
+            parts = stages([(u.start_ms, u.end_ms) for u in shown.utterances])
+            names, names_waiting = show_waiting(readings, viewer, row.id, doubtful_below, 0, MOST_WAITING) if team else ((), 0)
             tags: tuple[ShownTag, ...] = show_tags(readings, viewer, row.id)
             roles = people.participants(connection, row.interview_id)
             codes = readings.codes
@@ -86,12 +94,49 @@ class Recordings:
             closed = merge(gaps)
             return RecordingPage(
                 row=self._row(readings, viewer, row), shown=shown, tags=tags,
-                people=tuple((codes[p], role) for p, role in roles.items()) if viewer.role != Role.READER else (),
+                people=tuple((codes[p], role) for p, role in roles.items()) if team else (),
                 closed=tuple((s, e, "closed to you today") for s, e in closed),
                 sealed_here=bool(closed) and viewer.role == Role.KEEPER,
                 notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
                 transcript_on=self._heard_on(connection, row), sound=show_sound_check(readings, viewer, row.id),
+                parts=tuple(parts), shape=shape(u.utterance_id for u in shown.utterances), read=in_view(parts, at_ms), names=names, names_waiting=names_waiting,
+                conflicts=conflicts.count_open(connection, row.id) if viewer.role in EDITORS else 0,
             )  # fmt: skip
+
+    def part(self, viewer: Viewer, code: str, shaped: str, part: int) -> tuple[ShownUtterance, ...]:
+        """One part of a long transcript, as this viewer may read it. Raises Clash where it has other utterances by now
+        (`RecordingPage.shape`)."""
+        need(viewer, *EVERYBODY)
+        with self._rooms.db.read() as connection:
+            row = self._find(connection, code)
+            return show_part(Readings(connection, self._rooms.context()), viewer, row.id, shaped, part, self._rooms.options.doubtful_below)
+
+    def waiting(self, viewer: Viewer, code: str, first: int, most: int) -> WaitingPage:
+        """So many of the names that wait, and of the suggestions, those that wait before those that were decided, from the number `first` on."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            row = self._find(connection, code)
+            readings = Readings(connection, self._rooms.context())
+            readings.in_outline(row.id)
+            names, names_waiting = show_waiting(readings, viewer, row.id, self._rooms.options.doubtful_below, first, most)
+            tags = sorted(show_tags(readings, viewer, row.id), key=lambda t: t.state != "suggested")
+            return WaitingPage(row.code, names, names_waiting, tuple(tags[first : first + most]), len(tags))
+
+    def taking_part(self, viewer: Viewer, code: str) -> tuple[tuple[str, str], ...]:
+        """(code, role) of everybody who takes part in a recording's interview."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            codes = people.codes_by_id(connection)
+            return tuple((codes[p], role) for p, role in people.participants(connection, self._find(connection, code).interview_id).items())
+
+    def heard(self, viewer: Viewer, code: str) -> ShownSound:
+        """What this viewer may hear of a recording, and its drawn sound."""
+        need(viewer, *EVERYBODY)
+        with self._rooms.db.read() as connection:
+            row = self._find(connection, code)
+            readings = Readings(connection, self._rooms.context())
+            readings.in_outline(row.id)
+            return show_heard(readings, viewer, row.id)
 
     def _find(self, connection: Connection, code: str) -> Row[Any]:
         row = recordings.by_code(connection, code)
@@ -106,7 +151,7 @@ class Recordings:
         if origin is not None and origin.kind == "imported":
             notes.append(f"This transcript was brought from elsewhere by {origin.by}. Nobody has ticked its words as heard against the sound.")
         elif run is not None:
-            notes.append("Transcribed by our own computer. Nobody has corrected it; words it was unsure of are marked.")
+            notes.append("Transcribed by our own computer; words it was unsure of are marked until somebody has heard them.")
             passed_over = run.options.get("passed_over", [])
             if passed_over:
                 seconds = round(sum(e - s for s, e in passed_over) / 1000)

@@ -20,6 +20,7 @@ from archive.errors import Refused, SheetError
 from archive.files.companions import companions_of
 from archive.files.guard import NOT_SOUND, Source
 from archive.files.uploads import Uploads as Folder
+from archive.services.asking import asked_by
 from archive.services.card import SHEET
 from archive.services.ingest import Ingest, Sent
 from archive.services.rooms import Rooms
@@ -29,7 +30,6 @@ from archive.services.work import Lease
 _TRACKS = re.compile(r" sound tracks \(1: (.+?)\), and nobody")  # of probe.sound_stream's words
 WHICH_TRACK = "It has several sound tracks, and one of them is the recording: choose it below. The whole file is kept, whichever it is."
 ALONE = "None of the recordings that it was sent with has its name, so it was not kept. Send it together with its recording."
-Alive = Callable[[], None]
 Batch = Sequence[Row[Any]]
 
 
@@ -45,13 +45,13 @@ class SentFiles:
     def __init__(self, rooms: Rooms, ingest: Ingest, folder: Folder) -> None:
         self._rooms, self._ingest, self._folder = rooms, ingest, folder
 
-    def take(self, lease: Lease, viewer: Viewer, alive: Alive) -> str:
+    def take(self, lease: Lease) -> str:
         """Take in what is whole of a batch. Called again, it goes on: what was closed is not taken twice."""
         batch = str(lease.args["batch"])
         with self._rooms.db.read() as connection:
-            rows = uploads.together(connection, batch, uploads.WHOLE)
+            viewer, rows = asked_by(connection, lease), uploads.together(connection, batch, uploads.WHOLE)
         for row in rows:
-            self._must_be_whole(lease, row, alive)
+            self._must_be_whole(lease, row)
         sounds = [r for r in rows if Path(r.name).suffix.lower() not in NOT_SOUND]
         sheets = [r for r in rows if r.name.lower() == SHEET]
         beside = [r for r in rows if r not in sounds and r not in sheets]
@@ -64,7 +64,7 @@ class SentFiles:
             done[0] += row.bytes
             self._close(lease, row, "refused" if found.outcome == "refused" else "taken", found.words, found.recording, (done[0], sum(r.bytes for r in rows)))
 
-        told = self._with_sheet(viewer, sheets, sent, came, alive)
+        told = self._with_sheet(lease, viewer, sheets, sent, came)
         self._close_rest(lease, batch, beside, sheets, told)
         with self._rooms.db.read() as connection:
             return _said(uploads.together(connection, batch, uploads.TAKEN, uploads.REFUSED))
@@ -76,7 +76,9 @@ class SentFiles:
         others = tuple((self._folder.path(b.key), b.name) for b in beside)
         return Sent(Source(path, row.name, below=row.name, ours=row.sha256, beside=others), row.interview, row.track)
 
-    def _with_sheet(self, viewer: Viewer, sheets: Batch, sent: Sequence[Sent], came: Callable[[Sent, Finding], None], alive: Alive) -> dict[str, tuple[str, str]]:
+    def _with_sheet(
+        self, lease: Lease, viewer: Viewer, sheets: Batch, sent: Sequence[Sent], came: Callable[[Sent, Finding], None]
+    ) -> dict[str, tuple[str, str]]:  # fmt: skip
         """key → (state, words) of the sheets. A sheet with faults is not read at all; the recordings are kept all the same."""
         told = {row.key: (uploads.REFUSED, f"Two files called {SHEET} came; neither was read. Send the right one alone.") for row in sheets}
         root = self._folder.root
@@ -85,9 +87,9 @@ class SentFiles:
             if len(sheets) == 1:
                 sheet = Path(shutil.copyfile(self._folder.path(sheets[0].key), Path(here) / SHEET))
             try:
-                others = self._ingest.take_sent(viewer, sent, root, sheet, came, alive)
+                others = self._ingest.take_sent(lease, viewer, sent, root, sheet, came)
             except SheetError as faulty:
-                self._ingest.take_sent(viewer, sent, root, None, came, alive)
+                self._ingest.take_sent(lease, viewer, sent, root, None, came)
                 words = " ".join([faulty.message, *faulty.findings, "Nothing of it was taken; the recordings are kept. Mend it and send it again, alone if you like."])
                 return {sheets[0].key: (uploads.REFUSED, words)}
         if sheet:
@@ -123,18 +125,18 @@ class SentFiles:
             self._folder.remove(row.key)
 
     # -- is it what was sent -----------------------------------------------------------------------------------
-    def _must_be_whole(self, lease: Lease, row: Row[Any], alive: Alive) -> None:
+    def _must_be_whole(self, lease: Lease, row: Row[Any]) -> None:
         """Raises Refused where the file is not what was sent; then the pieces that are not are asked for again."""
         if row.as_of and self._folder.changed_ns(row.key) == row.as_of:  # summed while it came, and not touched since
             return
-        lost = self._lost(row, alive)
+        lost = self._lost(row, lease.alive)
         if lost is None:
             return
         words = _lost_words(lost)
         lease.keep(lambda connection: self._reopen(connection, row, lost, words))
         raise Refused(words, (), "")
 
-    def _lost(self, row: Row[Any], alive: Alive) -> Sequence[int] | None:
+    def _lost(self, row: Row[Any], alive: Callable[[], None]) -> Sequence[int] | None:
         """None where the file is exactly what was sent; else its pieces that are not (empty: all are, and the browser's sum is another)."""
         alive()
         if self._folder.sum_of(row.key, 0, row.bytes, alive) == row.sha256:

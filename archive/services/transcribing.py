@@ -12,17 +12,19 @@ from typing import Any
 
 from archive.audio import decode
 from archive.audio.levels import stretch_levels
-from archive.db import audit, jobs, recordings, runs
+from archive.db import audit, conflicts, jobs, recordings, runs
 from archive.db.session import Connection
 from archive.domain.masking import merge
+from archive.domain.phrases import many
 from archive.domain.values import Viewer, Word
-from archive.errors import NotFound, Refused
+from archive.errors import Clash, NotFound, Refused
 from archive.gate import custody
 from archive.rules.crosstalk import Loud, without_crosstalk
 from archive.rules.places import primed_names
 from archive.rules.utterances import by_pause, merge_channels
 from archive.services.describing import describe_recording, gazetteer_places
 from archive.services.rooms import EDITORS, Rooms, need
+from archive.services.spellings import listed_spellings
 from archive.services.work import Lease
 from archive.speech import models
 from archive.speech.engine import RATE_HZ, Engine
@@ -31,24 +33,29 @@ from archive.speech.plan import plan_chunks
 KIND = "transcribe"
 MIXED = -1
 SILENT_MS = 2000  # shorter pauses are told by nobody
-Hired = Callable[[], Engine]
+Hired = Callable[[str], Engine]
 
 
 class Transcribing:
     """Transcription of one archive."""
 
     def __init__(self, rooms: Rooms, hire: Hired) -> None:
-        """`hire` loads the engine, once there is something to hear."""
+        """`hire` loads the engine with a model ("": the archive's own), once there is something to hear."""
         self._rooms, self._hire = rooms, hire
 
     # -- queueing ----------------------------------------------------------------------------------------------
-    def queue(self, viewer: Viewer, recording: str = "") -> tuple[int, tuple[tuple[str, tuple[str, ...]], ...]]:
+    def queue(
+        self, viewer: Viewer, recording: str = "", again: bool = False, model: str = ""
+    ) -> tuple[int, tuple[tuple[str, tuple[str, ...]], ...]]:  # fmt: skip
         """Queue what waits and is permitted; returns how many, and what is not permitted: (recording, reasons).
 
-        Raises ModelMissing first, so that nothing is queued that cannot be done.
+        `again`: also what was heard before; what people corrected is carried over. `model`: another than the archive's own.
+        Raises ModelMissing first, so that nothing is queued that cannot be done; Clash where one recording is named and waits for
+        another model already.
         """
         need(viewer, *EDITORS)
-        models.find(self._rooms.options.model, self._rooms.models_dir)
+        models.find(model or self._rooms.options.model, self._rooms.models_dir)
+        asked = {"again": again, "model": model} if again or model else {}
         queued, refused = 0, []
         context = self._rooms.context()
         with self._rooms.db.write() as connection:
@@ -60,14 +67,20 @@ class Transcribing:
                 newest = jobs.newest_of(connection, KIND, row.code)
                 # nothing was heard, or somebody did not want it: again only where asked for by name
                 unasked = newest is not None and newest.state in ("done", "cancelled")
-                if row.id in done or (unasked and not recording):
+                if not again and (row.id in done or (unasked and not recording)):
+                    continue
+                other = newest is not None and {k: newest.args[k] for k in ("again", "model") if k in newest.args} != asked
+                if other and newest is not None and newest.state in jobs.OPEN:
+                    if recording:
+                        raise Clash(f"{row.code} waits to be heard already, in another way.", "Cancel that first: see the list of work.")
                     continue
                 decision = custody.machine_may(connection, row.id, 0, row.duration_ms, context)
                 if not decision.allowed:
                     refused.append((row.code, tuple(r.words for r in decision.reasons)))
                     continue
                 whole_ms = row.duration_ms * len(self._speech(connection, row.id))
-                jobs.add_job(connection, KIND, row.code, {"recording": row.id}, viewer.name, self._rooms.now(), total=whole_ms)
+                args = {"recording": row.id, **asked}
+                jobs.add_job(connection, KIND, row.code, args, viewer.name, self._rooms.now(), total=whole_ms, anew=other)
                 queued += 1
             audit.record(
                 connection, viewer.name, "transcription queued", "jobs", self._rooms.now(), queued=queued, refused=len(refused)
@@ -89,11 +102,11 @@ class Transcribing:
             if chunk.state == "done":
                 continue
             self._ask(recording_id, chunk.start_ms, chunk.end_ms)
-            engine = engine or self._hire()
+            engine = engine or self._hire(lease.args.get("model", ""))
             words, notes = self._hear(engine, source, master.track, chunk, recording.language, primed, speech[chunk.channel])
             lease.keep(functools.partial(self._commit, lease=lease, n=chunk.n, words=words, notes=notes))
         if engine is None and chunks:  # a worker died between the last chunk and the end: what heard it is still noted
-            engine = self._hire()
+            engine = self._hire(lease.args.get("model", ""))
         return lease.keep(lambda connection: self._finish(connection, lease, recording_id, engine, primed))
 
     def _begin(self, connection: Connection, job_id: int) -> tuple[int, list[str]]:
@@ -124,7 +137,7 @@ class Transcribing:
     def _primed(self, connection: Connection, recording_id: int) -> list[str]:
         places = primed_names(gazetteer_places(connection))
         return custody.vocabulary(
-            connection, recording_id, places, self._rooms.options.vocabulary_most, self._rooms.context()
+            connection, recording_id, places, self._rooms.options.vocabulary_most, self._rooms.context(), listed_spellings(connection)
         )
 
     def _speech(self, connection: Connection, recording_id: int) -> dict[int, list[tuple[int, int]]]:
@@ -180,7 +193,7 @@ class Transcribing:
         if lines:
             run_id = runs.add_run(
                 connection, job_id=job_id, recording_id=recording_id, engine=engine.name if engine else "",
-                model=self._rooms.options.model, model_sha256=engine.model_sha256 if engine else "",
+                model=lease.args.get("model") or self._rooms.options.model, model_sha256=engine.model_sha256 if engine else "",
                 language=row.language, vocabulary=list(primed),
                 options={**(engine.options if engine else {}), **told_by_engine}, by="machine", at=now,
             )  # fmt: skip
@@ -189,6 +202,8 @@ class Transcribing:
         jobs.drop_words(connection, job_id)
         words = sum(len(spoken) for _, spoken in lines)
         told = f"{words} words." if words else "No speech was found. If somebody speaks here, ask for it to be heard again."
+        if waiting := conflicts.count_open(connection, recording_id):
+            told += f" Corrections are carried over; {many(waiting, 'place waits', 'places wait')} for you to decide between the two wordings."
         audit.record(connection, "machine", "transcribed", f"recording {recording_id}", now, job=job_id, words=words)
         return lease.end(connection, told)
 

@@ -8,33 +8,30 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import os
 import re
 import secrets
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from archive.db import audit, jobs, uploads
 from archive.db.session import Connection, Row
-from archive.domain.phrases import many
 from archive.domain.pieces import count, extent
-from archive.domain.values import Role, Viewer
+from archive.domain.values import Viewer
 from archive.errors import BadInput, Clash, NotFound, Refused
 from archive.files import browse
 from archive.files.companions import MOST_BYTES
 from archive.files.guard import NOT_SOUND, NOT_SOUND_NAMES, shown_name
 from archive.files.uploads import Bytes, Running
 from archive.files.uploads import Uploads as Folder
+from archive.services.asking import asking
 from archive.services.card import interview_alone
-from archive.services.ingest import Ingest
+from archive.services.ingest import KIND, Ingest
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import UploadRow
 from archive.services.sent import WHICH_TRACK, SentFiles, tracks_of
 from archive.services.work import Lease
 
 FOLDER = "uploads"
-KIND = "take in"
 _BATCH = re.compile(r"[0-9a-f]{32}")
 _SUM = re.compile(r"[0-9a-f]{64}")
 _MOST_NAME = 200
@@ -158,7 +155,7 @@ class Uploads:
         return [n for n in range(count(row.bytes)) if n not in here]
 
     def _queue(self, connection: Connection, viewer: Viewer, batch: str) -> None:
-        jobs.add_job(connection, KIND, subject_of(batch), {"batch": batch, "role": viewer.role.value}, viewer.name, self._rooms.now())
+        jobs.add_job(connection, KIND, subject_of(batch), {"batch": batch, **asking(connection, viewer)}, viewer.name, self._rooms.now())
 
     def _in_hand(self, connection: Connection, row: Row[Any]) -> bool:
         """Whether a job takes this file in, or waits to."""
@@ -231,31 +228,9 @@ class Uploads:
     def take_folder(self, viewer: Viewer, path: str, interview: str = "") -> int:
         """Queue a folder of this machine to be taken in; returns the number of the job."""
         need(viewer, *KEEPER)
-        folder = str(browse.allowed(path, browse.tops()))
-        subject = f"folder {hashlib.sha256(os.fsencode(folder)).hexdigest()[:8]}"  # its name may be somebody's
-        with self._rooms.db.write() as connection:
-            if interview:
-                interview_alone(connection, interview)
-            args = {"folder": folder, "interview": interview[:40], "role": viewer.role.value}
-            return jobs.add_job(connection, KIND, subject, args, viewer.name, self._rooms.now())
+        return self._ingest.queue(viewer, [browse.allowed(path, browse.tops())], interview)
 
     # -- the job -----------------------------------------------------------------------------------------------
     def run(self, lease: Lease) -> str:
         """Take in what was queued: what was sent together, or a folder. Called again, it goes on: what is here is not taken twice."""
-        with self._rooms.db.read() as connection:
-            job = jobs.by_id(connection, lease.job_id)
-        viewer = Viewer(job.by if job is not None else "", Role(lease.args["role"]))
-        alive = lambda: lease.keep(lambda _: None)  # noqa: E731
-        if "folder" in lease.args:
-            return self._run_folder(lease, viewer, alive)
-        return self._sent.take(lease, viewer, alive)
-
-    def _run_folder(self, lease: Lease, viewer: Viewer, alive: Callable[[], None]) -> str:
-        said: list[str] = []
-        folder = Path(lease.args["folder"])
-        if not folder.is_dir():
-            raise Refused("The folder is not there any more.", (), "Put the card back in and choose the folder again; what was taken is kept.")
-        found = self._ingest.take(viewer, [folder], lease.args["interview"], progress=lambda f: said.append(f.outcome), alive=alive)
-        taken, refused = sum(f.outcome == "taken" for f in found), sum(f.outcome in ("refused", "missing") for f in found)
-        here = len(found) - taken - refused
-        return f"{many(taken, 'file')} taken, {here} here already, {refused} refused: see “What came in”."
+        return self._sent.take(lease) if "batch" in lease.args else self._ingest.run(lease)

@@ -13,6 +13,7 @@ from archive.domain.values import Word
 
 Samples = npt.NDArray[np.float32]
 RATE_HZ = 16000
+MOST_PLACED_MS = 30_000  # the engine hears so much in one piece
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,3 +57,7 @@ class Engine(Protocol):
 
     def transcribe(self, pcm: Samples, language: str, vocabulary: Sequence[str] = ()) -> list[Word]:
         """The words alone."""
+
+    def place(self, pcm: Samples, language: str, texts: Sequence[str]) -> list[tuple[int, int] | None]:
+        """When each of these words, said in this order, is heard (ms from the start); None where it could not be placed.
+        `pcm`: MOST_PLACED_MS at most."""

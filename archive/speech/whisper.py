@@ -12,11 +12,15 @@ import ctranslate2
 import faster_whisper
 import numpy as np
 import numpy.typing as npt
+from faster_whisper.tokenizer import Tokenizer
+from faster_whisper.transcribe import pad_or_trim
 from faster_whisper.vad import VadOptions, get_speech_timestamps
 
+from archive.domain.letters import core, folded
+from archive.domain.marks import GAP, spoken
 from archive.domain.values import MIN_WORD_MS, Word
 from archive.errors import BadInput, ModelMissing
-from archive.speech.engine import RATE_HZ, Doubt, Heard
+from archive.speech.engine import MOST_PLACED_MS, RATE_HZ, Doubt, Heard
 from archive.speech.models import NEEDED, ModelFolder
 from archive.speech.onset import move_first_words
 
@@ -28,6 +32,8 @@ _NO_SPACES = frozenset({"zh", "ja", "th", "lo", "my", "yue"})
 """Languages written without spaces: there a word without one before it is a word of its own."""
 
 
+ATTENDED_MS = 20  # how finely the model attends to time
+PLACED_LEAST = 0.005  # less likely words are not placed; words that nobody said came to 0.0004–0.02 (project choice)
 UNHEARD_MS = 1000  # project choice: shorter ones are breaths and hesitations
 AGAIN_LEAD_MS = 300
 
@@ -109,6 +115,46 @@ class WhisperEngine:
         tidy = _in_order(move_first_words(_in_order(words, length_ms), pcm), length_ms)
         return Heard(tuple(tidy), tuple(doubts), tuple(_skipped(tidy, length_ms)))
 
+    def place(self, pcm: Samples, language: str, texts: Sequence[str]) -> list[tuple[int, int] | None]:
+        """When each of these words is heard, ms: the sound is laid beside the words that are given, none are guessed. None for
+        what is no spoken word, and where the sound has no room for it or speaks against it. Raises BadInput."""
+        length_ms = len(pcm) * 1000 // RATE_HZ
+        if pcm.ndim != 1 or pcm.dtype != np.float32 or length_ms > MOST_PLACED_MS:
+            raise BadInput(f"The engine takes {MOST_PLACED_MS // 1000} s of mono samples as 32-bit floats.")
+        said = [(n, core(spoken(t).replace(GAP, ""))) for n, t in enumerate(texts)]
+        said = [(n, text) for n, text in said if text]
+        found: list[tuple[int, int] | None] = [None] * len(texts)
+        if not said or length_ms < MIN_WORD_MS:
+            return found
+        heard = self._laid_beside(pcm, language, [text for _, text in said])
+        moved = move_first_words(heard, pcm)
+        for (n, _), word in zip(said, moved, strict=True):
+            if word.probability >= PLACED_LEAST and word.end_ms - word.start_ms >= MIN_WORD_MS:
+                found[n] = (word.start_ms, word.end_ms)
+        return found
+
+    def _laid_beside(self, pcm: Samples, language: str, texts: Sequence[str]) -> list[Word]:
+        """Words with the times at which the model attends to them; some may last 0 ms."""
+        whisper = self._whisper
+        try:
+            tokenizer = Tokenizer(whisper.hf_tokenizer, whisper.model.is_multilingual, task="transcribe", language=language)
+        except ValueError as trouble:
+            raise BadInput(f"The speech model does not know the language “{language}”.") from trouble
+        features = whisper.feature_extractor(pcm)[..., :-1]
+        tokens = [tokenizer.encode(f" {text}") for text in texts]
+        flat = [t for some in tokens for t in some]
+        frames = min(features.shape[-1], MOST_PLACED_MS // 10)
+        sound = whisper.encode(pad_or_trim(features))
+        laid = whisper.model.align(sound, tokenizer.sot_sequence, [flat], frames)[0]
+        pairs = np.array(laid.alignments)
+        first = np.pad(np.diff(pairs[:, 0]), (1, 0), constant_values=1).astype(bool)
+        begins_ms = pairs[first, 1] * ATTENDED_MS  # of each token, and of the end of the text
+        edges = np.cumsum([0, *(len(some) for some in tokens)])
+        return [
+            Word(text, int(begins_ms[a]), int(begins_ms[b]), float(np.mean(laid.text_token_probs[a:b])))
+            for text, a, b in zip(texts, edges[:-1], edges[1:], strict=True)
+        ]
+
     def _heard_again(
         self, pcm: Samples, language: str, words: list[Word], speech_ms: Sequence[tuple[int, int]]
     ) -> list[Word]:
@@ -122,8 +168,9 @@ class WhisperEngine:
             piece = pcm[first_ms * RATE_HZ // 1000 : (end_ms + AGAIN_LEAD_MS) * RATE_HZ // 1000]
             for word in self._pass(piece, language, ())[0]:
                 middle_ms = first_ms + (word.start_ms + word.end_ms) // 2
-                if start_ms - AGAIN_LEAD_MS // 2 <= middle_ms <= end_ms + AGAIN_LEAD_MS // 2:
-                    found.append(Word(word.text, word.start_ms + first_ms, word.end_ms + first_ms, word.probability))
+                moved = Word(word.text, word.start_ms + first_ms, word.end_ms + first_ms, word.probability)
+                if start_ms - AGAIN_LEAD_MS // 2 <= middle_ms <= end_ms + AGAIN_LEAD_MS // 2 and not _there_already(moved, words):
+                    found.append(moved)
         return sorted(found, key=lambda w: w.start_ms)
 
     def _pass(self, pcm: Samples, language: str, vocabulary: Sequence[str]) -> tuple[list[Word], list[Doubt]]:
@@ -171,6 +218,12 @@ def _unheard(speech_ms: Sequence[tuple[int, int]], words: Sequence[Word]) -> lis
         else:
             joined.append((start_ms, end_ms))
     return joined
+
+
+def _there_already(word: Word, words: Sequence[Word]) -> bool:
+    """True where the same word stands there: the piece that is heard again begins a little before and ends a little after."""
+    near = [w for w in words if w.start_ms - AGAIN_LEAD_MS < word.end_ms and word.start_ms < w.end_ms + AGAIN_LEAD_MS]
+    return folded(core(word.text)) in {folded(core(w.text)) for w in near}
 
 
 def _cores() -> int:

@@ -12,8 +12,8 @@ if TYPE_CHECKING:
 
 @pytest.fixture(scope="session")
 def engine(tmp_path_factory: pytest.TempPathFactory) -> WhisperEngine:
-    """faster-whisper with base, from the installed packages."""
+    """faster-whisper with base, from the installed packages; one thread, since two processes share the tests."""
     from archive.speech import models
     from archive.speech.whisper import WhisperEngine
 
-    return WhisperEngine(models.find("base", tmp_path_factory.mktemp("models")))
+    return WhisperEngine(models.find("base", tmp_path_factory.mktemp("models")), cpu_threads=1)

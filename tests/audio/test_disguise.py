@@ -15,7 +15,6 @@ from archive.audio.cut import CLIP_RATE_HZ, clip_samples
 from archive.audio.decode import pcm
 from archive.audio.loudness import measure_array
 from archive.domain.cleared import GATE_TOKEN, ClearedCaption, ClearedClip, PlayStretch
-from archive.speech import models
 from archive.speech.engine import RATE_HZ
 from archive.speech.whisper import WhisperEngine
 from tests.audio import sounds
@@ -147,9 +146,8 @@ def plain_words(text: str) -> list[str]:
     return re.findall(r"[a-z0-9']+", text.lower())
 
 
-def test_disguised_speech_is_still_understood(speech: dict[str, np.ndarray], tmp_path: Path) -> None:
+def test_disguised_speech_is_still_understood(speech: dict[str, np.ndarray], engine: WhisperEngine) -> None:
     """Word error rate (jiwer) of three disguised sample stretches against their scripts ≤ 2 × the plain ones + 2 points."""
-    engine = WhisperEngine(models.find("base", tmp_path))
 
     def errors(sound: np.ndarray, name: str) -> tuple[float, int]:
         heard = [w.text for w in engine.transcribe(_slower(sound), "en")]

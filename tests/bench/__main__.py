@@ -1,6 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer names real memory find killed masks listening scan carrying desk held access upload sound voices script. Without names: all of them (about twenty minutes on two cores).
+Names: transcribe ingest wer names real memory find killed masks listening scan carrying desk held access upload sound voices script told. Without names: all of them (about twenty minutes on two cores).
 """
 
 from __future__ import annotations
@@ -44,6 +44,7 @@ from tests.bench.scanning import scan
 from tests.bench.scripts import script
 from tests.bench.sending import upload
 from tests.bench.sound_check import sound_check
+from tests.bench.told import told
 from tests.bench.voices import voices
 from tests.rules import named
 
@@ -330,6 +331,7 @@ ALL: dict[str, Callable[[Path], None]] = {
     "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say), "desk": lambda home: desk(home, say),
     "scan": lambda home: scan(home, say), "upload": lambda home: upload(home, say), "sound": lambda home: sound_check(home, say),
     "voices": lambda home: voices(home, say), "script": lambda home: script(say),
+    "told": lambda _: told(say),
 }  # fmt: skip
 
 

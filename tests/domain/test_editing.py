@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from archive.domain import editing
-from archive.domain.editing import Change, Entry, Line, apply, fitted, join, least, split, typed, with_state
+from archive.domain.editing import Change, Entry, Line, apply, fitted, join, least, placed, split, typed, with_state
 from archive.domain.values import MIN_WORD_MS, LineState, Word
 from archive.errors import BadInput, Clash
 
@@ -204,4 +204,22 @@ def test_states_go_up_by_the_right_people_and_fall_back_when_words_change() -> N
     checked = with_state(corrected, LineState.CHECKED, "E-02")
     (again,) = typed(checked, ["b"], "E-02", MOST_MS)
     assert (again.state, again.verbatim, again.state_by) == (LineState.IN_WORK, False, "E-02")
-    assert least([checked, again]) == LineState.IN_WORK and least([]) == LineState.MACHINE
+    assert least([checked.state, again.state]) == LineState.IN_WORK and least([]) == LineState.MACHINE
+
+
+@given(spoken(start_ms=500, most=9), st.data())
+def test_words_put_to_the_sound_never_run_backwards_and_the_others_stay(words: tuple[Word, ...], data: st.DataObject) -> None:
+    which = data.draw(st.sets(st.integers(0, len(words) - 1)))
+    times = st.none() | st.tuples(st.integers(0, 5000), st.integers(0, 900)).map(lambda t: (t[0], t[0] + t[1]))
+    found = data.draw(st.lists(times, min_size=len(words), max_size=len(words)))
+    made = placed(words, which, found, words[0].start_ms, words[-1].end_ms)
+    assert [(w.text, w.probability) for w in made] == [(w.text, w.probability) for w in words]
+    assert monotone(made) and all(words[0].start_ms <= w.start_ms and w.end_ms <= words[-1].end_ms for w in made)
+    assert all(made[n] == w for n, w in enumerate(words) if n not in which)
+
+
+def test_words_are_put_where_they_were_found_and_a_lost_one_between_them() -> None:
+    words = tuple(Word(t, 1000 + 100 * n, 1100 + 100 * n) for n, t in enumerate(["so", "we", "walked", "down", "it"]))
+    words = (*words[:4], Word("it", 3000, 3200))
+    made = placed(words, {1, 2, 3}, [None, (1500, 1700), None, (1900, 2500), None], 1000, 3200)
+    assert [(w.start_ms, w.end_ms) for w in made] == [(1000, 1100), (1500, 1700), (1700, 1720), (1900, 2500), (3000, 3200)]

@@ -20,7 +20,7 @@ from archive.db import excerpts, recordings
 from archive.db.session import Connection
 from archive.domain.quoting import Span
 from archive.gate import clear
-from archive.gate.pinned import Pinned
+from archive.gate.pinned import CAPTION_ALONE, Pinned
 from archive.gate.reading import Readings
 from archive.gate.voices import AS_RECORDED, Voice
 from tests import cast
@@ -99,6 +99,19 @@ def test_levels_are_kept_when_a_recording_is_taken_in(cast_archive: Archive) -> 
     with cast_archive.rooms.db.read() as connection:
         for row in recordings.everything(connection):
             assert len(recordings.levels_of(connection, row.id)) == -(-row.duration_ms // 10)
+
+
+@pytest.mark.parametrize(("quiet_after_ms", "lost"), [(200, ""), (290, "“{}”")])
+def test_a_word_that_is_read_and_not_heard_is_told_to_whoever_listens(cast_archive: Archive, quiet_after_ms: int, lost: str) -> None:
+    """Words of 320 ms, 80 ms apart: 290 ms after the name most of the next word is silent with it, 200 ms after it is not."""
+    start, end = name_at(cast_archive)
+    quiet_at(cast_archive, "IV-21.1", [(0, start - 20), (end + quiet_after_ms, end + 2_000)])
+    words = cast.QUOTES["N-21"].split()
+    code = cast_archive.excerpts.choose(EDITOR, "IV-21.1", cast.QUOTES["N-21"], "exhibition")
+    (row,) = (r for r in cast_archive.excerpts.list(EDITOR) if r.code == code)
+    assert row.leaving is not None
+    told = [line for line in row.leaving.hidden if "may be read" in line]
+    assert told == ([f"The silence covers words that may be read: {lost.format(words[words.index('Walter') + 2])}. {CAPTION_ALONE}"] if lost else [])
 
 
 # --- any masks ----------------------------------------------------------------------------------------------------------

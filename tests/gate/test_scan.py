@@ -601,18 +601,20 @@ def test_too_large_is_refused_at_once(tmp_path: Path) -> None:
 @pytest.mark.parametrize("piece", ["the marsh and ", "a-", "Le\n", "é", "&#76;", "\u200bx", " ", "-  ", "A", "M a r s h", "x'"])
 def test_one_huge_line_takes_time_by_its_length_only(tmp_path: Path, piece: str) -> None:
     """Four times the length must not take sixteen times as long. The best of three runs, and a bound that leaves room for
-    a busy machine, not for a square."""
+    a busy machine, not for a square; a long run that is quick enough is not repeated."""
     names = (ForbiddenName("Coyle"), ForbiddenName("Agnes Coyle"))
-    seconds = []
-    for size in (150_000, 600_000):
+
+    def seconds(size: int) -> float:
         path = text_file(tmp_path, piece * (size // len(piece.encode())))
-        runs = []
-        for _ in range(3):
-            started = time.process_time()
-            assert hits(path, names=names) == []
-            runs.append(time.process_time() - started)
-        seconds.append(min(runs))
-    assert seconds[1] < 12 * max(seconds[0], 0.02), seconds
+        started = time.process_time()
+        assert hits(path, names=names) == []
+        return time.process_time() - started
+
+    most = 12 * max(min(seconds(150_000) for _ in range(3)), 0.02)
+    took: list[float] = []
+    while len(took) < 3 and not (took and took[-1] < most):
+        took.append(seconds(600_000))
+    assert min(took) < most, (took, most)
 
 
 def test_one_matcher_serves_many_files(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from archive.app import Archive, Asked, LineAct
+from archive.domain import phrases
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Clash, NotAllowed, Refused
 from tests import cast
@@ -244,3 +245,22 @@ def test_the_page_of_a_corrected_line_marks_nothing_as_unsure(archive: Archive, 
     assert not any(w.doubtful for w in said.words)
     assert found(archive, "hiraeth") == [CODE]
     assert found(archive, "laughter") == []
+
+
+def test_how_far_a_transcript_has_come_is_said_wherever_it_is_read(archive: Archive) -> None:
+    def said() -> tuple[list[tuple[str, bool]], tuple[str, bool], str]:
+        (hit,) = archive.finding.ask(cast.READER, Asked(words="lantern")).hits
+        page = archive.recordings.page(cast.READER, CODE)
+        return [(u.state, u.verbatim) for u in page.shown.utterances], (hit.state, hit.verbatim), phrases.far(page.row.far.states)
+
+    assert said() == ([("machine", False)], ("machine", False), "as our own computer heard it")
+    archive.correcting.change(cast.EDITOR, CODE, LineAct("part", (keys(archive)[0],), at=2), mark())
+    archive.correcting.change(cast.EDITOR, CODE, LineAct("state", tuple(keys(archive)), state="corrected"), mark())
+    archive.correcting.change(OTHER, CODE, LineAct("state", (keys(archive)[0],), state="checked"), mark())
+    archive.correcting.change(cast.EDITOR, CODE, LineAct("verbatim", (keys(archive)[1],), on=True), mark())
+    archive.correcting.finish(cast.EDITOR, CODE)
+    assert said() == (
+        [("checked", False), ("corrected", True)], ("corrected", False), "of 2 lines 1 checked by a second person, 1 corrected",
+    )  # fmt: skip
+    (row,) = (r for r in archive.recordings.list(cast.READER) if r.code == CODE)
+    assert (row.far.lines, row.far.verbatim, row.far.state) == (2, 1, "corrected")

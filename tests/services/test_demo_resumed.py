@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -61,9 +61,9 @@ def samples(tmp_path_factory: pytest.TempPathFactory) -> Path:
 Go = Callable[..., Archive]
 
 
-@pytest.fixture
-def start(samples: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Go:
-    monkeypatch.setattr(demo, "SAMPLES", samples)
+@pytest.fixture(scope="module")
+def start(samples: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Go]:
+    tmp_path = tmp_path_factory.mktemp("runs")
     weights = tmp_path / "weights"
     weights.mkdir()
     for name in ("model.bin", "config.json", "tokenizer.json", "vocabulary.json"):
@@ -79,7 +79,9 @@ def start(samples: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Go:
             archive.add_model("given", weights)
         return archive
 
-    return make
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(demo, "SAMPLES", samples)
+        yield make
 
 
 def run(archive: Archive, die_at: str = "") -> Result:
@@ -92,7 +94,7 @@ def run(archive: Archive, die_at: str = "") -> Result:
             if row is None:
                 return
             script = town.SCRIPTS[row.subject.split(".")[0]]
-            archive.work.kinds["transcribe"] = Transcribing(archive.rooms, lambda script=script: town.ScriptedEngine(script)).run
+            archive.work.kinds["transcribe"] = Transcribing(archive.rooms, lambda model, script=script: town.ScriptedEngine(script)).run
             archive.work.run(row.id, "a-token")
 
     def tell(words: str) -> None:
@@ -107,7 +109,7 @@ def table(result: Result, folder: Path) -> dict[str, Any]:
     return {key: [str(v).replace(str(folder), "HERE") for v in value] if isinstance(value, list) else value for key, value in asdict(result).items()}
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def unbroken(start: Go) -> dict[str, Any]:
     archive = start("unbroken")
     found = table(run(archive), archive.folder)

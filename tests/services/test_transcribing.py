@@ -136,7 +136,7 @@ def claimed(archive: Archive, token: str = "mine") -> int:
 
 def child(archive: Archive, job_id: int, token: str, hire: Callable[[], Given]) -> None:
     """The child's part, in this process, with a given engine."""
-    archive.transcribing._hire = hire
+    archive.transcribing._hire = lambda model: hire()
     archive.work.run(job_id, token)
 
 

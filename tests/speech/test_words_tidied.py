@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from archive.domain.values import MIN_WORD_MS, Word
 from archive.speech.onset import move_first_words
-from archive.speech.whisper import _doubts, _in_order, _skipped, _words
+from archive.speech.whisper import _doubts, _in_order, _skipped, _there_already, _words
 
 
 def heard(*words: tuple[str, float, float]) -> list[SimpleNamespace]:
@@ -102,3 +102,10 @@ def test_vocabulary_that_comes_back_as_speech_is_flagged() -> None:
 def test_skipped_stretches_of_two_seconds_are_listed() -> None:
     assert _skipped([Word("a", 2_500, 3_000), Word("b", 4_500, 5_000)], 7_000) == [(0, 2_500), (5_000, 7_000)]
     assert _skipped([], 1_000) == []
+
+
+def test_what_is_heard_again_gives_no_word_twice() -> None:
+    """As the base model did in one of the samples: the second hearing of “every woman a tin” began with the “every” that was there."""
+    there = [Word("every", 19_460, 19_580, 0.96), Word("I", 21_600, 21_720, 0.98)]
+    again = [Word("Every", 19_480, 19_580, 0.34), Word("woman", 19_580, 19_800, 0.99), Word("it,", 21_200, 21_400, 0.99), Word("every", 20_500, 20_700, 0.9)]
+    assert [_there_already(w, there) for w in again] == [True, False, False, False]

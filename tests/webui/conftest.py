@@ -11,6 +11,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from archive.app import Archive
+from tests.conftest import Once
 from tests.webui import town
 from webui.app import create_app
 
@@ -18,11 +19,9 @@ Enter = Callable[[str], FlaskClient]
 
 
 @pytest.fixture(scope="session")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def made(once: Once) -> Path:
     """Folder of the town's archive; never changed by a test."""
-    folder = tmp_path_factory.mktemp("town") / "archive"
-    town.build(folder).close()
-    return folder
+    return once("town", lambda folder: town.build(folder).close())
 
 
 @pytest.fixture

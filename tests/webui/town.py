@@ -158,7 +158,7 @@ def _transcribe(archive: Archive, name: str) -> None:
         made = jobs.add_job(connection, "transcribe", code, {"recording": row.id}, EDITOR.name, archive.rooms.now())
         claimed = jobs.claim(connection, "a-token", archive.rooms.seconds(), 60, archive.rooms.now())
         assert claimed is not None and claimed.id == made
-    archive.work.kinds["transcribe"] = Transcribing(archive.rooms, lambda: ScriptedEngine(SCRIPTS[name])).run
+    archive.work.kinds["transcribe"] = Transcribing(archive.rooms, lambda model, name=name: ScriptedEngine(SCRIPTS[name])).run
     archive.work.run(made, "a-token")
 
 

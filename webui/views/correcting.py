@@ -20,16 +20,16 @@ MOST_KEYS = 2000
 @views.get("/recordings/<code>/correct")
 def desk(code: str) -> str:
     """The desk: sound, lines to type in, keys."""
-    page = archive().recordings.page(viewer(), code)
+    heard = archive().recordings.heard(viewer(), code)
     lines, count = archive().correcting.lines(viewer(), code, 0, FIRST_LINES)
-    playable = [(p.start_ms, p.end_ms) for p in page.shown.playable]
+    playable = [(p.start_ms, p.end_ms) for p in heard.playable]
     return render_template(
         "correct.html",
-        row=page.row, shown=page.shown, people=page.people, count=count,
-        playable=testimony.stretches(playable), wave=drawing.wave_path(page.shown.peaks),
-        silent_bars=drawing.bars([(s, e, "") for s, e in drawing.gaps(playable, page.shown.duration_ms)], page.shown.duration_ms),
+        code=heard.code, heard=heard, people=archive().recordings.taking_part(viewer(), code), count=count,
+        playable=testimony.stretches(playable), wave=drawing.wave_path(heard.peaks),
+        silent_bars=drawing.bars([(s, e, "") for s, e in drawing.gaps(playable, heard.duration_ms)], heard.duration_ms),
         start=as_json({"count": count, "lines": lines, "desk": archive().correcting.desk(viewer(), code)}, None),
-        start_ms=min(max(0, request.args.get("from", 0, type=int)), page.shown.duration_ms),
+        start_ms=min(max(0, request.args.get("from", 0, type=int)), heard.duration_ms),
     )  # fmt: skip
 
 
@@ -45,16 +45,20 @@ def lines(code: str) -> Response:
 
 @views.post("/recordings/<code>/correct/change.json")
 def change(code: str) -> Response:
-    """One thing that a person does to one line or several; or undo, or do again."""
+    """One thing that a person does to one line or several; or undo, or do again; or which of two wordings stands."""
     asked = request.get_json(silent=True)
     if not isinstance(asked, dict):
         raise BadInput("This change could not be read.", "Load the page again; what was saved is kept.")
     act, mark = str(asked.get("act", "")), str(asked.get("mark", ""))
     if act in ("undo", "again"):
         return _answer(archive().correcting.undo(viewer(), code, mark, act == "again"))
+    if act in ("ours", "newer"):
+        return _answer(archive().correcting.decide(viewer(), code, _number(asked, "at"), act == "newer", mark))
     keys, speaker = asked.get("keys", []), asked.get("speaker")
     if not isinstance(keys, list) or len(keys) > MOST_KEYS or not all(type(k) is int for k in keys):
         raise BadInput("This change could not be read.", "Load the page again; what was saved is kept.")
+    if act == "fit":
+        return _answer(archive().fitting.queue(viewer(), code, keys))
     wanted = LineAct(
         act, tuple(keys), str(asked.get("text", "")), _number(asked, "at"), None, str(asked.get("state", "")), asked.get("on") is True,
         _number(asked, "start_ms"), _number(asked, "end_ms"),
@@ -62,11 +66,32 @@ def change(code: str) -> Response:
     return _answer(archive().correcting.change(viewer(), code, wanted, mark, None if speaker is None else str(speaker)))
 
 
+@views.get("/recordings/<code>/correct/conflicts.json")
+def conflicts(code: str) -> Response:
+    """Places where a newer hearing differs from what people corrected."""
+    return _answer(archive().correcting.conflicts(viewer(), code))
+
+
+@views.get("/recordings/<code>/correct/fit.json")
+def fit(code: str) -> Response:
+    """Whether typed words are being put to the sound."""
+    return _answer(archive().fitting.state(viewer(), code))
+
+
 @views.post("/recordings/<code>/correct/finish")
 def finish(code: str) -> Answer:
     """End the sitting: what was changed becomes a version."""
     archive().correcting.finish(viewer(), code)
     flash("What you corrected is a version of its own now, and can be found.")
+    return redirect(url_for("recordings.one", code=code), 303)
+
+
+@views.post("/recordings/<code>/again")
+def again(code: str) -> Answer:
+    """Let a recording be heard again, with a model that is chosen; what people corrected is carried over."""
+    queued, refused = archive().transcribing.queue(viewer(), code, True, request.form.get("model", ""))
+    why = " ".join(reason for _, reasons in refused for reason in reasons)
+    flash("It is heard again as soon as our own computer is free; Upkeep says how far it is." if queued else f"It is not heard again. {why}")
     return redirect(url_for("recordings.one", code=code), 303)
 
 

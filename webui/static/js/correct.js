@@ -1,6 +1,9 @@
 // The desk: words that follow the sound and are typed in place; every change is kept on the server within two seconds.
 import { CANNOT_PLAY, Player, clock, cut, lastBefore, parse } from "./player.js";
-import { Keys } from "./keys.js";
+import { Conflicts } from "./conflicts.js";
+import { Elsewhere } from "./elsewhere.js";
+import { putToSound } from "./fitting.js";
+import { Keys, speakerKeys } from "./keys.js";
 import { Lines, moved, places } from "./lines.js";
 
 const $ = (id) => document.getElementById(id);
@@ -15,6 +18,7 @@ const start = JSON.parse(root.dataset.start);
 const PAUSE_MS = 700; // after the last key
 const LONGEST_MS = 1500; // after the first key that is not kept
 const AGAIN_MS = 2000;
+const SETTLED_MS = 4000; // without a key in a line: what was typed there is looked at
 const SPEEDS = [0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.15, 1.3, 1.5, 1.75, 2];
 const ENDS = /[.?!…]["'”’)\]]*$/;
 
@@ -207,16 +211,29 @@ function meant() {
 }
 
 root.addEventListener("focusin", () => { last = here() ?? last; });
-root.addEventListener("focusout", (event) => { const l = event.target.closest(".turn")?.line; if (l?.dirty) keep(); });
+root.addEventListener("focusout", (event) => { const l = event.target.closest(".turn")?.line; if (l?.dirty) keep(); if (l) settled(l); });
 root.addEventListener("input", (event) => {
   const l = event.target.closest(".turn").line;
   const text = event.target.textContent.replace(/\s*\n\s*/g, " ");
   l.spots = moved(l.text, text, l.spots);
+  l.before ??= l.text;
   l.text = text;
   l.dirty = true;
+  clearTimeout(l.still);
+  l.still = setTimeout(() => settled(l), SETTLED_MS);
   if (l.trouble) { l.trouble = ""; l.el.querySelector(".trouble")?.remove(); }
   later();
 });
+
+const elsewhere = new Elsewhere($("same"), $("offers"), $("same").dataset.ask, root.dataset.token, keep);
+/** Somebody is done with a line: where a name was put right in it, the same is offered elsewhere. */
+function settled(l) {
+  clearTimeout(l.still);
+  const before = l.before;
+  l.before = undefined;
+  if (before !== undefined && before !== l.text && !l.theirs && !l.trouble) elsewhere.look(before, l.text);
+}
+
 root.addEventListener("keydown", (event) => {
   const l = event.target.closest(".said") ? here() : null;
   if (!l) return;
@@ -322,6 +339,21 @@ async function toMeant(body) {
   if (made.length) letGo();
 }
 
+// --- two wordings, and times from the sound ----------------------------------------------------------------------------
+const conflicts = new Conflicts($("conflicts"), { ask, go: goToWords });
+
+function goToWords({ start_ms, end_ms }) {
+  goTo(start_ms - 1000, true);
+  const middle = ([, from, to]) => (from + to) / 2;
+  const l = lines.all.find((n) => !n.closed && n.words.some((w) => middle(w) >= start_ms && middle(w) < end_ms)) ?? lines.all.find((n) => !n.closed && n.end_ms > start_ms);
+  if (!l) return;
+  const spots = l.spots.filter((spot, n) => spot && middle(l.words[n]) >= start_ms && middle(l.words[n]) < end_ms);
+  if (spots.length) put(l, spots[0][0], spots.at(-1)[1]);
+  else put(l, l.text.length);
+}
+
+const fit = (some) => putToSound(some, { place: $("fit").dataset.fit, list: root.dataset.lines, lines, keep, send, tell });
+
 // --- the sound -------------------------------------------------------------------------------------------------------
 let loop = null;
 let starts = [];
@@ -403,10 +435,14 @@ const DOES = {
   inaudible: ["inaudible", "Alt+KeyI"],
   unsure: ["unsure of this word", "Alt+KeyQ"],
   join: ["join with the next line", "Alt+KeyJ"],
+  same: ["the same elsewhere", "Alt+KeyS"],
+  conflict: ["next place with two wordings", "Alt+KeyN"],
+  ours: ["keep ours", "Alt+KeyY"],
+  newer: ["take the newer", "Alt+KeyT"],
+  fit: ["put these words to the sound", "Alt+KeyG"],
   undo: ["undo", "Ctrl+KeyZ"],
   again: ["do again", "Ctrl+Shift+KeyZ"],
-  ...Object.fromEntries([...document.querySelectorAll("[data-speaker]")].slice(0, 10).map((b, n) => (b.dataset.speaker
-    ? [`speaker:${b.dataset.speaker}`, [`${b.dataset.speaker} speaks here`, `Alt+Digit${n + 1}`]] : ["speaker:", ["speaker not known", "Alt+Digit0"]]))),
+  ...speakerKeys([...document.querySelectorAll("[data-speaker]")].map((b) => [b.dataset.speaker, b.dataset.speaker ? `${b.dataset.speaker} speaks here` : "speaker not known"]), "Alt+"),
 };
 
 const ACTS = {
@@ -425,6 +461,12 @@ const ACTS = {
   unsure,
   part,
   join: () => { const l = current(); if (l) join(l, lines.all[lines.all.indexOf(l) + 1]); },
+  same: () => elsewhere.open(),
+  conflict: () => conflicts.next(),
+  ours: () => conflicts.decide("ours"),
+  newer: () => conflicts.decide("newer"),
+  fit: () => { const some = meant(); if (some.length) fit(some); else tell("Put the cursor into a line first."); },
+  fitAll: () => fit([]),
   undo: () => ask({ act: "undo" }),
   again: () => ask({ act: "again" }),
 };
@@ -482,5 +524,6 @@ async function rest() {
   document.documentElement.dataset.ready = "yes";
 }
 show(start.desk);
+if (start.desk.conflicts) conflicts.load(true);
 ready();
 rest();

@@ -1,0 +1,93 @@
+"""Told times against tests/rules/told_times.csv, which was written by hand before the rules that it measures were deepened (issue 6)."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from archive.domain.dates import decades
+from archive.domain.values import Word
+from archive.rules.calendar import Event
+from archive.rules.dates import suggest_dates
+from archive.services.demo import SAMPLES
+from tests.rules.named import rows_of
+from tests.rules.test_told_times import NO_TIMES, TIMES, expected, rows
+
+
+@dataclass
+class _Score:
+    sentences: int = 0
+    right: int = 0  # sentences with exactly what is expected and nothing more
+    wanted: int = 0
+    found: int = 0
+    silent: int = 0  # sentences in which no time is told
+    false: int = 0  # suggestions in those
+    shared_decades: int = 0
+    other_decades: int = 0  # of one side only
+
+    def exact(self) -> str:
+        return f"{self.found}/{self.wanted}"
+
+
+def told(say: Callable[[str], None]) -> None:
+    """Exact EDTF: expected values found, in order. Decade F1: micro, over the decades each sentence's values touch."""
+    calendar = [
+        Event(r["name"], r["edtf"], tuple(filter(None, r["also"].split(";"))))
+        for r in rows_of(SAMPLES / "events.csv")
+    ]
+    scores: dict[str, _Score] = defaultdict(_Score)
+    misses = []
+    for row in rows():
+        words = [Word(t, n * 300, n * 300 + 250) for n, t in enumerate(row["sentence"].split())]
+        recorded_on = date.fromisoformat(row["recorded_on"]) if row["recorded_on"] else date.max
+        got = [_spaced(s.value) for s in suggest_dates(words, row["born"] or None, recorded_on, calendar)]
+        wanted = [_spaced(v) for v in expected(row)]
+        for name in ("", row["what"]):
+            _add(scores[name], wanted, got)
+        if got != wanted:
+            misses.append(f"  {row['what']}: {row['sentence']} → {' ; '.join(got) or '–'} (expected {' ; '.join(wanted) or '–'})")
+    whole = scores[""]
+    f1 = 2 * whole.shared_decades / (2 * whole.shared_decades + whole.other_decades)
+    say(
+        f"told times: {whole.sentences} sentences, exact EDTF {whole.found / whole.wanted:.3f} ({whole.exact()}), decade F1 {f1:.3f}, "
+        f"{100 * whole.false / whole.silent:.1f} false dates in 100 sentences without one ({whole.false} in {whole.silent}), "
+        f"{whole.right} sentences wholly right"
+    )
+    for name in TIMES:
+        one = scores[name]
+        also = f", false {one.false} in {one.silent}" if one.silent else ""
+        say(f"  {name}: exact {one.exact()}, wholly right {one.right} of {one.sentences}{also}")
+    for name in NO_TIMES:
+        say(f"  {name}: false {scores[name].false} in {scores[name].silent}")
+    say(f"misses, {len(misses)}:")
+    for miss in misses:
+        say(miss)
+
+
+def _spaced(value: str) -> str:
+    """One spelling of EDTF's sets, in which a blank after the comma means nothing."""
+    return value.replace(" ", "").replace(",", ", ")
+
+
+def _add(score: _Score, wanted: Sequence[str], got: Sequence[str]) -> None:
+    score.sentences += 1
+    score.right += wanted == got
+    score.wanted += len(wanted)
+    score.found += _in_order(wanted, got)
+    if not wanted:
+        score.silent += 1
+        score.false += len(got)
+    one, other = ({d for v in values for d in decades(v)} for values in (wanted, got))
+    score.shared_decades += len(one & other)
+    score.other_decades += len(one ^ other)
+
+
+def _in_order(wanted: Sequence[str], got: Sequence[str]) -> int:
+    """The length of the longest common subsequence."""
+    if not wanted or not got:
+        return 0
+    if wanted[0] == got[0]:
+        return 1 + _in_order(wanted[1:], got[1:])
+    return max(_in_order(wanted[1:], got), _in_order(wanted, got[1:]))
