@@ -30,6 +30,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "take_in.look": KEEPER,
     "take_in.folder": KEEPER,
     "take_in.uploads": MAKERS,
+    "take_in.together": MAKERS,
     "take_in.begin": MAKERS,
     "take_in.piece": MAKERS,
     "take_in.whole": MAKERS,

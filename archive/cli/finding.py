@@ -38,6 +38,8 @@ def find(
             say(f"    found in the translation ({hit.translated})")
         if tags:
             say(f"    {tags}")
+        for other in hit.also:
+            say(f"    also on {other.recording}, {'above, ' if other.above else ''}the other microphone, at {phrases.clock(other.at_ms)}")
     if not found.hits and speaker:
         say(f"What {speaker} allowed, and what is held back: toldhere people show {speaker}")
     shown = f", {len(found.hits)} shown" if len(found.hits) < found.total else ""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from sqlalchemy import (
     JSON,
+    BigInteger,
     Boolean,
     CheckConstraint,
     Column,
@@ -181,7 +182,8 @@ upload = Table(  # a file on its way from a browser, in pieces of domain.pieces
     Column("modified_ms", Integer, nullable=False, server_default="0"), Column("interview", String(40), nullable=False, server_default=""),
     Column("track", Integer), Column("state", String(8), nullable=False, server_default="open"),  # open | whole | taken | refused
     Column("words", Text, nullable=False, server_default=""), _ref("recording_id", "recording", null=True), *_by(),
-    Column("touched_at", String(32), nullable=False),
+    Column("touched_at", String(32), nullable=False), Column("batch", String(32), nullable=False, server_default="", index=True),  # sent together
+    Column("as_of", BigInteger, nullable=False, server_default="0"),  # last change of the file (ns) where it is known to be what was sent
 )
 upload_piece = Table(
     "upload_piece", metadata, Column("upload_id", Integer, ForeignKey("upload.id"), primary_key=True),

@@ -226,8 +226,18 @@ class ShownSnippet(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownTwin(_Sealed):
+    """The same moment as another microphone recorded it."""
+
+    recording: str
+    at_ms: int
+    above: bool  # it stands before this hit in the same answer
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownHit(_Sealed):
-    """One answer of Find. `state`: of what this viewer reads of it, that of the line with least work in it."""
+    """One answer of Find. `also`: where other microphones have it, as far as this viewer may find that. `state`: of what this viewer
+    reads of it, that of the line with least work in it."""
 
     unit_id: int
     recording: str
@@ -242,6 +252,7 @@ class ShownHit(_Sealed):
     usable: tuple[str, ...] = ()
     translated: str = ""  # what was found stands in a translation alone: its language and whose it is, "Polish, by M. Sobel"
     language: str = ""  # of such a translation, as a tag
+    also: tuple[ShownTwin, ...] = ()
     state: str = "machine"
     verbatim: bool = False
 

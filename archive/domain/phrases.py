@@ -11,6 +11,7 @@ from archive.errors import BadInput
 
 MOST_MS = 2**31 - 1
 _CLOCK = re.compile(r"(?:(?:(\d{1,3}):)?(\d{1,4}):(\d\d)(?:\.(\d{1,3}))?|(\d{1,10}))", re.ASCII)
+_CODE = re.compile(r"`([^`\n]*)`")
 _STRETCH = re.compile(r"(?P<code>[\w.-]+)@(?P<start>[\d:.]+)\s*[-–]\s*(?P<end>[\d:.]+)", re.ASCII)
 # Beside the decision whether somebody could be known by a quote (the substance is CHECKS §8; project wording).
 BEFORE_A_TICK = (
@@ -133,6 +134,11 @@ def day(on: date | str | None) -> str:
     if isinstance(on, str):
         on = date.fromisoformat(on[:10]) if on else None
     return day_words(on) if on else ""
+
+
+def plainly(text: str) -> str:
+    """A message as a page says it: what the command line sets between backticks stands between quotation marks."""
+    return _CODE.sub(r"“\1”", text)
 
 
 def begin(text: str) -> str:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from archive.audio.peaks import closed_peaks
 from archive.db import describing, mentions, people, recordings, translations, units
 from archive.db.session import Row
+from archive.db.twins import Twin
 from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import (
     GATE_TOKEN,
@@ -20,6 +21,7 @@ from archive.domain.cleared import (
     ShownSnippet,
     ShownSound,
     ShownTag,
+    ShownTwin,
     ShownUtterance,
     ShownWaiting,
     ShownWord,
@@ -307,26 +309,30 @@ def show_quote(
 
 
 def show_hits(
-    readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], query: Query, usable: tuple[str, ...]
-) -> tuple[ShownHit, ...]:
-    """The answers of Find, from units (id, stretch) that the query already found visible for this viewer."""
+    readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], query: Query, usable: tuple[str, ...],
+    twins: Mapping[int, Sequence[Twin]],
+) -> tuple[ShownHit, ...]:  # fmt: skip
+    """The answers of Find, from units (id, stretch) that the query already found visible for this viewer, their `twins` too."""
     rows = translations.current(readings.connection, {stretch.recording_id for _, stretch in units_found})
     beside = [(row, Stretch(row.recording_id, row.start_ms, row.end_ms)) for row in rows]
     beside = [(row, own) for row, own in beside if any(own.overlaps(stretch) for _, stretch in units_found)]
     near = readings.near([*(stretch for _, stretch in units_found), *(own for _, own in beside)])
     tags = units.tags_of_units(readings.connection, [unit_id for unit_id, _ in units_found])
-    return tuple(
-        _hit(
-            near[stretch.recording_id], viewer, unit_id, stretch, query, usable, tags.get(unit_id, []),
-            [row for row, own in beside if own.overlaps(stretch)],
-        )
-        for unit_id, stretch in units_found
-    )  # fmt: skip
+    codes = recordings.codes_of(readings.connection, [t.recording_id for each in twins.values() for t in each])
+    above: set[int] = set()
+    hits = []
+    for unit_id, stretch in units_found:
+        same = {t.recording_id: t for t in reversed(twins.get(unit_id, ()))}  # one of each recording, the first
+        also = tuple(ShownTwin(token=GATE_TOKEN, recording=codes[t.recording_id], at_ms=t.at_ms, above=t.unit_id in above) for t in reversed(same.values()))
+        above.add(unit_id)
+        translated = [row for row, own in beside if own.overlaps(stretch)]
+        hits.append(_hit(near[stretch.recording_id], viewer, unit_id, stretch, query, usable, tags.get(unit_id, []), translated, also))
+    return tuple(hits)
 
 
 def _hit(
     reading: Reading, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query, usable: tuple[str, ...],
-    tags: Sequence[Row[Any]], beside: Sequence[Row[Any]],
+    tags: Sequence[Row[Any]], beside: Sequence[Row[Any]], also: tuple[ShownTwin, ...],
 ) -> ShownHit:  # fmt: skip
     masks = [] if sees_names(viewer) else reading.masks()
     texts: list[str] = []
@@ -355,7 +361,7 @@ def _hit(
         playable=reading.judge(
             (stretch.start_ms, stretch.end_ms), reading.people_in(stretch.start_ms, stretch.end_ms), TEAM, Way.VOICE, viewer
         ).allowed,
-        usable=usable, state=least(u.state for u in read).value, verbatim=bool(read) and all(u.verbatim for u in read),
+        usable=usable, also=also, state=least(u.state for u in read).value, verbatim=bool(read) and all(u.verbatim for u in read),
         translated=translated, language=language,
     )  # fmt: skip
 

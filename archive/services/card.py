@@ -20,7 +20,7 @@ from archive.gate.scan_match import Matcher
 from archive.services.sheets import Row, Sheet
 
 SHEET = "recordings.csv"
-AGAIN = "and run the same command again."
+AGAIN = "and take that sheet in again."
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +144,7 @@ def _fit(sheets: Sequence[tuple[Path, Rows]], source: Source, anywhere: bool) ->
         if not inside and not anywhere:
             continue
         parts = (source.path.relative_to(folder) if inside else source.path).parts
-        names = [shown_name(Path(part)) for part in parts]
+        names = [source.name] if source.ours else [shown_name(Path(part)) for part in parts]  # what was sent lies under a key
         for first in range(len(names)):  # from the whole path to the name alone
             row = "/".join(names[first:])
             if row in rows:

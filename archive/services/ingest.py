@@ -53,6 +53,15 @@ class Run:
     track: int | None = None  # which sound track, from 0, where a file has several
 
 
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """A file that came through a browser (`source.ours`); `interview` as the form said, `track` from 0 where somebody chose one."""
+
+    source: Source
+    interview: str = ""
+    track: int | None = None
+
+
 class Ingest:
     """Taking in, for one archive."""
 
@@ -145,11 +154,38 @@ class Ingest:
         run.lease.note(connection, batch=run.batch)
         run.lease.got(connection, done, total, words=words)
 
-    def take_ours(self, viewer: Viewer, source: Source, interview: str, track: int | None, lease: Lease) -> Finding:
-        """Take in one file that came through a browser and lies whole in the archive's folder (`source.ours`)."""
+    def take_sent(
+        self, lease: Lease, viewer: Viewer, sent: Sequence[Sent], folder: Path, sheet: Path | None, came: Callable[[Sent, Finding], None]
+    ) -> tuple[Finding, ...]:  # fmt: skip
+        """Take in files that were sent together and lie whole in `folder`, the archive's own, as a card with its sheet.
+
+        `came` is told of each as it is done. Returns what became of the sheet's other rows: recordings that are here already
+        are described by them, so that a sheet may be sent alone. Raises SheetError before anything is taken.
+        """
+        batch = secrets.token_hex(8)
         with self._rooms.db.read() as connection:
-            own = Match(interview_alone(connection, interview)) if interview else Match()
-        return self._one(Run(viewer, secrets.token_hex(8), lease, track), source, own)
+            rows = read_sheet(connection, sheet) if sheet else {}
+            alone = [Match(interview_alone(connection, s.interview)) if s.interview else Match() for s in sent]
+        matches = match([(folder, rows)], [s.source for s in sent])
+        for one, own, otherwise in zip(sent, matches, alone, strict=True):
+            came(one, self._one(Run(viewer, batch, lease, one.track), one.source, own if own.row else otherwise))
+        own_rows, run = {m.row for m in matches}, Run(viewer, batch, lease)
+        return tuple(self._row_alone(run, folder, row, said) for row, said in rows.items() if (folder, row) not in own_rows)
+
+    def _row_alone(self, run: Run, folder: Path, row: str, said: Described) -> Finding:
+        """What a sheet says about a file that did not come with it."""
+        source, place = Source(folder, row.rsplit("/", 1)[-1], below=row), (said.interview, said.part)
+
+        def note(connection: Connection) -> Finding:
+            known = [r for r in recordings.files_named(connection, source.name) if r.interview_id is None or (r.interview_code, r.position) == place]
+            if len(known) == 1:
+                told = self._describe(connection, run, Match(said, "", (folder, row)), known[0])
+                return self._note(connection, run, source, "duplicate", "duplicate", f"Here already, as {known[0].code}. {told}", known[0].id)
+            several = f"More than one recording came from a file of this name: {', '.join(r.code for r in known)}. {NOTHING}"
+            words = several if known else f"{SHEET} names this file, and it was not sent."
+            return self._note(connection, run, source, "missing", "missing", words)
+
+        return run.lease.keep(note)
 
     def _missing(self, paths: Sequence[Path], sheets: Sequence[tuple[Path, Rows]], matches: Sequence[Match]) -> list[Source]:
         """Files that a folder's own sheet names, and that neither lie in it nor were ever taken in."""
@@ -217,8 +253,6 @@ class Ingest:
 
     def _with_companions(self, run: Run, source: Source, found: Finding) -> Finding:
         """The same finding, after what lies beside the file was kept; what that says is on record with it."""
-        if source.ours:  # came alone
-            return found
         with self._rooms.db.read() as connection:
             row = recordings.by_code(connection, found.recording)
             master = recordings.master_of(connection, row.id) if row is not None else None

@@ -60,7 +60,7 @@ class UploadRow:
     by: str
     touched_at: str
     interview: str
-    several_tracks: bool  # refused because nobody said which sound track
+    tracks: tuple[str, ...]  # its sound tracks, where nobody said yet which one is the interview
 
 
 @dataclass(frozen=True, slots=True)
@@ -511,7 +511,7 @@ class SpeakingPage:
     by_voice: bool  # one microphone and several people: voices can be compared
     listening: bool  # a job for it waits or works
     heard: bool  # this recording was listened to
-    kept: bool  # what voices of this interview are like is kept at present
+    kept_until: str  # the moment at which what is kept of this interview's voices is deleted, decided or not; "" where nothing is
     ready: bool = False  # enough is named of two voices at least
     suggestions: tuple[VoiceSuggestion, ...] = ()
     changes: tuple[VoiceChange, ...] = ()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -64,6 +65,18 @@ def test_accepting_takes_what_was_shown_and_the_last_one_deletes_the_voices(arch
     assert archive.speaking.page(EDITOR, CODE).unassigned == 0
 
 
+def test_what_nobody_decides_is_forgotten_after_a_month(archive: Archive) -> None:
+    there = kept(archive)
+    assert archive.speaking.page(EDITOR, CODE).kept_until.startswith("2026-07-01") and archive.speaking.forget_old() == 0
+    archive.close()
+    for days, left in ((30, there), (31, 0)):
+        later = Archive.open(archive.folder, {}, lambda days=days: cast.clock() + timedelta(days=days))
+        assert later.speaking.forget_old() == (not left)
+        assert kept(later) == left
+        assert "voices forgotten" in [e.action for e in later.records.list(KEEPER)] or left
+        later.close()
+
+
 def test_what_has_changed_since_is_not_taken(archive: Archive) -> None:
     first, second = archive.speaking.page(EDITOR, CODE).suggestions[:2]
     other = {"I-01": "N-08", "N-08": "I-01"}
@@ -107,7 +120,7 @@ def test_a_hold_deletes_the_voices_in_its_own_transaction(archive: Archive, how:
     HOLDS[how](archive)
     assert kept(archive) == 0
     page = archive.speaking.page(EDITOR, CODE)
-    assert page.suggestions == () and not page.kept
+    assert page.suggestions == () and not page.kept_until
     with pytest.raises(Refused):
         archive.speaking.listen(EDITOR, CODE)
 
@@ -190,7 +203,7 @@ def test_voices_of_another_interview_are_never_compared(archive: Archive, tmp_pa
     archive.ingest.take(EDITOR, [media])
     cast.give_words(archive, "TW-06.1", [(None, cast.words_of("We heard the chain all night and nobody slept"))])
     page = archive.speaking.page(EDITOR, "TW-06.1")
-    assert not page.heard and not page.kept and not page.suggestions and not any(p.said_ms for p in page.people)
+    assert not page.heard and not page.kept_until and not page.suggestions and not any(p.said_ms for p in page.people)
 
 
 @pytest.mark.parametrize("viewer", [READER])

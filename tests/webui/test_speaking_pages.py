@@ -93,4 +93,4 @@ def test_deleting_and_comparing_again(heard: Archive) -> None:
     client.post(f"{PAGE}/voices/listen", data={"csrf_token": token})
     assert heard.speaking.page(EDITOR, CODE).listening
     client.post(f"{PAGE}/voices/forget", data={"csrf_token": token})
-    assert not heard.speaking.page(EDITOR, CODE).kept
+    assert not heard.speaking.page(EDITOR, CODE).kept_until
