@@ -43,10 +43,11 @@ from archive.services.people import People
 from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
-from archive.services.rows import Asked
+from archive.services.rows import Asked, JobRow, SpeakingPage
 from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking
+from archive.services.spellings import Picked, Spellings
 from archive.services.transcribing import Transcribing
 from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
 from archive.services.transcripts import BroughtIn, Transcripts
@@ -91,6 +92,7 @@ class Archive:
         self.sound_check = SoundChecking(self.rooms)
         self.transcripts = Transcripts(self.rooms)
         self.correcting = Correcting(self.rooms)
+        self.spellings = Spellings(self.rooms, self.correcting)
         self.fitting = Fitting(self.rooms, self.hire)
         self.excerpts = Excerpts(self.rooms)
         self.exports = Exports(self.rooms, Listening(self.rooms))
@@ -101,7 +103,8 @@ class Archive:
         self.copies = Copies(self.rooms, self.second_place)
         kinds = {
             "transcribe": self.transcribing.run, "access": self.access.run, "take in": self.uploads.run, "copy": self.copies.run,
-            "check": self.copies.check_job, "voices": self.speaking.run, "fit": self.fitting.run,
+            "check": self.copies.check_job, "voices": self.speaking.run, "export": self.exports.run,
+            "sound": self.sound_check.run, "fit": self.fitting.run,
         }  # fmt: skip
         self.work = Work(self.rooms, kinds)
         self.jobs = Jobs(self.rooms)
@@ -245,4 +248,7 @@ def _write_key(path: Path) -> None:
         half.unlink(missing_ok=True)
 
 
-__all__ = ["PIECE_BYTES", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "LineAct", "Pointed", "ShownMention", "ShownSoundCheck", "as_json", "phrases"]
+__all__ = [
+    "PIECE_BYTES", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "as_json", "phrases",
+]  # fmt: skip

@@ -28,7 +28,7 @@ class Settings:
     models_dir: str = ""  # empty: one folder for all archives of this user, where the system keeps such data
     compute_type: str = "int8"  # how the engine reckons: CHOICES
     cpu_threads: int = 0  # 0: as many as there are cores, four at most
-    vocabulary_most: int = 40  # entries that prime the engine: the gazetteer, then participants
+    vocabulary_most: int = 40  # entries that prime the engine: the gazetteer, participants, the list of spellings
     chunk_ms: int = 300_000
     lease_s: int = 60
     max_hours: int = 8

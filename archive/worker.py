@@ -26,6 +26,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--job", type=int)
     parser.add_argument("--token", default="")
     parser.add_argument("--until-done", action="store_true", help="end when nothing waits any more")
+    parser.add_argument("--only", default="", metavar="KIND", help="leave all other kinds of work alone")
     parser.add_argument("--beside", action="store_true", help="end when whoever started it is gone, killed or not")
     given = parser.parse_args(arguments)
     archive = Archive.open(given.folder)
@@ -34,7 +35,7 @@ def main(arguments: list[str] | None = None) -> int:
             signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the parent too, which ends this child
             archive.work.run(given.job, given.token, lambda: os._exit(LeaseLost.exit_code))
             return 0
-        return _work(archive, given.until_done, os.getppid() if given.beside else None)
+        return _work(archive, given.until_done, os.getppid() if given.beside else None, given.only)
     except LeaseLost as lost:
         return lost.exit_code
     except ToldHereError as error:
@@ -44,14 +45,14 @@ def main(arguments: list[str] | None = None) -> int:
         archive.close()
 
 
-def _work(archive: Archive, until_done: bool, beside: int | None) -> int:
+def _work(archive: Archive, until_done: bool, beside: int | None, only: str) -> int:
     def leave(_number: int, _frame: FrameType | None) -> None:
         raise SystemExit(0)  # the child is ended on the way out, and its job goes on later
 
     signal.signal(signal.SIGTERM, leave)
     while beside is None or os.getppid() == beside:
         try:
-            if archive.work.once(idle_too=None):
+            if archive.work.once(idle_too=None, kind=only):
                 continue
             if until_done:
                 return 0

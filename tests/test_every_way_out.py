@@ -26,6 +26,7 @@ from tests import cast
 from tests.cast import CAST, EDITOR, KEEPER, PASSWORD, READER, THIRD
 from tests.cli.test_commands import COMMANDS, FOR_READERS, READING
 from tests.conftest import copy_of
+from tests.lease import exported
 from tests.webui.conftest import token_of
 from webui.allowed import ALLOWED
 from webui.app import create_app
@@ -71,6 +72,8 @@ def filled_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
     archive.excerpts.tick_heard(EDITOR, codes[0])
     archive.exports.make(EDITOR, codes, "exhibition", base / "out")
     archive.notes.write(EDITOR, {"about": "IV-21", "in_the_room": THIRD[1], "remarks": "Nora Pell came in"})
+    archive.spellings.add(KEEPER, {"spelling": THIRD[1], "heard_as": "Wally Bryne"})
+    archive.spellings.add(KEEPER, {"spelling": "Nora Pell's boat", "kind": "ship", "heard_as": "Norah Pill's boat"})
     archive.second_place.choose(KEEPER, base / "second")
     archive.copies.make(KEEPER)
     archive.close()
@@ -118,6 +121,7 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         ],
         "copies.opened_sound": [{"code": c, "part": "start"} for c in recordings],
         "notes.one": [{"code": note.code} for note in archive.notes.page(KEEPER).rows],
+        **dict.fromkeys(("exhibition.exported", "exhibition.exported_as_json"), [{"number": j.id} for j in archive.jobs.list(KEEPER) if j.kind == "export"]),
         "exhibition.reading_sound": [{"code": row.code} for row in archive.excerpts.list(KEEPER)],
         "exhibition.download": [{"code": export.export, "name": Path(f).relative_to(folder).as_posix()} for f in export.files],
     }
@@ -181,7 +185,11 @@ def test_no_answer_to_what_was_sent_repeats_it(app: Flask, filled: Archive, type
     client = enter(app, EDITOR)
     token = token_of(client.get("/exhibition").text)
     for excerpt, use in ((typed, "exhibition"), ("EX-1", typed)):
-        answer = client.post("/exhibition/export", data={"csrf_token": token, "excerpt": excerpt, "use": use})
+        answer = client.post("/exhibition/export", data={"csrf_token": token, "excerpt": excerpt, "use": use}, follow_redirects=True)
+        if use == "exhibition":
+            exported(filled)
+            assert not found_in(client.get("/upkeep").text, [typed, *typed.split()])
+            answer = client.get(answer.request.path)
         assert "There is no such" in answer.text and not found_in(answer.text, [typed, *typed.split()]), use
     for field in ("usable_for", "decade"):
         answer = client.post("/find", data={"csrf_token": token, "words": "herring", field: typed}, follow_redirects=True)
@@ -203,6 +211,19 @@ def test_no_transcript_that_is_written_out(app: Flask, viewer: cast.Viewer) -> N
             assert answer.status_code < 500 and not leaks(told, viewer.role), f"{address} {form} as {viewer.role.value}"
             written += answer.status_code == 200
     assert written >= 6, "most were really there"
+
+
+@pytest.mark.parametrize("viewer", ROLES, ids=lambda v: v.role.value)
+def test_no_place_where_a_mishearing_stands(app: Flask, viewer: cast.Viewer) -> None:
+    """Words that are said in open and in closed speech, looked for as mis-hearings: posted, so no address names them."""
+    client = enter(app, viewer)
+    token = token_of(client.get("/find").text)
+    shown = 0
+    for said in ("cannery", "strike", "Gull Steps", "nobody", "door", "the"):
+        answer = client.post("/spellings/same", data={"csrf_token": token, "wrong": said, "right": "Wherever"})
+        assert not leaks(answer.text + str(answer.headers), viewer.role), f"{said} as {viewer.role.value}"
+        shown += answer.text.count('name="place"')
+    assert bool(shown) is (viewer.role != Role.READER)
 
 
 def test_a_question_stays_in_nobody_s_history(app: Flask, filled: Archive, caplog: pytest.LogCaptureFixture) -> None:

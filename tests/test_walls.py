@@ -98,6 +98,8 @@ def test_raw_words_are_read_through_the_gate_alone() -> None:
                 assert path.name == "words.py", f"{path}:{line}: {names & tables} are read by db/words.py alone"
             if module == "archive.gate.reading" and room != "gate":
                 assert names <= {"Context", "Kept", "Readings"}, f"{path}:{line}: {names} held outside the gate"
+            if module in ("archive.gate.heard", "archive.gate.masked"):
+                assert room == "gate", f"{path}:{line}: parts of a reading outside the gate"
             if module == "archive.gate.custody":
                 assert room in ("services", "gate"), f"{path}:{line}: custody is for machinery"
 

@@ -28,6 +28,7 @@ from webui.views import (
     notes,
     people,
     recordings,
+    spellings,
     take_in,
     transcripts,
     upkeep,
@@ -104,7 +105,7 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
-    for module in (sign_in, finding, recordings, voices, take_in, correcting, transcripts, names, people, exhibition, copies, notes, upkeep):
+    for module in (sign_in, finding, recordings, voices, take_in, correcting, spellings, transcripts, names, people, exhibition, copies, notes, upkeep):
         app.register_blueprint(module.views)
     _common_to_templates(app, archive)
     _headers(app)

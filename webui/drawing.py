@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from array import array
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Protocol
+
+import numpy as np
 
 WIDE, HIGH = 1200, 120
 TICKS_MS = tuple(1000 * s for s in (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400))
@@ -59,18 +60,17 @@ def wave_path(peaks: bytes) -> str:
 
     Drawn to the loudest step, so that a quiet recording can be read too; silence is not blown up.
     """
-    values = array("b")
-    values.frombytes(peaks[: len(peaks) // 2 * 2])
-    steps = len(values) // 2
-    if not steps:
+    pairs = np.frombuffer(peaks[: len(peaks) // 2 * 2], dtype=np.int8).reshape(-1, 2).astype(np.int16)
+    if not len(pairs):
         return ""
-    columns = min(WIDE, steps)
-    full = min(127, max(*(abs(v) for v in values), LEAST_FULL))
+    columns = min(WIDE, len(pairs))
+    firsts = np.arange(columns) * len(pairs) // columns
+    full = min(127, max(int(np.abs(pairs).max()), LEAST_FULL))
+    lows = np.minimum.reduceat(pairs[:, 0], firsts).tolist()
+    highs = np.maximum.reduceat(pairs[:, 1], firsts).tolist()
     upper: list[str] = []
     lower: list[str] = []
-    for column in range(columns):
-        first, last = column * steps // columns, max((column + 1) * steps // columns, column * steps // columns + 1)
-        low, high = min(values[2 * first : 2 * last : 2]), max(values[2 * first + 1 : 2 * last : 2])
+    for column, (low, high) in enumerate(zip(lows, highs, strict=True)):
         x = round((column + 0.5) * WIDE / columns, 1)
         upper.append(f"{x} {HIGH / 2 - min(max(high / full, 0.006), 1.0) * HIGH / 2:.1f}")
         lower.append(f"{x} {HIGH / 2 - max(min(low / full, -0.006), -1.0) * HIGH / 2:.1f}")

@@ -35,8 +35,8 @@ PLAIN = (
 class Worker:
     """`python -m archive.worker FOLDER` as a child for as long as the pages are served; begun again should it die."""
 
-    def __init__(self, folder: Path) -> None:
-        self._command = [sys.executable, "-m", "archive.worker", str(folder), "--beside"]
+    def __init__(self, folder: Path, *options: str) -> None:
+        self._command = [sys.executable, "-m", "archive.worker", str(folder), "--beside", *options]
         self._over = threading.Event()
         self._child: subprocess.Popen[bytes] | None = None
         self._watch = threading.Thread(target=self._keep, name="worker watch", daemon=True)
@@ -101,7 +101,7 @@ def serve(ctx: click.Context, folder: Path | None, port: int | None, no_browser:
         click.echo(f"Others in this network reach it as http://{host}:{taken}\n{PLAIN}")
     signal.signal(signal.SIGTERM, _stop)
     gc.freeze()  # what stays for good is not looked through again: a pause of 50 ms in the middle of an answer
-    with Worker(archive.folder):
+    with Worker(archive.folder), Worker(archive.folder, "--only", "export"):  # whoever exports does not wait for hours of transcribing
         if not no_browser:
             webbrowser.open(link)
         server.run()  # type: ignore[attr-defined]

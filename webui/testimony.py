@@ -30,8 +30,12 @@ class Word(Protocol):
 
 
 class Utterance(Protocol):
-    """A shown utterance, as far as the pages read its words."""
+    """A shown utterance, as far as the pages read it."""
 
+    @property
+    def utterance_id(self) -> int: ...
+    @property
+    def end_ms(self) -> int: ...
     @property
     def words(self) -> Sequence[Word]: ...
 

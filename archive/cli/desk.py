@@ -53,6 +53,11 @@ def say(text: str = "") -> None:
     click.echo(text)
 
 
+def say_aside(text: str) -> None:
+    """One line for a person that is no part of the answer, on standard error."""
+    click.echo(text, err=True)
+
+
 def say_json(value: object) -> None:
     """The answer for a program."""
     click.echo(as_json(value))

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from archive.app import phrases
-from archive.cli.desk import Desk, desk, json_option, say, say_json, table
+from archive.cli.desk import Desk, desk, json_option, say, say_aside, say_json, table
 
 REFUSED = 5
 
@@ -134,8 +134,11 @@ def reading(at: Desk, excerpt: str, file: Path | None, credit: str, drop: bool) 
 @json_option
 @desk
 def export(at: Desk, codes: tuple[str, ...], use: str, to: Path | None, as_data: bool) -> None:
-    """Make what may leave: wall texts, quotes, clips with captions. Refused ones come back with every reason."""
-    report = at.archive.exports.make(at.viewer, codes, use, to)
+    """Make what may leave: wall texts, quotes, clips with captions. Refused ones come back with every reason.
+
+    It is on the list of jobs meanwhile, where it can be paused or cancelled; Ctrl-C ends it. Killed, the next worker goes on with it.
+    """
+    report = at.archive.exports.make(at.viewer, codes, use, to, say_aside)
     if as_data:
         say_json(report)
     else:

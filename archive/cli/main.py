@@ -24,6 +24,7 @@ from archive.cli import (
     recordings,
     sound,
     speakers,
+    spellings,
     start,
     transcripts,
     upkeep,
@@ -78,7 +79,7 @@ def cli(ctx: click.Context, folder: Path, name: str, role: str) -> None:
     ctx.call_on_close(ctx.obj.close)
 
 
-for module in (start, recordings, sound, speakers, transcripts, copies, notes, names, people, finding, exhibition, jobs, upkeep, made):
+for module in (start, recordings, sound, speakers, transcripts, copies, notes, names, spellings, people, finding, exhibition, jobs, upkeep, made):
     for command in module.COMMANDS:
         cli.add_command(command)
 

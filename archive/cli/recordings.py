@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from archive.app import phrases
-from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table, warn
+from archive.cli.desk import MOST, Desk, desk, json_option, say, say_aside, say_json, table, warn
 from archive.cli.jobs import work
 
 PATH = click.Path(path_type=Path)
@@ -26,13 +26,17 @@ REFUSED = 7
 def ingest(
     at: Desk, paths: tuple[Path, ...], interview: str, sheet: Path | None, copy_to: Path | None, track: int | None, as_data: bool
 ) -> None:  # fmt: skip
-    """Take files and folders in: copied, summed, measured. The sources are only read."""
+    """Take files and folders in: copied, summed, measured. The sources are only read.
+
+    It is on the list of jobs meanwhile. Killed, the next worker goes on with it, or the same command given again.
+    """
     if copy_to is not None:
         at.archive.second_place.choose(at.viewer, copy_to)
     warn(at.archive)
     found = at.archive.ingest.take(
-        at.viewer, paths, interview, sheet, None if as_data else lambda f: say(f"{f.outcome:9} {f.source_name}: {f.words}"), track
-    )
+        at.viewer, paths, interview, sheet, None if as_data else lambda f: say(f"{f.outcome:9} {f.source_name}: {f.words}"), track,
+        say_aside,
+    )  # fmt: skip
     if as_data:
         say_json(found)
     if at.archive.second_place.chosen():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from archive.app import ShownSoundCheck, phrases
-from archive.cli.desk import Desk, desk, json_option, say, say_json, table
+from archive.cli.desk import Desk, desk, json_option, say, say_aside, say_json, table
 
 
 @click.command("sound")
@@ -17,7 +17,7 @@ def sound(at: Desk, recording: str, again: bool, as_data: bool) -> None:
     """What is wrong with the sound of one RECORDING or of all, what can be done, and whether a listening post could use it."""
     check = at.archive.sound_check
     for code in ([recording] if recording else check.not_checked(at.viewer)) if again else ():
-        check.again(at.viewer, code)
+        check.again(at.viewer, code, say_aside)
         if not as_data:
             say(f"{code}: measured anew.")
     if recording:

@@ -5,25 +5,46 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from sqlalchemy import Connection, Row, delete, func, select, update
+from sqlalchemy import Connection, Row, delete, func, insert, or_, select, update
 
 from archive.db.rows import add, one
 from archive.db.tables import event, place, place_name, tag, theme, unit_tag
-from archive.domain.values import Stretch
+from archive.rules.suggestion import Suggestion
 
 
 def write_place(connection: Connection, name: str, also: Iterable[tuple[str, str]], **values: Any) -> int:
-    """Add or correct one place and its other names (text, kind also|heard). Returns its id."""
+    """Add or correct one place and its other names (text, kind also|heard); mis-hearings added by hand stay. Returns its id."""
     row = one(connection, place, name=name)
     if row is None:
         place_id = add(connection, place, name=name, **values)
     else:
         place_id = int(row.id)
         connection.execute(update(place).where(place.c.id == place_id).values(**values))
-    connection.execute(delete(place_name).where(place_name.c.place_id == place_id))
-    for text, kind in dict(also).items():
+    given = dict(also)
+    again = place_name.c.text.in_(list(given))
+    connection.execute(delete(place_name).where(place_name.c.place_id == place_id, or_(place_name.c.by == "", again)))
+    for text, kind in given.items():
         add(connection, place_name, place_id=place_id, text=text, kind=kind)
     return place_id
+
+
+def add_heard(connection: Connection, place_id: int, text: str, by: str, at: str) -> bool:
+    """Add a mis-hearing of a place's name by hand; False where the place has it already."""
+    if one(connection, place_name, place_id=place_id, text=text) is not None:
+        return False
+    add(connection, place_name, place_id=place_id, text=text, kind="heard", by=by, at=at)
+    return True
+
+
+def drop_heard(connection: Connection, place_id: int, text: str) -> bool:
+    """Take a mis-hearing off that was added by hand; False where there is none."""
+    mine = (place_name.c.place_id == place_id, place_name.c.text == text, place_name.c.by != "")
+    return connection.execute(delete(place_name).where(*mine)).rowcount > 0
+
+
+def heard_by_hand(connection: Connection) -> dict[tuple[int, str], tuple[str, str]]:
+    """(place id, mis-hearing) → who added it by hand, and when."""
+    return {(r.place_id, r.text): (r.by, r.at) for r in connection.execute(select(place_name).where(place_name.c.by != ""))}
 
 
 def link_place(connection: Connection, name: str, within: str, same_as: str) -> list[str]:
@@ -97,26 +118,32 @@ def tag_by_id(connection: Connection, tag_id: int) -> Row[Any] | None:
     return one(connection, tag, id=tag_id)
 
 
-def forget_suggestions(connection: Connection, recording_id: int) -> None:
-    """Drop what no person decided, before describing anew. Confirmed and rejected tags stay."""
-    undecided = select(tag.c.id).where(tag.c.recording_id == recording_id, tag.c.state == "suggested")
-    connection.execute(delete(unit_tag).where(unit_tag.c.tag_id.in_(undecided)))
-    connection.execute(delete(tag).where(tag.c.recording_id == recording_id, tag.c.state == "suggested"))
+def suggest(connection: Connection, recording_id: int, wanted: Iterable[Suggestion], by: str, at: str) -> None:
+    """Make these the suggestions of a recording that no person decided. What was suggested before and is again stays as it is; what a
+    person confirmed or rejected stays, and is not suggested again."""
+    old = {_told(r): r for r in tags_of(connection, recording_id)}
+    decided = {key[:4] for key, r in old.items() if r.state != "suggested"}
+    asked: dict[tuple[int, int, str, str], Suggestion] = {}
+    for made in wanted:  # of two with one stretch and value the first counts
+        asked.setdefault((made.start_ms, made.end_ms, made.kind, made.value), made)
+    new = {_told(made): made for key, made in asked.items() if key not in decided}
+    gone = [r.id for key, r in old.items() if r.state == "suggested" and key not in new]
+    connection.execute(delete(unit_tag).where(unit_tag.c.tag_id.in_(gone)))
+    connection.execute(delete(tag).where(tag.c.id.in_(gone)))
+    rows = [
+        {"recording_id": recording_id, "by": by, "at": at, "decades": list(made.decades), **{name: getattr(made, name) for name in _TOLD}}
+        for key, made in new.items() if key not in old
+    ]  # fmt: skip
+    if rows:
+        connection.execute(insert(tag), rows)
 
 
-def suggest(connection: Connection, stretch: Stretch, kind: str, value: str, **values: Any) -> bool:
-    """Add a suggestion unless the same stretch has this value already (decided by a person, perhaps)."""
-    known = one(
-        connection, tag, recording_id=stretch.recording_id, start_ms=stretch.start_ms, end_ms=stretch.end_ms,
-        kind=kind, value=value,
-    )  # fmt: skip
-    if known is not None:
-        return False
-    add(
-        connection, tag, recording_id=stretch.recording_id, start_ms=stretch.start_ms, end_ms=stretch.end_ms,
-        kind=kind, value=value, **values,
-    )  # fmt: skip
-    return True
+_TOLD = ("start_ms", "end_ms", "kind", "value", "evidence", "rule", "reckoning", "sure")
+
+
+def _told(made: Row[Any] | Suggestion) -> tuple[Any, ...]:
+    """Stretch, kind and value, and then the rest of what is suggested."""
+    return (*(getattr(made, name) for name in _TOLD), tuple(made.decades))
 
 
 def decide_tag(connection: Connection, tag_id: int, state: str, by: str, at: str) -> None:

@@ -34,11 +34,24 @@ def add_job(
     """
     known = newest_of(connection, kind, subject)
     if anew or known is None or known.state == "done":
-        place = _last(connection) + 1
-        return add(connection, job, kind=kind, subject=subject, args=args, by=by, at=at, total=total, idle=idle, place=place)
+        return _add(connection, kind=kind, subject=subject, args=args, by=by, at=at, total=total, idle=idle)
     if known.state in AGAIN:
         begin_again(connection, known.id)
     return int(known.id)
+
+
+def add_once(connection: Connection, kind: str, subject: str, args: dict[str, Any], by: str, at: str, total: int = 0) -> int:
+    """Queue one job as the last; returns its id. An open one that was asked for with exactly the same args stands, and is paused no more."""
+    same = [r for r in open_or_paused(connection) if r.kind == kind and r.args == args]
+    if same:
+        if same[0].state == "paused":
+            begin_again(connection, same[0].id)
+        return int(same[0].id)
+    return _add(connection, kind=kind, subject=subject, args=args, by=by, at=at, total=total)
+
+
+def _add(connection: Connection, **values: Any) -> int:
+    return add(connection, job, place=_last(connection) + 1, **values)
 
 
 def begin_again(connection: Connection, job_id: int) -> None:
@@ -51,17 +64,22 @@ def _last(connection: Connection) -> int:
 
 
 def claim(
-    connection: Connection, token: str, now: float, lease_s: int, at: str, idle: bool = True, machine: str = ""
+    connection: Connection, token: str, now: float, lease_s: int, at: str, idle: bool = True, machine: str = "",
+    kind: str = "", job_id: int | None = None,
 ) -> Row[Any] | None:  # fmt: skip
     """Take the first job that waits, or whose worker died (its lease ran out). None where nothing is to be done.
 
-    What was asked for by hand comes first; jobs for an idle machine only with `idle`. A lease that ends later than any could
-    was given under another clock, set back since: it counts as run out.
+    What was asked for by hand comes first; jobs for an idle machine only with `idle`. `kind`, `job_id`: of that kind, or that one,
+    alone. A lease that ends later than any could was given under another clock, set back since: it counts as run out.
     """
     dead = or_(job.c.lease_until < now, job.c.lease_until > now + 2 * lease_s)
     free = or_(job.c.state == "waiting", and_(job.c.state == "working", dead))
     if not idle:
         free = and_(free, job.c.idle.is_(False))
+    if kind:
+        free = and_(free, job.c.kind == kind)
+    if job_id is not None:
+        free = and_(free, job.c.id == job_id)
     found = connection.execute(select(job).where(free).order_by(*_IN_ORDER).limit(1)).first()
     if found is None:
         return None
@@ -90,15 +108,21 @@ def hold(connection: Connection, job_id: int, token: str, now: float, lease_s: i
         raise LeaseLost("This job was stopped, or another worker took it over.", "Nothing is lost; see the list of jobs.")
 
 
-def got(connection: Connection, job_id: int, done: int, total: int, speed: float = 0.0, kept: bool = True) -> None:
-    """Progress, in the job's unit, and the speed (units a second) of the work behind it. `kept`: it is not done again after a kill."""
+def got(connection: Connection, job_id: int, done: int, total: int, speed: float = 0.0, kept: bool = True, words: str = "") -> None:
+    """Progress, in the job's unit, and the speed (units a second) of the work behind it. `kept`: it is not done again after a kill.
+    `words`: what is being done."""
     row = connection.execute(select(job).where(job.c.id == job_id)).one()
-    values: dict[str, Any] = {"done": done, "total": total}
+    values: dict[str, Any] = {"done": done, "total": total} | ({"words": words} if words else {})
     if speed > 0:
         values["speeds"] = [*row.speeds, round(speed, 3)][-SPEEDS:]
     if kept and done > row.done:  # whoever gets on may die again: attempts are counted from here
         values["attempt"] = 1
     connection.execute(update(job).where(job.c.id == job_id).values(**values))
+
+
+def note(connection: Connection, job_id: int, found: dict[str, Any]) -> None:
+    """Keep what a job found and where it is: `found` as a whole."""
+    connection.execute(update(job).where(job.c.id == job_id).values(outcome=found))
 
 
 def end(connection: Connection, job_id: int, state: str, words: str, at: str) -> None:
@@ -175,6 +199,11 @@ def everything(connection: Connection, limit: int = 200) -> list[Row[Any]]:
 def open_ones(connection: Connection) -> list[Row[Any]]:
     """Every job that waits or works, in order."""
     return list(connection.execute(select(job).where(job.c.state.in_(("waiting", "working"))).order_by(*_IN_ORDER)))
+
+
+def open_or_paused(connection: Connection) -> list[Row[Any]]:
+    """Every job that is not over."""
+    return list(connection.execute(select(job).where(job.c.state.in_(OPEN)).order_by(job.c.id)))
 
 
 def speeds_of(connection: Connection, kind: str, machine: str, most: int = 5) -> list[list[float]]:

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, Row, delete, select, update
+from sqlalchemy import Connection, Row, delete, or_, select, update
 
 from archive.db.facts import bump_consent
 from archive.db.rows import add, one
@@ -52,10 +52,31 @@ def write(
 
 
 def write_names(connection: Connection, person_id: int, names: Iterable[PersonName]) -> None:
-    """Replace the names of one person."""
-    connection.execute(delete(person_name).where(person_name.c.person_id == person_id))
-    for text, kind, scan in dict.fromkeys(names):
+    """Replace the names of one person; mis-hearings that somebody added by hand stay."""
+    given = list(dict.fromkeys(names))
+    again = person_name.c.text.in_([n.text for n in given])
+    connection.execute(delete(person_name).where(person_name.c.person_id == person_id, or_(person_name.c.by == "", again)))
+    for text, kind, scan in given:
         add(connection, person_name, person_id=person_id, text=text, kind=kind, scan=scan.value)
+
+
+def add_heard(connection: Connection, person_id: int, text: str, scan: Scan, by: str, at: str) -> bool:
+    """Add a mis-hearing of a person's name by hand; False where this is on record as a name of theirs."""
+    if one(connection, person_name, person_id=person_id, text=text) is not None:
+        return False
+    add(connection, person_name, person_id=person_id, text=text, kind="heard_as", scan=scan.value, by=by, at=at)
+    return True
+
+
+def drop_heard(connection: Connection, person_id: int, text: str) -> bool:
+    """Take a mis-hearing off that was added by hand; False where there is none."""
+    mine = (person_name.c.person_id == person_id, person_name.c.text == text, person_name.c.by != "")
+    return connection.execute(delete(person_name).where(*mine)).rowcount > 0
+
+
+def heard_by_hand(connection: Connection) -> dict[tuple[int, str], tuple[str, str]]:
+    """(person id, mis-hearing) → who added it by hand, and when."""
+    return {(r.person_id, r.text): (r.by, r.at) for r in connection.execute(select(person_name).where(person_name.c.by != ""))}
 
 
 def born(connection: Connection, person_id: int) -> str | None:

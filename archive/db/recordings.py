@@ -222,6 +222,12 @@ def findings(connection: Connection) -> list[Row[Any]]:
     return list(connection.execute(query.order_by(finding.c.id.desc()).limit(100)))
 
 
+def findings_of(connection: Connection, batch: str) -> list[Row[Any]]:
+    """What one run of ingest found, in order, with the recording's code (`code`)."""
+    query = select(finding, recording.c.code).outerjoin(recording, recording.c.id == finding.c.recording_id)
+    return list(connection.execute(query.where(finding.c.batch == batch).order_by(finding.c.id)))
+
+
 def first_findings(connection: Connection) -> list[Row[Any]]:
     """What became of each file when it was first given, in that order."""
     first = select(func.min(finding.c.id)).group_by(finding.c.source_name)

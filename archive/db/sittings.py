@@ -31,6 +31,13 @@ def count_waiting(connection: Connection, recording_id: int) -> int:
     return int(connection.execute(select(func.count()).select_from(edit).where(*_in_no_version(recording_id))).scalar_one())
 
 
+def recordings_waiting(connection: Connection) -> set[int]:
+    """Ids of the recordings with edits that are in no version yet."""
+    kept = select(version.c.recording_id, func.max(version.c.edits_to).label("to")).group_by(version.c.recording_id).subquery()
+    query = select(edit.c.recording_id).join(kept, kept.c.recording_id == edit.c.recording_id).where(edit.c.id > kept.c.to).distinct()
+    return {int(r) for r in connection.execute(query).scalars()}
+
+
 def _in_no_version(recording_id: int) -> tuple[ColumnElement[bool], ...]:
     kept = select(func.coalesce(func.max(version.c.edits_to), 0)).where(version.c.recording_id == recording_id).scalar_subquery()
     return edit.c.recording_id == recording_id, edit.c.id > kept

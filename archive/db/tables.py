@@ -46,6 +46,11 @@ def _by() -> list[Column[str]]:
     return [Column("by", String(80), nullable=False), Column("at", String(32), nullable=False)]
 
 
+def _typed() -> list[Column[str]]:
+    """Who added a mis-hearing by hand and when; "" where the sheet has it, which writes its own rows anew and leaves these."""
+    return [Column(name, String(size), nullable=False, server_default="") for name, size in (("by", 80), ("at", 32))]
+
+
 def _stretch(null: bool = False) -> list[Column[int]]:
     return [
         _ref("recording_id", "recording", null=null),
@@ -72,7 +77,7 @@ person_name = Table(
     Column("text", String(200), nullable=False),
     Column("kind", String(12), nullable=False),  # full first family nick initials heard_as pseudonym
     Column("scan", String(8), nullable=False, server_default="always"),
-    UniqueConstraint("person_id", "text", "kind"),
+    *_typed(), UniqueConstraint("person_id", "text", "kind"),
 )
 # How somebody wishes to be called and heard, and whether quotes go to them first. Append-only; the latest counts.
 wish = Table(
@@ -268,7 +273,12 @@ place = Table(
 )
 place_name = Table(
     "place_name", metadata, _id(), _ref("place_id", "place"), Column("text", String(120), nullable=False),
-    Column("kind", String(8), nullable=False), UniqueConstraint("place_id", "text"),  # also | heard
+    Column("kind", String(8), nullable=False), *_typed(), UniqueConstraint("place_id", "text"),  # also | heard
+)
+spelling = Table(  # append-only: the newest row of a key counts. Mis-hearings of places and people on record are with them
+    "spelling", metadata, _id(), Column("key", String(120), nullable=False, index=True), Column("text", String(120), nullable=False),
+    Column("kind", String(12), nullable=False), Column("heard_as", JSON, nullable=False), Column("note", Text, nullable=False, server_default=""),
+    Column("off", Boolean, nullable=False, server_default="0"), *_by(),  # off: taken off the list
 )
 event = Table(
     "event", metadata, _id(), Column("name", String(120), nullable=False, unique=True), Column("edtf", String(60), nullable=False),
@@ -341,7 +351,7 @@ approval = Table(
 )
 APPEND_ONLY = (
     "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "heard", "block", "version",
-    "version_block", "edit", "audit",
+    "version_block", "edit", "spelling", "audit",
 )
 # Every write to these bumps consent_revision in the same transaction.
 CONSENT = ("wish", "agreement", "permission", "restraint", "release", "approval", "mention", "participation", "version_block")
@@ -401,6 +411,7 @@ job = Table(
     Column("speeds", JSON, nullable=False, server_default="[]"),  # units a second, the last few, measured on this machine
     Column("machine", String(16), nullable=False, server_default=""),
     Column("words", Text, nullable=False, server_default=""), Column("started_at", String(32)), Column("ended_at", String(32)), *_by(),
+    Column("outcome", JSON, nullable=False, server_default="{}"),  # what it found and where it is, beside its words; for its own page
     Index(None, "state"),
 )
 chunk = Table(

@@ -1,16 +1,16 @@
 """Passages, and the find units they fall into: one voicing each, cut at every edge at which an answer could change.
 
-Units hold no words of their own but the analysed tokens in `find_text`; `replace_text` is the only function that writes
-there, because FTS5's external content must be told the old values to forget them (SEARCH.md, traps).
+Units hold no words of their own but the analysed tokens in `find_text`; nothing else writes there, because FTS5's external
+content must be told the old values to forget them (SEARCH.md, traps).
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, Row, delete, func, insert, or_, select, text
+from sqlalchemy import Connection, Row, bindparam, delete, func, insert, or_, select, text, update
 
 from archive.db.rows import add, one
 from archive.db.tables import (
@@ -37,17 +37,47 @@ class Tokens:
     shown_stem: str
 
 
+class Unit(NamedTuple):
+    """One find unit: its passage, its stretch in ms, who is heard there, and its tokens."""
+
+    passage_id: int
+    start_ms: int
+    end_ms: int
+    voicing_id: int
+    tokens: Tokens
+
+
+class UnitTag(NamedTuple):
+    """One facet value of a unit. `shown`: its evidence lies under no mask."""
+
+    unit_id: int
+    tag_id: int
+    kind: str
+    value: str
+    shown: bool
+
+
 def replace_passages(connection: Connection, recording_id: int, version_id: int, cuts: Sequence[tuple[int, int]]) -> None:
-    """Throw the old cuts of a recording away, with their units, and keep new ones. Lineage: the passages they came from."""
+    """Cut a recording anew. A passage that is cut as before stays, and with it its units until it is indexed anew; the others go with
+    theirs. Lineage: the passages that a new one came from."""
     old = list(connection.execute(select(passage).where(passage.c.recording_id == recording_id)))
-    forget_units(connection, recording_id)
-    connection.execute(delete(passage).where(passage.c.recording_id == recording_id))
+    same = {(r.start_ms, r.end_ms): r.id for r in old}
+    gone = [r.id for r in old if (r.start_ms, r.end_ms) not in set(cuts) or same[r.start_ms, r.end_ms] != r.id]
+    forget_units(connection, [r.id for r in connection.execute(select(find_unit.c.id).where(find_unit.c.passage_id.in_(gone)))])
+    connection.execute(delete(passage).where(passage.c.id.in_(gone)))
+    kept, new = [], []
     for position, (start_ms, end_ms) in enumerate(cuts):
         lineage = [[r.start_ms, r.end_ms] for r in old if r.start_ms < end_ms and start_ms < r.end_ms]
-        add(
-            connection, passage, recording_id=recording_id, start_ms=start_ms, end_ms=end_ms, version_id=version_id,
-            position=position, lineage=lineage,
-        )  # fmt: skip
+        values = {"version_id": version_id, "position": position, "lineage": lineage}
+        if (start_ms, end_ms) in same:
+            kept.append({"passage_id": same[start_ms, end_ms], **values})
+        else:
+            new.append({"recording_id": recording_id, "start_ms": start_ms, "end_ms": end_ms, **values})
+    if kept:
+        columns: dict[str, Any] = {name: bindparam(name) for name in ("version_id", "position", "lineage")}
+        connection.execute(update(passage).where(passage.c.id == bindparam("passage_id")).values(**columns), kept)
+    if new:
+        connection.execute(insert(passage), new)
 
 
 def passages(connection: Connection, recording_id: int) -> list[Row[Any]]:
@@ -74,48 +104,48 @@ def voicing_of(connection: Connection, interview_id: int | None, people: Iterabl
     return made
 
 
-def add_unit(connection: Connection, passage_id: int, stretch: Stretch, voicing_id: int, tokens: Tokens) -> int:
-    """Add one find unit with its tokens; returns its id."""
-    unit_id = add(
-        connection, find_unit, passage_id=passage_id, recording_id=stretch.recording_id, start_ms=stretch.start_ms,
-        end_ms=stretch.end_ms, voicing_id=voicing_id,
-    )  # fmt: skip
-    replace_text(connection, unit_id, tokens)
-    return unit_id
+def replace_units(connection: Connection, recording_id: int, wanted: Sequence[Unit]) -> None:
+    """Make these the units of a recording. What is the same already is not written again."""
+    query = select(find_unit, find_text).outerjoin(find_text, find_text.c.unit_id == find_unit.c.id).where(find_unit.c.recording_id == recording_id)
+    old = {_unit_of(r): r.id for r in connection.execute(query)}
+    ids = {r.id for r in units_of(connection, recording_id)}
+    kept = {unit: old[unit] for unit in wanted if unit in old}
+    forget_units(connection, ids - set(kept.values()))
+    made = [unit for unit in wanted if unit not in kept]
+    for unit in made:
+        kept[unit] = add(
+            connection, find_unit, passage_id=unit.passage_id, recording_id=recording_id, start_ms=unit.start_ms, end_ms=unit.end_ms,
+            voicing_id=unit.voicing_id,
+        )  # fmt: skip
+    _write_text(connection, {kept[unit]: unit.tokens for unit in made})
 
 
-def replace_text(connection: Connection, unit_id: int, tokens: Tokens | None) -> None:
-    """Write one unit's tokens, or forget them (None). The only writer of find_text and its index."""
-    old = one(connection, find_text, unit_id=unit_id)
-    names = ", ".join(COLUMNS)
-    if old is not None:
-        values = {name: getattr(old, name) for name in COLUMNS}
+def _unit_of(row: Row[Any]) -> Unit:
+    return Unit(row.passage_id, row.start_ms, row.end_ms, row.voicing_id, Tokens(*(getattr(row, name) for name in COLUMNS)))
+
+
+def _write_text(connection: Connection, tokens: Mapping[int, Tokens]) -> None:
+    """Write the tokens of units that have none. With `forget_units` the only writer of find_text and its index."""
+    rows = [{"unit_id": unit_id, **{name: getattr(made, name) for name in COLUMNS}} for unit_id, made in tokens.items()]
+    if rows:
+        connection.execute(insert(find_text), rows)
+        names = ", ".join(COLUMNS)
         connection.execute(
-            text(
-                f"INSERT INTO find_fts (find_fts, rowid, {names}) "
-                "VALUES ('delete', :unit_id, :full_exact, :full_stem, :shown_exact, :shown_stem)"
-            ),
-            {"unit_id": unit_id, **values},
-        )
-        connection.execute(delete(find_text).where(find_text.c.unit_id == unit_id))
-    if tokens is not None:
-        values = {name: getattr(tokens, name) for name in COLUMNS}
-        connection.execute(insert(find_text).values(unit_id=unit_id, **values))
-        connection.execute(
-            text(
-                f"INSERT INTO find_fts (rowid, {names}) VALUES (:unit_id, :full_exact, :full_stem, :shown_exact, :shown_stem)"
-            ),
-            {"unit_id": unit_id, **values},
+            text(f"INSERT INTO find_fts (rowid, {names}) VALUES (:unit_id, :full_exact, :full_stem, :shown_exact, :shown_stem)"), rows
         )
 
 
-def forget_units(connection: Connection, recording_id: int) -> None:
-    """Take a recording's units out of the index."""
-    ids = [r.id for r in connection.execute(select(find_unit.c.id).where(find_unit.c.recording_id == recording_id))]
-    for unit_id in ids:
-        replace_text(connection, unit_id, None)
-    connection.execute(delete(unit_tag).where(unit_tag.c.unit_id.in_(ids)))
-    connection.execute(delete(find_unit).where(find_unit.c.recording_id == recording_id))
+def forget_units(connection: Connection, unit_ids: Collection[int]) -> None:
+    """Take units out of the index, with the values that they had there: it forgets nothing else."""
+    some = find_text.c.unit_id.in_(unit_ids)
+    old = [dict(r) for r in connection.execute(select(find_text).where(some)).mappings()]
+    if old:
+        names = ", ".join(COLUMNS)
+        forget = f"INSERT INTO find_fts (find_fts, rowid, {names}) VALUES ('delete', :unit_id, :full_exact, :full_stem, :shown_exact, :shown_stem)"
+        connection.execute(text(forget), old)
+    connection.execute(delete(find_text).where(some))
+    connection.execute(delete(unit_tag).where(unit_tag.c.unit_id.in_(unit_ids)))
+    connection.execute(delete(find_unit).where(find_unit.c.id.in_(unit_ids)))
 
 
 def units_of(connection: Connection, recording_id: int) -> list[Row[Any]]:
@@ -124,12 +154,18 @@ def units_of(connection: Connection, recording_id: int) -> list[Row[Any]]:
     return list(connection.execute(query))
 
 
-def set_unit_tags(connection: Connection, unit_id: int, rows: Iterable[tuple[int, str, str, bool]]) -> None:
-    """Replace the facet values of a unit: (tag_id, kind, value, shown)."""
-    connection.execute(delete(unit_tag).where(unit_tag.c.unit_id == unit_id))
-    values = [{"unit_id": unit_id, "tag_id": t, "kind": k, "value": v, "shown": s} for t, k, v, s in dict.fromkeys(rows)]
-    if values:
-        connection.execute(insert(unit_tag), values)
+def replace_unit_tags(connection: Connection, recording_id: int, wanted: Collection[UnitTag]) -> None:
+    """Make these the facet values of a recording's units. What is the same already is not written again."""
+    mine = select(find_unit.c.id).where(find_unit.c.recording_id == recording_id)
+    old = {UnitTag(r.unit_id, r.tag_id, r.kind, r.value, r.shown) for r in connection.execute(select(unit_tag).where(unit_tag.c.unit_id.in_(mine)))}
+    asked = set(wanted)
+    gone, new = old - asked, asked - old
+    if gone:
+        columns = ("unit_id", "tag_id", "kind", "value")
+        where = [unit_tag.c[name] == bindparam(f"old_{name}") for name in columns]
+        connection.execute(delete(unit_tag).where(*where), [{f"old_{name}": getattr(t, name) for name in columns} for t in gone])
+    if new:
+        connection.execute(insert(unit_tag), [t._asdict() for t in sorted(new)])
 
 
 def tags_of_units(connection: Connection, unit_ids: Collection[int]) -> dict[int, list[Row[Any]]]:
@@ -140,15 +176,6 @@ def tags_of_units(connection: Connection, unit_ids: Collection[int]) -> dict[int
     for row in connection.execute(query):
         found.setdefault(row.unit_id, []).append(row)
     return found
-
-
-def tags_in(connection: Connection, stretch: Stretch) -> list[Row[Any]]:
-    """Tags whose evidence lies in this stretch (wholly or in part) and that nobody rejected."""
-    query = select(tag).where(
-        tag.c.recording_id == stretch.recording_id, tag.c.start_ms < stretch.end_ms,
-        tag.c.end_ms > stretch.start_ms, tag.c.state != "rejected",
-    )  # fmt: skip
-    return list(connection.execute(query))
 
 
 def index_faults(connection: Connection) -> list[str]:

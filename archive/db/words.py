@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import starmap
 from typing import Any
 
-from sqlalchemy import Connection, Row, Text, cast, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, Text, cast, func, insert, or_, select, true
 
 from archive.db import sittings
 from archive.db.facts import bump_consent
@@ -86,6 +86,31 @@ def lines_now(connection: Connection, recording_id: int) -> list[editing.Line]:
     return lines
 
 
+def may_say(letters: str) -> ColumnElement[bool]:
+    """True of a block that may have these letters (ASCII, lower case) in a row: one without them that has no other letters either
+    has not. Blocks are kept with all but ASCII escaped."""
+    written = cast(block.c.words, Text)
+    return or_(func.lower(written).contains(letters), written.contains("\\u", autoescape=True)) if letters.isascii() else true()
+
+
+def recordings_saying(connection: Connection, letters: str) -> list[int]:
+    """Ids of the recordings whose words of today, or whose edits that wait, may have these letters in a row."""
+    newest = select(func.max(version.c.id)).group_by(version.c.recording_id)
+    query = (
+        select(version.c.recording_id).distinct()
+        .join(version_block, version_block.c.version_id == version.c.id).join(block, block.c.id == version_block.c.block_id)
+        .where(version.c.id.in_(newest), may_say(letters))
+    )  # fmt: skip
+    return sorted({int(r) for r in connection.execute(query).scalars()} | sittings.recordings_waiting(connection))
+
+
+def saying(connection: Connection, block_ids: Iterable[int], letters: str) -> dict[int, tuple[Word, ...]]:
+    """block id → words, of those of these blocks that may have these letters in a row."""
+    wanted = func.json_each(json.dumps(list(block_ids))).table_valued("value")
+    query = select(block.c.id, block.c.words).join(wanted, wanted.c.value == block.c.id).where(may_say(letters))
+    return {r.id: _words(r.words) for r in connection.execute(query)}
+
+
 def recordings_with_words(connection: Connection, recording_ids: Collection[int] | None = None) -> dict[int, int]:
     """recording id → newest version id, for all (of these) that have words."""
     query = select(version.c.recording_id, func.max(version.c.id)).group_by(version.c.recording_id)
@@ -133,7 +158,7 @@ def utterances_near(
         .order_by(version_block.c.version_id, version_block.c.position)
     )
     rows = connection.execute(query).all()
-    spoken = json.loads(f"[{','.join(r.written for r in rows)}]")  # read in one go: a long interview has a thousand blocks
+    spoken = _read([r.written for r in rows])
     found: dict[int, list[Utterance]] = {key: [] for key in asked}
     for row, data in zip(rows, spoken, strict=True):
         found[row.version_id].append(_utterance(row, data))
@@ -159,8 +184,9 @@ def progress(connection: Connection, version_id: int) -> editing.Progress:
 
 def blocks(connection: Connection, block_ids: Iterable[int]) -> dict[int, tuple[str, tuple[Word, ...]]]:
     """block id → (sha256, words)."""
-    query = select(block).where(block.c.id.in_(list(block_ids)))
-    return {r.id: (r.sha256, _words(r.words)) for r in connection.execute(query)}
+    query = select(block.c.id, block.c.sha256, cast(block.c.words, Text).label("written")).where(block.c.id.in_(list(block_ids)))
+    rows = connection.execute(query).all()
+    return {r.id: (r.sha256, _words(data)) for r, data in zip(rows, _read([r.written for r in rows]), strict=True)}
 
 
 def write_version(
@@ -194,6 +220,10 @@ def add_block(connection: Connection, words: Sequence[Word]) -> int:
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
     times = {"start_ms": words[0].start_ms, "end_ms": max(w.end_ms for w in words)}
     return add(connection, block, sha256=hashlib.sha256(text.encode("utf-8")).hexdigest(), words=data, **times)
+
+
+def _read(written: Iterable[str]) -> list[Any]:
+    return list(json.loads(f"[{','.join(written)}]"))  # in one go: a long interview has a thousand blocks
 
 
 def _words(data: Iterable[Sequence[Any]]) -> tuple[Word, ...]:

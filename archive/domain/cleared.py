@@ -108,17 +108,54 @@ class ShownDifference(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
-class ShownRecording(_Sealed):
-    """A recording's page as this viewer may read it."""
+class ShownWaiting(_Sealed):
+    """A stretch that may name somebody and waits for a person, with the words around it. `person_code`: who may be meant, "" where
+    nobody on record."""
+
+    start_ms: int
+    end_ms: int
+    person_code: str
+    around: tuple[ShownWord, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownOccurrence(_Sealed):
+    """A place where something mis-heard stands, for who may correct it: word `first` to `last` (inclusive) of the line `key`,
+    with words around it, what it would become, and what to play (None: not to be heard). `alike`: it only sounds like it."""
+
+    recording: str
+    key: int
+    first: int
+    last: int
+    start_ms: int
+    end_ms: int
+    speaker: str
+    before: str
+    said: str
+    after: str
+    becomes: str
+    alike: bool
+    play: PlayStretch | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownSound(_Sealed):
+    """A recording's sound as this viewer may have it."""
 
     code: str
     title: str
     duration_ms: int
-    version: int
-    utterances: tuple[ShownUtterance, ...]
     playable: tuple[PlayStretch, ...]
     peaks: bytes  # int8 pairs (lowest, highest) per step, zero where the viewer may not hear
     peak_ms: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownRecording(ShownSound):
+    """A recording's page as this viewer may read it. Utterances that are not in view have no words, but for marks of what is closed."""
+
+    version: int
+    utterances: tuple[ShownUtterance, ...]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -79,6 +79,24 @@ def typed(line: Line, texts: Sequence[str], by: str, most_ms: int) -> tuple[Line
     return (_of(line, words, by),) if words else ()
 
 
+def replaced(line: Line, runs: Sequence[tuple[int, int, Sequence[str]]], by: str, most_ms: int) -> tuple[Line, ...]:
+    """The line with other words in the place of some: (first, last inclusive, texts) each, in order and apart. No other word
+    changes, and none gets other times but beside words that have less than 20 ms each for what replaces them. Raises BadInput
+    where there are no such words."""
+    texts: list[str] = []
+    same: list[tuple[int, int]] = []
+    at = 0
+    for first, last, instead in runs:
+        if not at <= first <= last < len(line.words) or not instead:
+            raise BadInput("These words are not in the line.", "Load the page again.")
+        same += [(n, len(texts) + n - at) for n in range(at, first)]
+        texts += [w.text for w in line.words[at:first]] + list(instead)
+        at = last + 1
+    same += [(n, len(texts) + n - at) for n in range(at, len(line.words))]
+    texts += [w.text for w in line.words[at:]]
+    return (_of(line, fitted(line.words, texts, line.start_ms, line.end_ms, most_ms, same), by),)
+
+
 def heard(line: Line, words: Sequence[Word], by: str, most_ms: int = 0) -> tuple[Line, ...]:
     """The line with these words in it, at the times at which they were heard; () where none is left. Times that run backwards are fitted."""
     if any(b.start_ms < a.end_ms for a, b in pairwise(words)):

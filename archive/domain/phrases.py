@@ -23,12 +23,19 @@ MIGHT_NAME = (
     "It stays a draft, since together they might name somebody. Choose fewer words, hide more of them, or put the quote on "
     "another panel; then let it be heard again."
 )
-KINDS_OF_WORK = {"transcribe": "Transcribe", "access": "Access copy of", "copy": "Copy", "check": "Check", "voices": "Compare voices in", "fit": "Put words to the sound in"}
+SPELLING_KEPT = {  # where services/spellings.py put it
+    "list": "Kept on the list.",
+    "gazetteer": "Kept with the place in the gazetteer.",
+    "people": "Kept with the person: it is hidden wherever their name is.",
+}
 SOUND_ESTIMATE = "An estimate: echo, distance and voices over voices are not measured. Somebody has to listen."
 OWN_ACCOUNT = (
     "Whoever listens second needs an account of their own, also where the team shares one computer: a keeper makes it "
     "(toldhere accounts add NAME editor), then they sign in on the pages, or write toldhere --as NAME before their command."
 )
+KINDS_OF_WORK = {
+    "transcribe": "Transcribe", "access": "Access copy of", "voices": "Compare voices in", "sound": "Measure again the sound of", "fit": "Put words to the sound in",
+}  # any other by its own name
 AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
 
 

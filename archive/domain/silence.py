@@ -36,6 +36,6 @@ def hidden_stretches(utterances: Sequence[Utterance], masks: Sequence[tuple[int,
             start_ms, end_ms = word.start_ms, max(word.end_ms, word.start_ms + MIN_WORD_MS)
             run = (min(run[0], start_ms), max(run[1], end_ms)) if run else (start_ms, end_ms)
             found.append(run)
-        if not near and utterance.words:
+        if not near:
             run = None
     return merge(found)

@@ -150,6 +150,17 @@ class Naming(StrEnum):
     PLACE = "place"
 
 
+class SpellingKind(StrEnum):
+    """What a word on the archive's own list of spellings is."""
+
+    PERSON = "person"
+    PLACE = "place"
+    SHIP = "ship"
+    WORK = "work"
+    DIALECT = "dialect word"
+    OTHER = "other"
+
+
 class Scan(StrEnum):
     """How the last scan treats a name: always a hit; a hit only where written as a name; never."""
 

@@ -76,7 +76,7 @@ class Masters:
         folder = self.path(sha256, "bin").parent
         return next(iter(sorted(folder.glob(f"{sha256}.*"))), None) if folder.is_dir() else None
 
-    def take(self, source: Path, extension: str, max_bytes: int) -> Taken:
+    def take(self, source: Path, extension: str, max_bytes: int, tick: Tick | None = None) -> Taken:
         """Copy and sum in one pass, fsync, rename into place, read-only. The source is only read.
 
         Raises BadMedia (empty, too_big, changing, unreadable) and NoSpace; either way no half file stays.
@@ -86,7 +86,7 @@ class Masters:
                 before = os.fstat(stream.fileno())
                 self._admit(before.st_size, max_bytes)
                 with self._half_file() as (half, half_path):
-                    sha256, size = _copy_and_sum(stream, half, max_bytes)
+                    sha256, size = _copy_and_sum(stream, half, max_bytes, tick)
                     after = os.fstat(stream.fileno())
                     if (size, after.st_size, after.st_mtime_ns) != (before.st_size, before.st_size, before.st_mtime_ns):
                         raise BadMedia(

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import islice
 from typing import NamedTuple
 
 from archive.db import describing, mentions, people, sittings, words
@@ -27,6 +28,7 @@ from archive.errors import BadInput, Refused
 from archive.gate.carried import keep_version
 from archive.gate.merged import keep_merged, kept_line, newest_corrected
 from archive.gate.reading import Context, Reading, Readings
+from archive.gate.spelled import Spelled, may_prime
 
 TEAM = "team"
 _CLOSED = "[closed]\ue000"  # the private letter makes it a word that nobody writes
@@ -275,13 +277,17 @@ def utterances_naming(connection: Connection, person_id: int, context: Context) 
     return list(found)
 
 
-def vocabulary(connection: Connection, recording_id: int, places: Sequence[str], most: int, context: Context) -> list[str]:
-    """Words that prime the engine, at most so many: `places`, then participants by the name they are called by: the full or the first one.
+def vocabulary(
+    connection: Connection, recording_id: int, places: Sequence[str], most: int, context: Context, spelled: Sequence[Spelled] = ()
+) -> list[str]:  # fmt: skip
+    """Words that prime the engine, at most so many: `places`, then participants by the name they are called by (the full or the
+    first one), then the archive's own list of spellings.
 
     What a primed engine drops is heard again without them (speech/whisper.py). Never a name that is hidden, not as part
     of a place either ("Marsh's field"): an unnamed narrator's would come back from silence. A name that is noted as
     being a word or a place as well may stand in a place. Never the name of somebody who withdrew, paused or objected, of
-    whom a person decided here that they are hidden, nor a place that is hidden like a name.
+    whom a person decided here that they are hidden, nor a place that is hidden like a name; of the list of spellings none that
+    holds a name which is hidden or undecided anywhere, or that is said in closed speech alone.
     """
     readings = Readings(connection, context)
     reading = readings.of(recording_id)
@@ -307,7 +313,9 @@ def vocabulary(connection: Connection, recording_id: int, places: Sequence[str],
         for n in reading.names.get(person_id, [])
         if (n.kind, reading.attribution(person_id)) in (("full", Attribution.FULL), ("first", Attribution.FIRST))
     ]
-    return [*dict.fromkeys([*free, *names])][:most]
+    first = [*dict.fromkeys([*free, *names])][:most]
+    others = [s for s in spelled if s.text not in first]
+    return [*first, *islice(may_prime(readings, recording_id, others), most - len(first))]
 
 
 def _hidden_places(readings: Readings) -> list[tuple[str, ...]]:

@@ -6,46 +6,52 @@ Called in the same transaction as whatever made it necessary: a new version, a s
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
-from archive.db import consent_rows, units
-from archive.db.session import Connection
-from archive.db.units import Tokens
+from archive.db import consent_rows, describing, units
+from archive.db.session import Connection, Row
+from archive.db.units import Tokens, Unit, UnitTag
 from archive.domain.dates import decades
 from archive.domain.marks import spoken
 from archive.domain.masking import mask_words
 from archive.domain.passages import Utterance, cut_units
-from archive.domain.values import Stretch, Word
-from archive.gate.reading import Context, Readings
+from archive.domain.values import MIN_WORD_MS, Stretch, Word
+from archive.gate.reading import Context, Reading, Readings
 from archive.rules.analysis import analyse, analyse_masked
 
 
-def index_recording(connection: Connection, recording_id: int, context: Context) -> int:
-    """Make the units of a recording anew from its passages; returns how many."""
+def index_recording(connection: Connection, recording_id: int, context: Context) -> None:
+    """Make the units of a recording anew from its passages. Those that come out as they were stay."""
     reading = Readings(connection, context).of(recording_id)
-    units.forget_units(connection, recording_id)
-    masks = reading.masks()
-    made = 0
+    voicings: dict[tuple[frozenset[int], Stretch | None], int] = {}
+    wanted = []
     for passage in units.passages(connection, recording_id):
         whole = Stretch(recording_id, passage.start_ms, passage.end_ms)
         for piece in cut_units(whole, reading.edges):
             runs = _runs(reading.overlapping(piece.start_ms, piece.end_ms), piece, reading.edges)
             if not runs:
                 continue
-            heard = reading.people_in(piece.start_ms, piece.end_ms)
-            ground = consent_rows.ground_piece(connection, piece)
-            voicing = units.voicing_of(connection, reading.row.interview_id, heard, ground)
-            unit = units.add_unit(connection, passage.id, piece, voicing, _tokens(runs, masks))
-            units.set_unit_tags(connection, unit, _facets(connection, piece, masks, reading.edges))
-            made += 1
-    return made
+            who = (reading.people_in(piece.start_ms, piece.end_ms), consent_rows.ground_piece(connection, piece))
+            if who not in voicings:
+                voicings[who] = units.voicing_of(connection, reading.row.interview_id, *who)
+            wanted.append(Unit(passage.id, piece.start_ms, piece.end_ms, voicings[who], _tokens(reading, runs)))
+    units.replace_units(connection, recording_id, wanted)
+    _index_tags(connection, reading)
 
 
 def index_tags(connection: Connection, recording_id: int, context: Context) -> None:
     """Make the facet values of a recording's units anew, after a tag was decided."""
-    reading = Readings(connection, context).of(recording_id)
-    for unit in units.units_of(connection, recording_id):
-        piece = Stretch(recording_id, unit.start_ms, unit.end_ms)
-        units.set_unit_tags(connection, unit.id, _facets(connection, piece, reading.masks(), reading.edges))
+    _index_tags(connection, Readings(connection, context).of(recording_id))
+
+
+def _index_tags(connection: Connection, reading: Reading) -> None:
+    tags = [t for t in describing.tags_of(connection, reading.recording_id) if t.state != "rejected"]
+    found = [
+        UnitTag(unit.id, *facet)
+        for unit in units.units_of(connection, reading.recording_id)
+        for facet in _facets(reading, [t for t in tags if t.start_ms < unit.end_ms and unit.start_ms < t.end_ms])
+    ]
+    units.replace_unit_tags(connection, reading.recording_id, found)
 
 
 def _runs(utterances: Sequence[Utterance], piece: Stretch, edges: Sequence[int]) -> list[list[Word]]:
@@ -62,24 +68,26 @@ def _runs(utterances: Sequence[Utterance], piece: Stretch, edges: Sequence[int])
     return runs
 
 
-def _tokens(runs: Sequence[Sequence[Word]], masks: Sequence[tuple[int, int]]) -> Tokens:
-    full = [analyse(" ".join(spoken(w.text) for w in run)) for run in runs]
-    shown = [analyse_masked(mask_words(run, masks)) for run in runs] if masks else full
+def _tokens(reading: Reading, runs: Sequence[Sequence[Word]]) -> Tokens:
+    full, shown = [], []
+    for run in runs:
+        masks = reading.masks_in(min(w.start_ms for w in run), max(w.end_ms for w in run) + MIN_WORD_MS)
+        plain = analyse(" ".join(spoken(w.text) for w in run))
+        full.append(plain)
+        shown.append(analyse_masked(mask_words(run, masks)) if reading.masks() else plain)
     return Tokens(*(" ".join(t for run in side for t in getattr(run, form)) for side in (full, shown) for form in ("exact", "stem")))
 
 
-def _facets(
-    connection: Connection, piece: Stretch, masks: Sequence[tuple[int, int]], edges: Sequence[int]
-) -> list[tuple[int, str, str, bool]]:
-    """(tag id, kind, value, shown) of the tags whose evidence lies in this piece; a date counts for its decades.
+def _facets(reading: Reading, tags: Sequence[Row[Any]]) -> list[tuple[int, str, str, bool]]:
+    """(tag id, kind, value, shown) of the tags whose evidence lies in a piece, wholly or in part; a date counts for its decades.
 
     Evidence that an edge cuts counts on neither side: the value could tell what only the closed side says.
     """
     rows = []
-    for tag in units.tags_in(connection, piece):
-        if any(tag.start_ms < e < tag.end_ms for e in edges):
+    for tag in tags:
+        if any(tag.start_ms < e < tag.end_ms for e in reading.edges):
             continue
-        shown = not any(s < tag.end_ms and tag.start_ms < e for s, e in masks)
+        shown = not reading.masks_in(tag.start_ms, tag.end_ms)
         if tag.kind == "date":
             rows += [(tag.id, "decade", str(d), shown) for d in (tag.decades or decades(tag.value))]
         else:

@@ -63,6 +63,7 @@ _LETTERS_AT_START = re.compile(r"[^\W\d_]{2}")
 _WORDS_OF_ONE_LETTER = frozenset("aioAIO")
 _MOST_LINES = 12  # a name in pieces, one to a line
 _HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[^\W\d_])(?=\d)|(?<=\d)(?=[^\W\d_])")
+_ORDINARY = re.compile(r"[A-Za-z]?[a-z]{2,}[,.;:?]?")
 _SEAM = "\u9fff"  # a letter that no name has: marks the words that only a second reading makes
 _FILLERS = frozenset({"er", "erm", "uh", "um", "eh", "ah", "mm", "hm"})
 _MOST_BETWEEN = 2  # "Peter, er, um, Lund" and a middle initial; more is another matter
@@ -143,17 +144,21 @@ class Matcher:
 
     def places(self, words: Sequence[str]) -> list[tuple[int, int]]:
         """Where a name stands among spoken words: (first, last), in one word, in two or three, or spelled letter by letter."""
-        found: list[tuple[int, int]] = []
+        found: set[tuple[int, int]] = set()
         singles = [len(_SEPARATORS.sub("", word)) == 1 for word in words]
+        # Such a word reads in one way only, beside others like it too: where it begins no name, none stands among them.
+        ordinary = [bool(_ORDINARY.fullmatch(word)) and not self._possible(_tokens(word)[1]) for word in words]
         for size in (1, 2, 3):
             for at in range(len(words) - size + 1):
-                inside = any(at <= first and last < at + size for first, last in found)
+                if all(ordinary[at : at + size]):
+                    continue
+                inside = any((first, last) in found for first in range(at, at + size) for last in range(first, at + size))
                 if not inside and self.first_hit(" ".join(words[at : at + size])):
-                    found.append((at, at + size - 1))
+                    found.add((at, at + size - 1))
         for run in re.finditer(b"\x01{3,}", bytes(singles)):
             if self.first_hit(" ".join(words[run.start() : run.end()])):
-                found.append((run.start(), run.end() - 1))
-        return sorted(set(found))
+                found.add((run.start(), run.end() - 1))
+        return sorted(found)
 
     def _in_reading(self, reading: str, *, any_case: bool, seams: bool = False) -> Hit | None:
         """`seams`: only words that this reading made count; the others were looked at before."""

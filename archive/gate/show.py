@@ -18,17 +18,20 @@ from archive.domain.cleared import (
     ShownQuote,
     ShownRecording,
     ShownSnippet,
+    ShownSound,
     ShownTag,
     ShownUtterance,
+    ShownWaiting,
     ShownWord,
 )
 from archive.domain.editing import least
 from archive.domain.masking import mask_words, merge, under_masks, wording
-from archive.domain.passages import Utterance
+from archive.domain.passages import Utterance, in_view, shape, stages
 from archive.domain.quoting import Span, quote_text
 from archive.domain.values import MIN_WORD_MS, Attribution, Decision, Role, Stretch, Viewer, Way, Word
-from archive.errors import NotFound, Refused
-from archive.gate.reading import Reading, Readings, Run, called
+from archive.errors import Clash, NotFound, Refused
+from archive.gate.heard import Run, rest
+from archive.gate.reading import Reading, Readings, called
 from archive.gate.titles import named_in
 from archive.rules.analysis import Query, highlight
 from archive.rules.told import FROM_BIRTH
@@ -36,6 +39,7 @@ from archive.rules.told import FROM_BIRTH
 TEAM = "team"
 MAX_PIECE_MS = 90_000
 SNIPPET_WORDS = 26
+AROUND_MS = 2500  # what is read beside a name that waits
 CLOSED = "[closed]"
 
 
@@ -44,36 +48,71 @@ def sees_names(viewer: Viewer) -> bool:
     return viewer.role in (Role.KEEPER, Role.EDITOR)
 
 
-def show_recording(readings: Readings, viewer: Viewer, recording_id: int, doubtful_below: float) -> ShownRecording:
-    """A recording's words, times and drawn sound as this viewer may have them."""
+def show_recording(
+    readings: Readings, viewer: Viewer, recording_id: int, doubtful_below: float, at_ms: int | None = None
+) -> ShownRecording:
+    """A recording's words, times and drawn sound as this viewer may have them. `at_ms`: of a long one the words of the part at this
+    time alone (`domain.passages.in_view`); the recording is then read in outline in this transaction."""
+    if at_ms is not None:
+        readings.in_outline(recording_id)
     reading = readings.of(recording_id)
-    shown = tuple(_utterance(reading, viewer, u, doubtful_below) for u in reading.utterances)
+    parts = stages([(u.start_ms, u.end_ms) for u in reading.utterances])
+    read = [parts[n] for n in in_view(parts, at_ms)]
+    reading.read_words((part.start_ms, part.end_ms) for part in read)
+    whole = {n for part in read for n in range(part.first, part.last)}
+    sound = show_heard(readings, viewer, recording_id)
+    return ShownRecording(
+        token=GATE_TOKEN, code=sound.code, title=sound.title, duration_ms=sound.duration_ms, playable=sound.playable, peaks=sound.peaks,
+        peak_ms=sound.peak_ms, version=reading.version_id or 0,
+        utterances=tuple(_utterance(reading, viewer, u, doubtful_below, n in whole) for n, u in enumerate(reading.utterances)),
+    )  # fmt: skip
+
+
+def show_part(
+    readings: Readings, viewer: Viewer, recording_id: int, shaped: str, part: int, doubtful_below: float
+) -> tuple[ShownUtterance, ...]:
+    """The words of one part of a long recording. Raises Clash where it has other utterances by now (`domain.passages.shape`)."""
+    readings.in_outline(recording_id)
+    reading = readings.of(recording_id)
+    parts = stages([(u.start_ms, u.end_ms) for u in reading.utterances])
+    if shape(reading.order()) != shaped:
+        raise Clash("This recording has another transcript by now.", "Load the page again.")
+    if part >= len(parts):
+        raise NotFound("There is no such part.", "Load the page again.")
+    here = parts[part]
+    reading.read_words([(here.start_ms, here.end_ms)])
+    return tuple(_utterance(reading, viewer, u, doubtful_below, True) for u in reading.utterances[here.first : here.last])
+
+
+def show_heard(readings: Readings, viewer: Viewer, recording_id: int) -> ShownSound:
+    """What this viewer may hear of a recording, and its drawn sound: zero wherever they hear nothing."""
+    reading = readings.of(recording_id)
     playable = reading.open_pieces(viewer, TEAM, Way.VOICE)
     measured = recordings.measurement_of(readings.connection, recording_id)
     peaks, peak_ms = (measured.peaks, measured.peak_ms) if measured else (b"", 10)
-    return ShownRecording(
-        token=GATE_TOKEN,
-        code=reading.row.code,
-        title=show_title(readings, viewer, reading.recording_id),
-        duration_ms=reading.row.duration_ms,
-        version=reading.version_id or 0,
-        utterances=shown,
-        playable=tuple(PlayStretch(s, e) for s, e in playable),
-        peaks=closed_peaks(peaks, peak_ms, unheard(reading, viewer, playable)),
+    return ShownSound(
+        token=GATE_TOKEN, code=reading.row.code, title=show_title(readings, viewer, recording_id), duration_ms=reading.row.duration_ms,
+        playable=tuple(PlayStretch(s, e) for s, e in playable), peaks=closed_peaks(peaks, peak_ms, unheard(reading, viewer, playable)),
         peak_ms=peak_ms,
-    )
+    )  # fmt: skip
 
 
-def _utterance(reading: Reading, viewer: Viewer, utterance: Utterance, doubtful_below: float) -> ShownUtterance:
+def _utterance(reading: Reading, viewer: Viewer, utterance: Utterance, doubtful_below: float, whole: bool) -> ShownUtterance:
+    """`whole`: with its words; else with the marks of what is closed in it alone."""
     speaker = utterance.speaker_id
     called = reading.called(speaker, viewer) if speaker is not None else ""
     code = reading.readings.codes[speaker] if speaker is not None and sees_names(viewer) else ""
-    words = _words_and_gaps(reading, viewer, utterance, doubtful_below)
-    if not words and not sees_names(viewer):
+    if whole:
+        words = _words_and_gaps(reading, viewer, utterance, doubtful_below)
+        closed = not words
+    else:
+        runs = reading.runs(utterance, viewer)
+        words, closed = tuple(_gaps(utterance, runs)), not runs
+    if closed and not sees_names(viewer):
         called = ""  # who spoke in a closed stretch is closed with it
     return ShownUtterance(
         token=GATE_TOKEN, utterance_id=utterance.block_id, speaker=called, speaker_code=code,
-        start_ms=utterance.start_ms, end_ms=utterance.end_ms, words=words, closed=not words,
+        start_ms=utterance.start_ms, end_ms=utterance.end_ms, words=words, closed=closed,
         state=utterance.state.value, verbatim=utterance.verbatim,
     )  # fmt: skip
 
@@ -91,6 +130,14 @@ def _words_and_gaps(
         shown += _words(reading, viewer, run, masks, unsure)
         at = run.first + len(run.words)
     return (*shown, *_gap(utterance.words[at:])) if shown else ()
+
+
+def _gaps(utterance: Utterance, runs: Sequence[Run]) -> list[ShownWord]:
+    """The marks of what is closed between what is open."""
+    if not runs or not utterance.words:
+        return []
+    marks = [0, *(m for run in runs for m in (run.first, run.first + len(run.words))), len(utterance.words)]
+    return [mark for a, b in zip(marks[::2], marks[1::2], strict=True) for mark in _gap(utterance.words[a:b])]
 
 
 def _gap(words: Sequence[Word]) -> list[ShownWord]:
@@ -139,12 +186,6 @@ def show_misfits(
         text = " ".join(words) or CLOSED
         shown.append(ShownMisfit(token=GATE_TOKEN, typed=typed, start_ms=start_ms, end_ms=end_ms, words=text))
     return tuple(shown)
-
-
-def rest(open_pieces: Sequence[tuple[int, int]], duration_ms: int) -> list[tuple[int, int]]:
-    """What lies outside these pieces (ms, in order)."""
-    marks = [0, *(m for piece in open_pieces for m in piece), duration_ms]
-    return [(s, e) for s, e in zip(marks[::2], marks[1::2], strict=True) if e > s]
 
 
 def show_sound(
@@ -208,6 +249,26 @@ def waiting_names(readings: Readings, viewer: Viewer, recording_id: int) -> list
             (m.stretch.start_ms, m.stretch.end_ms), reading.people_in(m.stretch.start_ms, m.stretch.end_ms), TEAM, Way.WORDS, viewer
         ).allowed
     ]
+
+
+def show_waiting(
+    readings: Readings, viewer: Viewer, recording_id: int, doubtful_below: float, first: int, most: int
+) -> tuple[tuple[ShownWaiting, ...], int]:
+    """So many of the names that wait, from the number `first` on, with what is said around them; and how many wait in all."""
+    reading, every = readings.of(recording_id), waiting_names(readings, viewer, recording_id)
+    some = [(m, m.stretch.start_ms - AROUND_MS, m.stretch.end_ms + AROUND_MS) for m in every[first : first + most]]
+    reading.read_words((start_ms, end_ms) for _, start_ms, end_ms in some)
+    shown = tuple(
+        ShownWaiting(
+            token=GATE_TOKEN, start_ms=m.stretch.start_ms, end_ms=m.stretch.end_ms, person_code=readings.codes.get(m.person_id or 0, ""),
+            around=tuple(
+                w for u in reading.overlapping(start_ms, end_ms) for w in _words_and_gaps(reading, viewer, u, doubtful_below)
+                if w.start_ms < end_ms and start_ms < w.end_ms
+            ),
+        )
+        for m, start_ms, end_ms in some
+    )  # fmt: skip
+    return shown, len(every)
 
 
 def show_quote(

@@ -22,6 +22,7 @@ from archive.domain.passages import Utterance
 from archive.domain.values import MIN_WORD_MS, LineState, Viewer, Way
 from archive.errors import BadInput, Refused
 from archive.gate.reading import Reading, Readings
+from archive.rules.spelled import instead
 
 MOST_LETTERS = 20_000  # of one line: an hour of speech without a pause
 
@@ -31,7 +32,7 @@ class LineAct:
     """What a person asks for at their desk. `keys`: the lines they see it about, neighbours in order.
 
     `act`: type (`text`) · part (before the word number `at`) · join · speaker (`person_id`) · state (`state`) · verbatim, overlap (`on`) ·
-    add (`text` between `start_ms` and `end_ms`).
+    add (`text` between `start_ms` and `end_ms`) · spell (`text` in the place of the words of each of `runs`, first and last).
     """
 
     act: str
@@ -43,6 +44,7 @@ class LineAct:
     on: bool = False
     start_ms: int = 0
     end_ms: int = 0
+    runs: tuple[tuple[int, int], ...] = ()
 
 
 def lines_now(connection: Connection, recording_id: int) -> list[Line]:
@@ -120,6 +122,11 @@ def _new(reading: Reading, old: Sequence[Line], asked: LineAct, by: str) -> Sequ
         if len(asked.text) > MOST_LETTERS:
             raise BadInput("That is too much for one line.", "Part it first; what was there before is kept.")
         return editing.typed(line, written_words(asked.text), by, reading.row.duration_ms)
+    if asked.act == "spell":
+        if any(not 0 <= first <= last < len(line.words) for first, last in asked.runs):
+            raise BadInput("These words are not in the line.", "Load the page again.")
+        runs = [(first, last, instead(line.words, first, last, asked.text)) for first, last in sorted(asked.runs)]
+        return editing.replaced(line, runs, by, reading.row.duration_ms)
     if asked.act == "part":
         return editing.split(line, asked.at, by)
     if asked.act == "join":

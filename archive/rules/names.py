@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -116,7 +117,8 @@ class NameFinder:
         by_person: dict[int, list[tuple[int, int, str]]] = {}
         for start, end, person_id, kind in hits:
             by_person.setdefault(person_id, []).append((start, end, kind))
-        for person_id, own in by_person.items():
+        for person_id, own in by_person.items():  # in order of their starts
+            starts = [start for start, _, _ in own]
             initials = self._initials.get(person_id, frozenset())
             for start, end, kind in own:
                 if kind in ("family", "heard_as", "nick"):
@@ -125,13 +127,10 @@ class NameFinder:
                         begin -= 1
                     if begin < start:
                         out.append((begin, end, person_id, "full"))
-                for start2, end2, kind2 in own if kind in _FIRST_KINDS else ():
-                    if kind2 not in _LAST_KINDS:
-                        continue
+                near = own[bisect_right(starts, end) : bisect_right(starts, end + 1 + _MAX_FILLERS)] if kind in _FIRST_KINDS else []
+                for start2, end2, kind2 in near:
                     gap = spoken[end + 1 : start2]
-                    if end < start2 <= end + 1 + _MAX_FILLERS and all(
-                        t.text in _FILLERS or len(t.letters) == 1 for t in gap
-                    ):
+                    if kind2 in _LAST_KINDS and all(t.text in _FILLERS or len(t.letters) == 1 for t in gap):
                         out.append((start, end2, person_id, "full"))
         return out
 
@@ -140,11 +139,14 @@ def _longest(hits: list[tuple[int, int, int, str]]) -> list[tuple[int, int, int,
     """Without those that lie inside a longer one; of equal ones of a person, the first kind."""
     kept: list[tuple[int, int, int, str]] = []
     seen: set[tuple[int, int, int]] = set()
+    ends: dict[int, set[int]] = {}  # of the kept ones, by their starts
+    most = max((end - start for start, end, _, _ in hits), default=0)
     for start, end, person_id, kind in sorted(set(hits), key=lambda h: (h[0] - h[1], h[0], h[2], h[3])):
-        inside = any(s <= start and end <= e and (s, e) != (start, end) for s, e, _, _ in kept)
+        inside = any(e >= end and (s, e) != (start, end) for s in range(start - most, start + 1) for e in ends.get(s, ()))
         if not inside and (start, end, person_id) not in seen:
             kept.append((start, end, person_id, kind))
             seen.add((start, end, person_id))
+            ends.setdefault(start, set()).add(end)
     return kept
 
 

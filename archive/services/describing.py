@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_left, insort
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from operator import itemgetter
 from pathlib import Path
 from typing import NamedTuple
 
@@ -195,32 +197,23 @@ class Describing:
             audit.record(connection, viewer.name, f"tag {state}", f"tag {tag_id}", self._rooms.now(), kind=tag.kind)
 
 
-def cut_passages(connection: Connection, recording_id: int, context: Context) -> None:
-    """Cut a recording's newest version into passages."""
-    spoken = custody.take(connection, recording_id, Errand.DESCRIBE, context)
-    cuts = segment(spoken.utterances, spoken.interviewers)
-    units.replace_passages(connection, recording_id, spoken.version_id or 0, [(c.start_ms, c.end_ms) for c in cuts])
-
-
 def describe_recording(connection: Connection, recording_id: int, context: Context, by: str, at: str) -> Suggested:
     """Cut, suggest, close what was said off the record, and index one recording in the caller's transaction."""
     known = knowledge(connection, context)
-    cut_passages(connection, recording_id, context)
     spoken = custody.take(connection, recording_id, Errand.DESCRIBE, context)
-    row = recordings.by_id(connection, recording_id)
-    describing.forget_suggestions(connection, recording_id)
+    cuts = segment(spoken.utterances, spoken.interviewers)
+    units.replace_passages(connection, recording_id, spoken.version_id or 0, [(c.start_ms, c.end_ms) for c in cuts])
     closed = close_off_record(connection, recording_id, spoken, context, at)
     name_stretches(connection, recording_id, spoken, known, by, at)
-    for passage in units.passages(connection, recording_id):
-        inside = [u for u in spoken.utterances if passage.start_ms <= u.start_ms < passage.end_ms]
-        for suggestion in _suggestions(connection, spoken, inside, known, row.recorded_on):
-            describing.suggest(
-                connection, Stretch(recording_id, suggestion.start_ms, suggestion.end_ms), suggestion.kind,
-                suggestion.value, evidence=suggestion.evidence, rule=suggestion.rule, reckoning=suggestion.reckoning,
-                sure=suggestion.sure, decades=list(suggestion.decades), by=by, at=at,
-            )  # fmt: skip
+    recorded_on = recordings.by_id(connection, recording_id).recorded_on
+    born = {p: _born(connection, spoken, p) for p in {u.speaker_id for u in spoken.utterances}}
+    found = []
+    for cut in cuts:
+        inside = [u for u in spoken.utterances if cut.start_ms <= u.start_ms < cut.end_ms]
+        found += _suggestions(inside, known, born, recorded_on)
+    describing.suggest(connection, recording_id, found, by, at)
     index_recording(connection, recording_id, context)
-    return Suggested(sum(t.state == "suggested" for t in describing.tags_of(connection, recording_id)), closed)
+    return Suggested(describing.count_suggested(connection, recording_id), closed)
 
 
 def hear_names_again(connection: Connection, context: Context, by: str, at: str) -> None:
@@ -258,13 +251,12 @@ def close_off_record(connection: Connection, recording_id: int, spoken: Spoken, 
 
 
 def _suggestions(
-    connection: Connection, spoken: Spoken, inside: list[Utterance], known: Knowledge, recorded_on: date | None
+    inside: list[Utterance], known: Knowledge, born: Mapping[int | None, str | None], recorded_on: date | None
 ) -> list[Suggestion]:
     """Dates by utterance (whose birth year counts), places and themes of the whole passage."""
     found: list[Suggestion] = []
     for utterance in inside:
-        born = _born(connection, spoken, utterance.speaker_id)
-        found += suggest_dates(utterance.words, born, recorded_on or date.max, known.events)
+        found += suggest_dates(utterance.words, born[utterance.speaker_id], recorded_on or date.max, known.events)
     told = [s.value for s in found if s.decades]
     for utterance in inside:
         found += suggest_places(utterance.words, known.gazetteer, told)
@@ -285,33 +277,53 @@ def name_stretches(
     connection: Connection, recording_id: int, spoken: Spoken, known: Knowledge, by: str, at: str
 ) -> None:
     """Note every stretch that may name or point to somebody, as undecided: hidden in whatever leaves until a person decides."""
-    noted = [(m.stretch, m.person_id, m.decision) for m in spoken.noted]
+    before, noted = _Noted(), _Noted()
+    for m in spoken.noted:
+        before.add(m.stretch, m.person_id, m.decision)
+        noted.add(m.stretch, m.person_id, m.decision)
 
     def note(stretch: Stretch, person_id: int | None, kind: Naming, rule: str) -> None:
-        noted.append((stretch, person_id, Decision.UNDECIDED))
+        noted.add(stretch, person_id, Decision.UNDECIDED)
         mentions.decide(connection, stretch, person_id, Decision.UNDECIDED, HEARD, by, at, kind, rule)
 
     # A name may be split over two utterances: all words of the recording are read as one, a speaker's turn at a time.
     every = [w for u in spoken.utterances for w in u.words]
-    before = list(noted)
     for said in known.pointers.suggest(every):
         run = every[said.first : said.last + 1]
-        for new in _not_noted(run, recording_id, said.person_id, said.kind, before):
+        for new in _not_noted(run, recording_id, said.person_id, said.kind, before.near(_stretch_of(recording_id, run))):
             note(_stretch_of(recording_id, new), said.person_id, said.kind, said.rule)
     for first, last in known.disguised.places([w.text for w in every]):
         stretch = _stretch_of(recording_id, every[first : last + 1])
-        if not any(stretch.overlaps(other) for other, _, _ in noted):
+        if not noted.near(stretch):
             note(stretch, None, Naming.NAME, "reads like a name that the last scan looks for")
 
 
+class _Noted:
+    """Who is noted where in one recording, found by its times."""
+
+    def __init__(self) -> None:
+        self._known: list[tuple[int, Stretch, int | None, Decision]] = []
+        self._longest_ms = 0
+
+    def add(self, stretch: Stretch, person_id: int | None, decision: Decision) -> None:
+        insort(self._known, (stretch.start_ms, stretch, person_id, decision), key=itemgetter(0))
+        self._longest_ms = max(self._longest_ms, stretch.end_ms - stretch.start_ms)
+
+    def near(self, stretch: Stretch) -> list[tuple[Stretch, int | None, Decision]]:
+        """What shares time with a stretch."""
+        first = bisect_left(self._known, stretch.start_ms - self._longest_ms, key=itemgetter(0))
+        last = bisect_left(self._known, stretch.end_ms, key=itemgetter(0))
+        return [(s, p, d) for _, s, p, d in self._known[first:last] if s.overlaps(stretch)]
+
+
 def _not_noted(
-    run: Sequence[Word], recording_id: int, person_id: int | None, kind: Naming, noted: Sequence[tuple[Stretch, int | None, Decision]]
+    run: Sequence[Word], recording_id: int, person_id: int | None, kind: Naming, near: Sequence[tuple[Stretch, int | None, Decision]]
 ) -> list[list[Word]]:
-    """The words of a suggestion that nothing on record is about yet: for its person, or for nobody; in rows.
+    """The words of a suggestion that nothing on record is about yet: for its person, or for nobody; in rows. `near`: what is
+    noted there.
 
     What was decided is never decided again by the machine. A suggestion that grew at one end is noted there alone.
     """
-    near = [n for n in noted if n[0].overlaps(_stretch_of(recording_id, run))]
     own = [s for s, p, d in near if p == person_id or p is None and (person_id is None or d != Decision.UNDECIDED)]
     if not own and (person_id is not None or not near):
         return [list(run)]

@@ -1,6 +1,7 @@
 """What leaves: decide, make in staging, scan, decide again and register, give (DESIGN §6). The writer lock is held only briefly.
 
 A crash over-reports and never under-reports: the register says `approved` before the files are moved where they can be seen.
+Each export is a job: killed or paused before it was approved it begins again at its start, afterwards only the giving is left.
 """
 
 from __future__ import annotations
@@ -12,15 +13,17 @@ import os
 import secrets
 import shutil
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from archive.audio import disguise
 from archive.audio.cut import make_clip, piece_of_clip
-from archive.db import audit, consent_rows, excerpts
+from archive.db import audit, consent_rows, excerpts, jobs
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ClearedClip, ClearedExport
+from archive.domain.phrases import many
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, Refused, ScanRefused
 from archive.gate.clear import EXCERPT, Clearing, Refusal, clear
@@ -29,14 +32,33 @@ from archive.gate.played import play_leaving
 from archive.gate.reading import Readings
 from archive.gate.scan import Finding, matcher_for, scan_with
 from archive.render import captions, docx, jsonout
+from archive.services.asking import asked_by, asking
+from archive.services.at_once import Told, at_once, ended_early
 from archive.services.listening import HEARD_NOTHING, Listening
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import ExportReport, LeftRow
+from archive.services.work import STAGING, Lease, sweep_staging
 
-STAGING = ".staging"
+KIND = "export"
 GIVEN = "given"
 TEAM_ONLY = "for-the-team"
 LEFT_OVER_S = 3600
+SHEET_MS = 1000  # a sheet counts as this much sound
+NOT_GIVEN = "Something in this export may not leave any more, so it was not given; the register says that it was approved."
+NOTHING_MAY = "Nothing went out: none of it may leave for this use today. Its own page has every reason."
+
+
+class _Steps:
+    """How far an export is, in milliseconds of sound that is cut and listened to; each step asks whether the work may go on."""
+
+    def __init__(self, lease: Lease, export: ClearedExport, sheets: int) -> None:
+        self._lease, self._done = lease, 0
+        self.sound_ms = sum(_length_ms(clip) for clip in export.clips)
+        self.total = 2 * self.sound_ms + SHEET_MS * sheets
+
+    def __call__(self, words: str, done_ms: int = 0) -> None:
+        self._done += done_ms
+        self._lease.keep(lambda connection: self._lease.got(connection, self._done, self.total, kept=False, words=words))
 
 
 class Exports:
@@ -47,52 +69,113 @@ class Exports:
         self.listening = listening
         self._key = secrets.token_bytes(16)  # of the disguises that are listened to; each export draws its own
 
-    def make(self, viewer: Viewer, codes: Sequence[str], use: str, to: Path | None = None) -> ExportReport:
-        """Give what may leave of these excerpts for this use; refused ones come back with all their reasons.
+    # -- the job -----------------------------------------------------------------------------------------------
+    def make(self, viewer: Viewer, codes: Sequence[str], use: str, to: Path | None = None, told: Told = lambda _: None) -> ExportReport:
+        """Give what may leave of these excerpts for this use, now; refused ones come back with all their reasons.
 
-        Raises ScanRefused, ConsentMoved, NoSpace: then nothing was given.
+        Raises ScanRefused, ConsentMoved, NoSpace: then nothing was given. LeaseLost: the job was paused or ended elsewhere.
         """
         need(viewer, *EDITORS)
+        ended = at_once(self._rooms, lambda connection: self._add(connection, viewer, codes, use, to), self.run, told)
+        report = _report(ended)
+        if report is None:
+            raise ended_early(ended)
+        return report
+
+    def queue(self, viewer: Viewer, codes: Sequence[str], use: str) -> int:
+        """Let the worker do the same, into the archive's own folder; returns the number of the job. Raises BadInput."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            return self._add(connection, viewer, codes, use, None)
+
+    def _add(self, connection: Connection, viewer: Viewer, codes: Sequence[str], use: str, to: Path | None) -> int:
         if not codes:
             raise BadInput("Nothing was chosen to leave.", "Name one or more excerpts (EX-1), or choose some on a recording.")
+        consent_rows.load_use(connection, use)
+        # Anything may have been typed instead of a code, a name too: it goes on no record.
+        asked = [code if EXCERPT.fullmatch(code) else f"no code {n}" for n, code in enumerate(dict.fromkeys(codes))]
+        args = {"excerpts": asked, "use": use, "to": os.path.abspath(to) if to is not None else "", **asking(connection, viewer)}
+        return jobs.add_once(connection, KIND, f"{many(len(asked), 'excerpt')} for {use}", args, viewer.name, self._rooms.now())
+
+    def report(self, viewer: Viewer, job_id: int) -> ExportReport | None:
+        """What an export gave and refused, None while it is not over or where it ended otherwise. Raises NotFound."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            row = jobs.by_id(connection, job_id)
+        if row is None or row.kind != KIND:
+            raise NotFound("There is no such export on the list of work.", "See the register of what went out.")
+        return _report(row) if row.state in jobs.OVER else None
+
+    def run(self, lease: Lease) -> str:
+        """Make and give one export. Killed after it was approved, what was put together then is given, under the same entry."""
+        sweep_staging(self._rooms)
+        with self._rooms.db.read() as connection:
+            viewer = asked_by(connection, lease)
+        if lease.outcome.get("export"):
+            words = self._go_on(lease, viewer)
+            if words:
+                return words
+        return self._whole(lease, viewer)
+
+    def _whole(self, lease: Lease, viewer: Viewer) -> str:
+        codes, use, to = lease.args["excerpts"], lease.args["use"], lease.args["to"]
+        lease.keep(lambda connection: lease.note(connection, export=None, staging=None, report=None))
         with self._rooms.db.read() as connection:
             consent_rows.load_use(connection, use)
             code = excerpts.next_export_code(connection)
             first = self._clear(connection, codes, use, code)
         if not first.export.quotes:
-            return self._nothing(viewer, use, first)
-        target = self._target(to, code)
-        if to is not None and matcher_for(first.export.forbidden).first_hit(target.name, any_case=True) is not None:
+            return self._nothing(lease, viewer, first)
+        target = self._target(Path(to) if to else None, code)
+        if to and matcher_for(first.export.forbidden).first_hit(target.name, any_case=True) is not None:
             raise BadInput("The name of the folder holds a name that must not leave; nothing was given.", "Name the folder otherwise.")
-        _sweep(self._rooms.folder / STAGING)
-        staging = self._rooms.folder / STAGING / secrets.token_hex(12)
+        staging = self._rooms.folder / STAGING / lease.staging
+        shutil.rmtree(staging, ignore_errors=True)
         try:
-            sums, listened = self._made(first, staging)
-            export_id, code = self._registered(viewer, codes, use, first, sums, target, listened)
+            sums, listened = self._made(first, staging, lease)
+            report = _told(first, target, sums, listened)
+            self._registered(lease, viewer, first, sums, report)
             _give(staging, target)
         except ScanRefused as refused:
-            with self._rooms.db.write() as connection:
-                held = refused.excerpts or [i.excerpt_code for i in first.export.insides]
-                audit.record(
-                    connection, viewer.name, "export held back", "export", self._rooms.now(), use=use, excerpts=list(held),
-                    findings=len(refused.reasons),
-                )  # fmt: skip
+            held = refused.excerpts or [i.excerpt_code for i in first.export.insides]
+            self._on_record(lease, viewer, "export held back", use=use, excerpts=list(held), findings=len(refused.reasons))
             raise
         except OSError as error:
-            if error.errno in (errno.ENOSPC, errno.EDQUOT):
-                raise NoSpace("The disk is full; nothing was given.") from None
-            raise BadInput("The files could not be written where they were asked for.", "Name a folder that may be written to.") from None
-        finally:
-            shutil.rmtree(staging, ignore_errors=True)
-        with self._rooms.db.write() as connection:
+            raise _could_not(error) from None
+        return self._given(lease, viewer)
+
+    def _go_on(self, lease: Lease, viewer: Viewer) -> str:
+        """Give what was approved before whoever worked at it died; "" where it lies nowhere any more: then it is made anew."""
+        with self._rooms.db.read() as connection:
+            row = excerpts.export_by_code(connection, lease.outcome["report"]["code"])
+            sums = {f.name: f.sha256 for f in excerpts.files(connection, lease.outcome["export"])}
+            gone = _no_longer(Readings(connection, self._rooms.context()), row) if row is not None else ()
+        staging, target = self._rooms.folder / STAGING / str(lease.outcome["staging"]), Path(row.folder if row is not None else "")
+        if not _holds(target, sums):
+            if not _holds(staging, sums):
+                return ""
+            if gone:
+                raise Refused(NOT_GIVEN, tuple(f"{code}: {why}" for code, why in gone), "Export the other excerpts anew.")
+            try:
+                _give(staging, target)
+            except OSError as error:
+                raise _could_not(error) from None
+        return self._given(lease, viewer)
+
+    def _given(self, lease: Lease, viewer: Viewer) -> str:
+        export_id, report = int(lease.outcome["export"]), lease.outcome["report"]
+        went = f"{report['code']}: {many(len(report['taken']), 'quote')} went out"
+        words = f"{went}, {len(report['refused'])} refused." if report["refused"] else f"{went}."
+
+        def given(connection: Connection) -> str:
             excerpts.mark_given(connection, export_id, self._rooms.now())
             audit.record(connection, viewer.name, "export given", f"export {export_id}", self._rooms.now())
-        return ExportReport(
-            code, str(target), tuple(str(target / name) for name in sorted(sums)),
-            tuple(i.excerpt_code for i in first.export.insides), first.refused, first.withheld, first.export.draft,
-            tuple(f"{i.excerpt_code}: {q.draft_reason}" for q, i in zip(first.export.quotes, first.export.insides, strict=True) if q.draft),
-            listened, first.voices,
-        )  # fmt: skip
+            return lease.end(connection, words)
+
+        return lease.keep(given)
+
+    def _on_record(self, lease: Lease, viewer: Viewer, action: str, **detail: Any) -> None:
+        lease.keep(lambda connection: audit.record(connection, viewer.name, action, "export", self._rooms.now(), **detail))
 
     def listen(self, viewer: Viewer, excerpt: str, start_ms: int, end_ms: int) -> bytes:
         """A stretch of an excerpt as its clip would have it for its own use, as a WAV (mono, 48 kHz, 16 bit). Raises NotFound, Refused."""
@@ -110,13 +193,15 @@ class Exports:
         options = self._rooms.options
         return clear(connection, codes, use, self._rooms.context(), options.name, options.mute_margin_ms, code)
 
-    def _nothing(self, viewer: Viewer, use: str, first: Clearing) -> ExportReport:
-        with self._rooms.db.write() as connection:
-            audit.record(
-                connection, viewer.name, "export refused", "export", self._rooms.now(), use=use,
-                excerpts=_on_record(first.refused),
-            )  # fmt: skip
-        return ExportReport("", "", (), (), first.refused, first.withheld, False)
+    def _nothing(self, lease: Lease, viewer: Viewer, first: Clearing) -> str:
+        refused = [r.excerpt for r in first.refused if EXCERPT.fullmatch(r.excerpt)]
+        self._on_record(lease, viewer, "export refused", use=lease.args["use"], excerpts=refused)
+
+        def end(connection: Connection) -> str:
+            lease.note(connection, report=asdict(_told(first, None, {}, "")))
+            return lease.end(connection, NOTHING_MAY, "stopped")
+
+        return lease.keep(end)
 
     def _target(self, to: Path | None, code: str) -> Path:
         target = Path(os.path.abspath(to)) if to is not None else self._rooms.folder / GIVEN / code
@@ -125,22 +210,30 @@ class Exports:
         return target
 
     # -- made and scanned ----------------------------------------------------------------------------------------
-    def _made(self, clearing: Clearing, staging: Path) -> tuple[dict[str, str], str]:
+    def _made(self, clearing: Clearing, staging: Path, lease: Lease) -> tuple[dict[str, str], str]:
         """Write every file into staging, listen to the clips and read all back. Returns name → SHA-256, and what listening
         back gave. Raises ScanRefused."""
         export = clearing.export
         matcher = matcher_for(export.forbidden, export.allowed)
-        ours = self._team_files(export)
-        for name, write in self._files(export).items():
-            if name not in ours:
-                _write(write, staging / name)
+        files, ours = self._files(export), self._team_files(export)
+        made = {name: write for name, write in files.items() if name not in ours}
+        lengths = {f"{_stem(clip)}.wav": _length_ms(clip) for clip in export.clips}
+        step = _Steps(lease, export, len(files) - len(lengths))
+        for n, (name, write) in enumerate(made.items(), 1):
+            step(f"Writing and cutting: file {n} of {len(made)}.")
+            _write(write, staging / name)
+            step("", lengths.get(name, SHEET_MS))
         clips = [(clip, staging / f"{_stem(clip)}.wav") for clip in export.clips]
-        listened = self.listening.back(export, clips, matcher)
+        step(f"Listening to {many(len(clips), 'clip')} again." if clips else "")
+        listened = self.listening.back(export, clips, matcher, lease.alive)
+        step("", step.sound_ms)
         for name, write in self._team_files(export, listened).items():  # they say whether the machine listened
             _write(write, staging / name)
+            step("", SHEET_MS)
         findings: list[Finding] = []
         sums: dict[str, str] = {}
         for path in sorted(p for p in staging.rglob("*") if p.is_file()):
+            step(f"Reading the finished files back: {len(sums) + 1} of {len(files)}.")
             findings += scan_with(matcher, path)
             with open(path, "rb+") as stream:
                 os.fsync(stream.fileno())  # a power cut after the register must not leave empty files
@@ -173,29 +266,27 @@ class Exports:
     def _clip_files(self, clip: ClearedClip, key: bytes) -> dict[str, Callable[[Path], object]]:
         stem = _stem(clip)
         seed = disguise.seed_for(key, clip.voice)
-        length_ms = sum(p.end_ms - p.start_ms for p in clip.pieces)
         source = self._rooms.masters.path(clip.master_sha256, clip.extension)
         options = self._rooms.options
         loudness, bed, beep = options.clip_loudness_lufs, options.mute_bed == "noise", options.draft_mark == "beep"
         return {
             f"{stem}.wav": lambda path: make_clip(clip, source, path, loudness, bed=bed, beep=beep, disguise_seed=seed),
-            f"{stem}.vtt": lambda path: path.write_bytes(captions.webvtt(clip.caption, length_ms)),
-            f"{stem}.srt": lambda path: path.write_bytes(captions.srt(clip.caption, length_ms)),
+            f"{stem}.vtt": lambda path: path.write_bytes(captions.webvtt(clip.caption, _length_ms(clip))),
+            f"{stem}.srt": lambda path: path.write_bytes(captions.srt(clip.caption, _length_ms(clip))),
         }
 
     # -- decided again and registered ------------------------------------------------------------------------------
-    def _registered(
-        self, viewer: Viewer, codes: Sequence[str], use: str, first: Clearing, sums: dict[str, str], target: Path,
-        listened: str,
-    ) -> tuple[int, str]:
-        now = self._rooms.now()
-        with self._rooms.db.write() as connection:
+    def _registered(self, lease: Lease, viewer: Viewer, first: Clearing, sums: Mapping[str, str], report: ExportReport) -> None:
+        """Decide again, and put it on record as approved, in one transaction with where it lies: nobody registers it twice."""
+        use, now = lease.args["use"], self._rooms.now()
+
+        def approve(connection: Connection) -> None:
             # Always, not only where the revision moved: a day may have ended, an excerpt been set aside, a name been added.
-            again = self._clear(connection, codes, use, first.export.code)
+            again = self._clear(connection, lease.args["excerpts"], use, first.export.code)
             if again.digest != first.digest:
                 raise ConsentMoved("Consent changed while the export was being made.")
             export_id, code = excerpts.add_export(
-                connection, use, self._rooms.options.exhibition, again.revision, str(target), viewer.name, now
+                connection, use, self._rooms.options.exhibition, again.revision, report.folder, viewer.name, now
             )
             if code != first.export.code:  # the papers say another number
                 raise Clash("Another export was made meanwhile.", "Start this one again.")
@@ -209,10 +300,12 @@ class Exports:
                 excerpts.add_file(connection, export_id, name, sha256)
             audit.record(
                 connection, viewer.name, "export approved", f"export {export_id}", now, use=use,
-                items=len(first.export.quotes), files=len(sums), refused=_on_record(first.refused), draft=first.export.draft,
-                listened=len(first.export.clips) if listened == HEARD_NOTHING else 0,
+                items=len(first.export.quotes), files=len(sums), refused=[r.excerpt for r in first.refused if EXCERPT.fullmatch(r.excerpt)],
+                draft=first.export.draft, listened=len(first.export.clips) if report.listened == HEARD_NOTHING else 0,
             )  # fmt: skip
-        return export_id, code
+            lease.note(connection, export=export_id, staging=lease.staging, report=asdict(report))
+
+        lease.keep(approve)
 
     # -- the register ------------------------------------------------------------------------------------------------
     def register(self, viewer: Viewer) -> tuple[LeftRow, ...]:
@@ -242,6 +335,48 @@ class Exports:
         if hashlib.sha256(path.read_bytes()).hexdigest() != files[name]:
             raise Broken("This file is not the one that was given: it was changed.", "Export it again.")
         return path
+
+
+def _length_ms(clip: ClearedClip) -> int:
+    """How long a clip is."""
+    return sum(p.end_ms - p.start_ms for p in clip.pieces)
+
+
+def _told(first: Clearing, target: Path | None, sums: Mapping[str, str], listened: str) -> ExportReport:
+    """What is told of an export; `target` None: nothing went out."""
+    if target is None:
+        return ExportReport("", "", (), (), first.refused, first.withheld, False)
+    export = first.export
+    return ExportReport(
+        export.code, str(target), tuple(str(target / name) for name in sorted(sums)), tuple(i.excerpt_code for i in export.insides),
+        first.refused, first.withheld, export.draft,
+        tuple(f"{i.excerpt_code}: {q.draft_reason}" for q, i in zip(export.quotes, export.insides, strict=True) if q.draft),
+        listened, first.voices,
+    )  # fmt: skip
+
+
+def _report(row: Row[Any]) -> ExportReport | None:
+    """What a job kept of an export, None where it ended without."""
+    kept = row.outcome.get("report")
+    if not kept or bool(kept["code"]) != (row.state == "done"):
+        return None
+    lists = {key: tuple(value) for key, value in kept.items() if isinstance(value, list | tuple)}
+    refused = tuple(Refusal(r["excerpt"], tuple(r["reasons"])) for r in kept["refused"])
+    return ExportReport(**{**kept, **lists, "refused": refused})
+
+
+def _holds(folder: Path, sums: Mapping[str, str]) -> bool:
+    """Whether exactly these files lie in a folder, whole."""
+    here = {p.relative_to(folder).as_posix(): p for p in folder.rglob("*") if p.is_file()} if folder.is_dir() else {}
+    return bool(sums) and here.keys() == sums.keys() and all(
+        hashlib.sha256(path.read_bytes()).hexdigest() == sums[name] for name, path in here.items()
+    )  # fmt: skip
+
+
+def _could_not(error: OSError) -> NoSpace | BadInput:
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return NoSpace("The disk is full; nothing was given.")
+    return BadInput("The files could not be written where they were asked for.", "Name a folder that may be written to.")
 
 
 def _stem(clip: ClearedClip) -> str:
@@ -286,14 +421,9 @@ def left_rows(readings: Readings, rows: Sequence[Row[Any]]) -> tuple[LeftRow, ..
     return tuple(lines)
 
 
-def _on_record(refusals: Sequence[Refusal]) -> list[str]:
-    """Codes of excerpts alone: what somebody typed instead of one may be a name, and goes on no record."""
-    return [r.excerpt for r in refusals if EXCERPT.fullmatch(r.excerpt)]
-
-
-def _sweep(folder: Path, pattern: str = "*") -> None:
-    """Remove what an export that was killed left behind: nothing was touched there for an hour."""
-    for left in sorted(folder.glob(pattern)) if folder.is_dir() else []:
+def _sweep(folder: Path, pattern: str) -> None:
+    """Remove what an export that was killed left behind on another disk: nothing was touched there for an hour."""
+    for left in sorted(folder.glob(pattern)):
         try:
             old = time.time() - left.stat().st_mtime > LEFT_OVER_S
         except OSError:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import secrets
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -13,34 +15,42 @@ from archive.audio.measure import Measured
 from archive.db import audit, jobs, people, recordings
 from archive.db.origins import came
 from archive.db.session import Connection, Row
+from archive.domain.phrases import many
 from archive.domain.values import Viewer
-from archive.errors import BadInput, BadMedia
+from archive.errors import BadInput, BadMedia, Refused
 from archive.files.guard import Source, walk_sources
 from archive.files.masters import Taken, clean_extension
 from archive.gate.indexing import index_recording
 from archive.services.access import queue_copy
+from archive.services.asking import asked_by, asking
+from archive.services.at_once import Told, at_once, ended_early
 from archive.services.card import AGAIN, SHEET, Described, Match, Rows, interview_alone, match, read_sheet
-from archive.services.measuring import measure_in_child
-from archive.services.origins import Bond, Told, described, keep, keep_companions, told_of, words
+from archive.services.measuring import ALIVE_S, measure_in_child
+from archive.services.origins import Bond, described, keep, keep_companions, told_of, words
+from archive.services.origins import Told as Origin
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import Finding
 from archive.services.transcribing import KIND as TRANSCRIBE
+from archive.services.work import Lease
 
 Progress = Callable[[Finding], None]
-Alive = Callable[[], None]
+KIND = "take in"
 NOTHING = "Nothing was added."
 NO_INTERVIEW = f"It is in no interview yet: write it into {SHEET} {AGAIN}"
 NOBODY = f"Nobody is said to have taken part in it yet: write its participants into {SHEET} {AGAIN}"
+GONE = "What was to be taken in is not there any more."
+PUT_BACK = "Put the card back in, or connect the disk, and try again; what was taken is kept."
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One run of ingest: who asked, and the number its findings are kept under."""
+    """One run of ingest: who asked, the number its findings are kept under, and the job that it is: what that raises ends the
+    run after the file before."""
 
     viewer: Viewer
     batch: str
+    lease: Lease
     track: int | None = None  # which sound track, from 0, where a file has several
-    alive: Alive | None = None  # called now and then; what it raises ends the run after the file before
 
 
 class Ingest:
@@ -51,44 +61,95 @@ class Ingest:
 
     def take(
         self, viewer: Viewer, paths: Sequence[Path], interview: str = "", sheet: Path | None = None,
-        progress: Progress | None = None, track: int | None = None, alive: Alive | None = None,
+        progress: Progress | None = None, track: int | None = None, told: Told = lambda _: None,
     ) -> tuple[Finding, ...]:  # fmt: skip
-        """Take files and folders in; returns what became of each.
+        """Take files and folders in, now; returns what became of each.
 
         Where no sheet is named, the recordings.csv in each folder named is read, and the one beside each file named. `track`:
-        which sound track, from 1, where a file has several. `alive` is called every second or so: what it raises ends the run.
+        which sound track, from 1, where a file has several. Raises LeaseLost where the job was paused or ended elsewhere.
         """
         need(viewer, *EDITORS)
-        given = [sheet] if sheet else [f / SHEET for f in dict.fromkeys(map(_folder, paths)) if (f / SHEET).is_file()]
-        with self._rooms.db.read() as connection:
-            sheets = [(Path(os.path.abspath(path)).parent, read_sheet(connection, path)) for path in given]
-            otherwise = Match(interview_alone(connection, interview)) if interview else Match()
-        self._rooms.masters.sweep()
-        run = Run(viewer, secrets.token_hex(8), None if track is None else max(0, track - 1), alive)
-        sources = list(walk_sources(paths))
-        matches = match(sheets, sources, anywhere=sheet is not None)
-        found = []
-        for source, own in zip(sources, matches, strict=True):
-            if alive:
-                alive()
-            found.append(self._one(run, source, own if own.row else otherwise))
-            if progress:
-                progress(found[-1])
-        for source in self._missing(paths, sheets, matches) if sheet is None else []:
-            with self._rooms.db.write() as connection:
-                found.append(self._note(connection, run, source, "missing", "missing", source.refusal or ""))
-            if progress:
-                progress(found[-1])
-        if not found:
-            raise BadInput("There is nothing to take in.", "Name a folder with recordings, or the files themselves.")
-        return tuple(found)
 
-    def take_ours(self, viewer: Viewer, source: Source, interview: str, track: int | None, alive: Alive | None) -> Finding:
-        """Take in one file that came through a browser and lies whole in the archive's folder (`source.ours`)."""
+        def add(connection: Connection) -> int:
+            return self._add(connection, viewer, paths, interview, sheet, track)
+
+        ended = at_once(self._rooms, add, lambda lease: self._run(lease, progress), told)
+        if ended.state != "done":
+            raise ended_early(ended)
+        with self._rooms.db.read() as connection:
+            return _findings_of(connection, ended.outcome)
+
+    def queue(self, viewer: Viewer, paths: Sequence[Path], interview: str = "") -> int:
+        """Let the worker do the same; returns the number of the job."""
         need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            return self._add(connection, viewer, paths, interview, None, None)
+
+    def _add(
+        self, connection: Connection, viewer: Viewer, paths: Sequence[Path], interview: str, sheet: Path | None, track: int | None
+    ) -> int:  # fmt: skip
+        whole = [os.path.abspath(p) for p in paths]
+        args = {
+            "paths": whole, "there": [p for p in whole if os.path.exists(p)], "interview": interview[:40],
+            "sheet": os.path.abspath(sheet) if sheet else "", "track": track, **asking(connection, viewer),
+        }  # fmt: skip
+        self._said(connection, args)  # a faulty sheet is told now
+        called = "folder" if len(whole) == 1 and os.path.isdir(whole[0]) else many(len(whole), "path")
+        subject = f"{called} {hashlib.sha256(os.fsencode(os.pathsep.join(whole))).hexdigest()[:8]}"  # its name may be somebody's
+        return jobs.add_once(connection, KIND, subject, args, viewer.name, self._rooms.now())
+
+    def _said(self, connection: Connection, args: dict[str, Any]) -> tuple[list[tuple[Path, Rows]], Match]:
+        """(what each sheet says, with its folder; what counts where none says anything)."""
+        folders = dict.fromkeys(_folder(Path(p)) for p in args["paths"])
+        given = [Path(args["sheet"])] if args["sheet"] else [f / SHEET for f in folders if (f / SHEET).is_file()]
+        otherwise = Match(interview_alone(connection, args["interview"])) if args["interview"] else Match()
+        return [(path.parent, read_sheet(connection, path)) for path in given], otherwise
+
+    def run(self, lease: Lease) -> str:
+        """Take in what was queued. Called again, it goes on with the file that it was at; returns how many were taken."""
+        return self._run(lease, None)
+
+    def _run(self, lease: Lease, progress: Progress | None) -> str:
+        args = lease.args
+        if args["there"] and not any(os.path.exists(p) for p in args["there"]):
+            raise Refused(GONE, (), PUT_BACK)
+        with self._rooms.db.read() as connection:
+            viewer = asked_by(connection, lease)
+            sheets, otherwise = self._said(connection, args)
+            before = list(_findings_of(connection, lease.outcome))
+        self._rooms.masters.sweep()
+        batch = lease.outcome.get("batch") or secrets.token_hex(8)
+        run = Run(viewer, batch, lease, None if args["track"] is None else max(0, args["track"] - 1))
+        paths = [Path(p) for p in args["paths"]]
+        sources = list(walk_sources(paths))
+        matches = match(sheets, sources, anywhere=bool(args["sheet"]))
+        missing = self._missing(paths, sheets, matches) if not args["sheet"] else []
+        if not sources and not missing:
+            raise BadInput("There is nothing to take in.", "Name a folder with recordings, or the files themselves.")
+        done, total = 0, sum(_size(s) for s in sources)
+        for n, (source, own) in enumerate([*zip(sources, matches, strict=True), *((s, None) for s in missing)], 1):
+            words = f"File {n} of {len(sources) + len(missing)}."
+            lease.keep(lambda connection, done=done, words=words: self._begun(connection, run, done, total, words))  # type: ignore[misc]
+            known = _pop(before, source)
+            if known is not None and not before:  # killed after it was taken, perhaps before what lies beside it was
+                known = self._with_companions(run, source, known)
+            found = known or (self._one(run, source, own if own.row else otherwise) if own is not None else self._miss(run, source))
+            if progress:
+                progress(found)
+            done += _size(source)
+        lease.keep(lambda connection: lease.got(connection, total, total))
+        with self._rooms.db.read() as connection:
+            return _in_words(_findings_of(connection, lease.outcome))
+
+    def _begun(self, connection: Connection, run: Run, done: int, total: int, words: str) -> None:
+        run.lease.note(connection, batch=run.batch)
+        run.lease.got(connection, done, total, words=words)
+
+    def take_ours(self, viewer: Viewer, source: Source, interview: str, track: int | None, lease: Lease) -> Finding:
+        """Take in one file that came through a browser and lies whole in the archive's folder (`source.ours`)."""
         with self._rooms.db.read() as connection:
             own = Match(interview_alone(connection, interview)) if interview else Match()
-        return self._one(Run(viewer, secrets.token_hex(8), track, alive), source, own)
+        return self._one(Run(viewer, secrets.token_hex(8), lease, track), source, own)
 
     def _missing(self, paths: Sequence[Path], sheets: Sequence[tuple[Path, Rows]], matches: Sequence[Match]) -> list[Source]:
         """Files that a folder's own sheet names, and that neither lie in it nor were ever taken in."""
@@ -106,19 +167,21 @@ class Ingest:
                     found.append(Source(folder / row, name, words, below=row))
         return found
 
+    def _miss(self, run: Run, source: Source) -> Finding:
+        return run.lease.keep(lambda connection: self._note(connection, run, source, "missing", "missing", source.refusal or ""))
+
     def _one(self, run: Run, source: Source, own: Match) -> Finding:
+        keep = run.lease.keep
         try:
             if source.refusal:
                 raise BadMedia("not taken", source.refusal, source.remedy)
-            taken = self._taken(source)
+            taken = self._taken(run, source)
             with self._rooms.db.read() as connection:
                 known = recordings.recording_of_sum(connection, taken.sha256)
             if known is not None:
-                with self._rooms.db.write() as connection:
-                    found = self._again(connection, run, source, own, known)
-                return self._with_companions(run, source, taken.path, found)
+                return self._with_companions(run, source, keep(lambda connection: self._again(connection, run, source, own, known)))
             try:
-                measured = measure_in_child(taken.path, self._rooms.caps(), track=run.track, alive=run.alive)
+                measured = measure_in_child(taken.path, self._rooms.caps(), track=run.track, alive=run.lease.alive)
             except BadMedia:
                 # Whatever another file of the same bytes left as a half-finished intake is as bad as this one.
                 self._rooms.masters.remove(taken.sha256)
@@ -126,41 +189,54 @@ class Ingest:
             with self._rooms.db.read() as connection:
                 known_ones = came(connection)
             told = told_of(known_ones, self._rooms.masters, source, taken.path, measured, self._rooms.today())
-            with self._rooms.db.write() as connection:
+
+            def new(connection: Connection) -> Finding:
                 twin = recordings.recording_of_sum(connection, taken.sha256)
                 if twin is not None:  # taken meanwhile
                     return self._again(connection, run, source, own, twin)
-                found = self._keep(connection, run, source, own, taken, measured, told)
-            return self._with_companions(run, source, taken.path, found)
-        except BadMedia as bad:
-            with self._rooms.db.write() as connection:
-                return self._note(connection, run, source, "refused", bad.code, f"{bad.message} {bad.remedy}".strip())
+                return self._keep(connection, run, source, own, taken, measured, told)
 
-    def _taken(self, source: Source) -> Taken:
+            return self._with_companions(run, source, keep(new))
+        except BadMedia as bad:
+            words = f"{bad.message} {bad.remedy}".strip()
+            code = bad.code
+            return keep(lambda connection: self._note(connection, run, source, "refused", code, words))
+
+    def _taken(self, run: Run, source: Source) -> Taken:
         extension = clean_extension(Path(source.name).suffix)
         if source.ours:
             return self._rooms.masters.adopt(source.path, source.ours, extension)
-        return self._rooms.masters.take(source.path, extension, self._rooms.options.max_bytes)
+        asked = [time.monotonic()]
 
-    def _with_companions(self, run: Run, source: Source, master: Path, found: Finding) -> Finding:
+        def tick(_bytes: int) -> None:
+            if time.monotonic() - asked[0] >= ALIVE_S:
+                run.lease.alive()
+                asked[0] = time.monotonic()
+
+        return self._rooms.masters.take(source.path, extension, self._rooms.options.max_bytes, tick)
+
+    def _with_companions(self, run: Run, source: Source, found: Finding) -> Finding:
         """The same finding, after what lies beside the file was kept; what that says is on record with it."""
         if source.ours:  # came alone
             return found
         with self._rooms.db.read() as connection:
             row = recordings.by_code(connection, found.recording)
-        if row is None:
+            master = recordings.master_of(connection, row.id) if row is not None else None
+        if row is None or master is None:
             return found
-
-        def write(act: Callable[[Connection], bool]) -> bool:
-            with self._rooms.db.write() as connection:
-                return act(connection)
-
-        lines, differs = keep_companions(write, self._rooms.folder, source, master, row.id, run.viewer.name, self._rooms.now())
+        path = self._rooms.masters.path(master.sha256, master.extension)
+        lines, differs = keep_companions(run.lease.keep, self._rooms.folder, source, path, row.id, run.viewer.name, self._rooms.now())
+        lines = [line for line in lines if line not in found.words]
         if not lines:
             return found
         told = " ".join([found.words, *lines])
-        with self._rooms.db.write() as connection:
+
+        def reword(connection: Connection) -> None:
             recordings.reword_finding(connection, run.batch, source.below, row.id, told)
+            if differs:
+                run.lease.note(connection, differs=[*run.lease.outcome.get("differs", ()), source.below])
+
+        run.lease.keep(reword)
         return replace(found, words=told, differs=differs)
 
     def _note(
@@ -175,7 +251,7 @@ class Ingest:
 
     # -- new ---------------------------------------------------------------------------------------------------
     def _keep(
-        self, connection: Connection, run: Run, source: Source, own: Match, taken: Taken, measured: Measured, told: Told
+        self, connection: Connection, run: Run, source: Source, own: Match, taken: Taken, measured: Measured, told: Origin
     ) -> Finding:  # fmt: skip
         now, by = self._rooms.now(), run.viewer.name
         if own.said is None and not own.doubt and told.follows is not None:
@@ -260,6 +336,33 @@ class Ingest:
         with self._rooms.db.read() as connection:
             rows = recordings.findings(connection)
         return tuple(Finding(r.source_name, r.outcome, r.words, r.code or "") for r in rows)
+
+
+def _findings_of(connection: Connection, outcome: dict[str, Any]) -> tuple[Finding, ...]:
+    """What a job found so far, in order."""
+    differs = outcome.get("differs", ())
+    rows = recordings.findings_of(connection, outcome.get("batch", ""))
+    return tuple(Finding(r.source_name, r.outcome, r.words, r.code or "", r.source_name in differs) for r in rows)
+
+
+def _pop(before: list[Finding], source: Source) -> Finding | None:
+    """What is known of a file from before the worker was killed; cards repeat names, and come in the same order."""
+    known = next((f for f in before if f.source_name == source.below), None)
+    if known is not None:
+        before.remove(known)
+    return known
+
+
+def _in_words(found: Sequence[Finding]) -> str:
+    taken, refused = sum(f.outcome == "taken" for f in found), sum(f.outcome in ("refused", "missing") for f in found)
+    return f"{many(taken, 'file')} taken, {len(found) - taken - refused} here already, {refused} refused: see “What came in”."
+
+
+def _size(source: Source) -> int:
+    try:
+        return source.path.stat().st_size if source.refusal is None else 0
+    except OSError:
+        return 0
 
 
 def _following(connection: Connection, bond: Bond) -> Described:

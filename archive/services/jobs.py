@@ -12,7 +12,7 @@ from archive.domain.values import Viewer
 from archive.errors import Clash, NotFound
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import JobRow
-from archive.services.work import this_machine
+from archive.services.work import sweep_staging, this_machine
 
 Act = Callable[[Connection, Row[Any]], None]
 
@@ -27,11 +27,13 @@ class Jobs:
         """What is under way, what waits in its order, what is paused; then what is over, the newest first."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            rows = jobs.everything(connection)
-            known = {kind: _median(jobs.speeds_of(connection, kind, this_machine())) for kind in {r.kind for r in rows}}
-        return tuple(
-            JobRow(r.id, r.kind, r.subject, r.state, r.done, r.total, _left_s(r, known[r.kind]), r.words, r.idle) for r in rows
-        )
+            return _told(connection, jobs.everything(connection))
+
+    def one(self, viewer: Viewer, job_id: int) -> JobRow:
+        """One job of the list. Raises NotFound."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            return _told(connection, [_find(connection, job_id)])[0]
 
     # -- what people do with a job -------------------------------------------------------------------------------
     def pause(self, viewer: Viewer, job_id: int) -> None:
@@ -64,6 +66,7 @@ class Jobs:
             jobs.forget(connection, job_id)
 
         self._act(viewer, job_id, "job cancelled", act)
+        sweep_staging(self._rooms)
 
     def move(self, viewer: Viewer, job_id: int, before: int | None = None) -> None:
         """Let a job be done before another one, or before all. Raises NotFound, Clash."""
@@ -97,6 +100,11 @@ class Jobs:
         with self._rooms.db.write() as connection:
             act(connection, _find(connection, job_id))
             audit.record(connection, viewer.name, told, f"job {job_id}", self._rooms.now())
+
+
+def _told(connection: Connection, rows: Sequence[Row[Any]]) -> tuple[JobRow, ...]:
+    known = {kind: _median(jobs.speeds_of(connection, kind, this_machine())) for kind in {r.kind for r in rows}}
+    return tuple(JobRow(r.id, r.kind, r.subject, r.state, r.done, r.total, _left_s(r, known[r.kind]), r.words, r.idle) for r in rows)
 
 
 def _find(connection: Connection, job_id: int) -> Row[Any]:

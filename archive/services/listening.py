@@ -23,6 +23,7 @@ from archive.domain.values import Word
 from archive.errors import ModelMissing, ScanRefused
 from archive.gate.scan_match import Matcher
 from archive.rules import listened
+from archive.services.measuring import Alive, answer_of
 from archive.services.rooms import Rooms
 from archive.speech import models
 from archive.speech.engine import RATE_HZ
@@ -51,12 +52,16 @@ class Listening:
     rooms: Rooms
     hear: Hear | None = None
 
-    def back(self, export: ClearedExport, clips: Sequence[tuple[ClearedClip, Path]], matcher: Matcher) -> str:
-        """What to say of it, in a sentence; "" where no sound leaves. Raises ScanRefused with file and time, never the words."""
+    def back(self, export: ClearedExport, clips: Sequence[tuple[ClearedClip, Path]], matcher: Matcher, alive: Alive = lambda: None) -> str:
+        """What to say of it, in a sentence; "" where no sound leaves. Raises ScanRefused with file and time, never the words.
+
+        `alive` is called every second; what it raises ends the listening.
+        """
         if not clips:
             return ""
+        tasks = [(path, clip.language) for clip, path in clips]
         try:
-            heard = (self.hear or self._heard)([(path, clip.language) for clip, path in clips])
+            heard = self.hear(tasks) if self.hear else self._heard(tasks, alive)
         except ModelMissing as missing:
             return DID_NOT if missing.message.endswith("is not here.") else NOT_THIS.format(why=missing.message)
         names = [name.text for name in export.forbidden]
@@ -72,7 +77,7 @@ class Listening:
             raise ScanRefused(REFUSED, tuple(found), REMEDY, tuple(dict.fromkeys(whose)))
         return HEARD_NOTHING
 
-    def _heard(self, tasks: Sequence[Task]) -> list[list[Word]]:
+    def _heard(self, tasks: Sequence[Task], alive: Alive = lambda: None) -> list[list[Word]]:
         options = self.rooms.options
         model = models.find(options.model, self.rooms.models_dir)
         asked = {
@@ -80,7 +85,7 @@ class Listening:
             "cpu_threads": options.cpu_threads, "compute_type": options.compute_type,
         }  # fmt: skip
         seconds = START_S + SECONDS_A_SECOND * sum(path.stat().st_size for path, _ in tasks) / 96_000  # 48 kHz, 16 bit
-        return _in_child(asked, seconds)
+        return _in_child(asked, seconds, alive)
 
 
 def _wanted(clip: ClearedClip) -> listened.Clip:
@@ -89,7 +94,7 @@ def _wanted(clip: ClearedClip) -> listened.Clip:
     return listened.Clip(clip.caption.words, tuple(mutes), clip.disguised, bool(clip.read_by))
 
 
-def _in_child(asked: dict[str, Any], seconds: float) -> list[list[Word]]:
+def _in_child(asked: dict[str, Any], seconds: float, alive: Alive) -> list[list[Word]]:
     """The words of each clip. Raises ModelMissing, and ScanRefused where the child died or took too long: unheard is refused."""
     environ = os.environ | {
         "PYTHONPATH": os.pathsep.join([str(_ROOT), os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep),
@@ -100,8 +105,7 @@ def _in_child(asked: dict[str, Any], seconds: float) -> list[list[Word]]:
         stderr=subprocess.DEVNULL, env=environ,
     )  # fmt: skip
     try:
-        out, _ = child.communicate(json.dumps(asked).encode("utf-8"), timeout=seconds)
-        said = json.loads(out.decode("utf-8"))
+        said = json.loads(answer_of(child, json.dumps(asked).encode("utf-8"), seconds, alive).decode("utf-8"))
     except (subprocess.TimeoutExpired, ValueError):
         raise ScanRefused(UNFINISHED, (), TRY_AGAIN) from None
     finally:

@@ -19,6 +19,7 @@ from archive.speech.vad import VoiceActivity
 
 DEFAULT_SECONDS = 3600.0
 ALIVE_S = 1.0
+Alive = Callable[[], None]
 DEFAULT_MEMORY_BYTES = 4 << 30  # address space, not memory: onnxruntime maps far more than it uses
 _ROOT = Path(__file__).resolve().parents[2]
 _KILLED = "Measuring this file used more time or memory than it may; the file is probably damaged or made to harm."
@@ -31,7 +32,7 @@ def measure_in_child(
     seconds: float = DEFAULT_SECONDS,
     memory_bytes: int = DEFAULT_MEMORY_BYTES,
     track: int | None = None,
-    alive: Callable[[], None] | None = None,
+    alive: Alive | None = None,
 ) -> Measured:
     """Measure one file in a child with limits of time and memory. Raises BadMedia, also when the child dies.
 
@@ -50,7 +51,9 @@ def measure_in_child(
         env=environ,
     )
     try:
-        out = _waited(child, json.dumps(task).encode("utf-8"), seconds, alive or (lambda: None))
+        out = answer_of(child, json.dumps(task).encode("utf-8"), seconds, alive or (lambda: None))
+    except subprocess.TimeoutExpired:
+        raise BadMedia("damaged", _KILLED, _REMEDY) from None
     finally:
         if child.poll() is None:
             child.kill()
@@ -58,7 +61,8 @@ def measure_in_child(
     return _answer(out)
 
 
-def _waited(child: subprocess.Popen[bytes], task: bytes, seconds: float, alive: Callable[[], None]) -> bytes:
+def answer_of(child: subprocess.Popen[bytes], task: bytes, seconds: float, alive: Alive) -> bytes:
+    """What a child answers to one task. `alive` is called every second; raises TimeoutExpired, and what that raises."""
     until = time.monotonic() + seconds
     given: bytes | None = task  # handed over once: asked again, the same call only waits
     while True:
@@ -66,7 +70,7 @@ def _waited(child: subprocess.Popen[bytes], task: bytes, seconds: float, alive: 
             return child.communicate(given, timeout=min(ALIVE_S, max(0.0, until - time.monotonic())))[0]
         except subprocess.TimeoutExpired:
             if time.monotonic() >= until:
-                raise BadMedia("damaged", _KILLED, _REMEDY) from None
+                raise
             given = None
         alive()
 

@@ -11,23 +11,26 @@ from typing import Any
 from archive.audio.access import piece
 from archive.db import audit, conflicts, consent_rows, jobs, likeness, origins, people, recordings, runs
 from archive.db.session import Connection, Row
-from archive.domain.cleared import ShownTag
+from archive.domain.cleared import ShownSound, ShownTag, ShownUtterance
 from archive.domain.masking import merge
+from archive.domain.passages import in_view, shape, stages
 from archive.domain.phrases import begin, day, many
 from archive.domain.soundcheck import in_short, problems_of
 from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput, BadMedia, NotFound
 from archive.gate import custody
 from archive.gate.reading import Readings
-from archive.gate.show import show_recording, show_sound, show_tags, show_title
+from archive.gate.show import show_heard, show_part, show_recording, show_sound, show_tags, show_title, show_waiting
 from archive.gate.show_check import show_sound_check
 from archive.services.card import recording_of
 from archive.services.describing import describe_recording
 from archive.services.origins import recorder_lines
 from archive.services.rooms import EDITORS, EVERYBODY, KEEPER, Rooms, need
-from archive.services.rows import RecordingPage, RecordingRow, UndatedRow
+from archive.services.rows import RecordingPage, RecordingRow, UndatedRow, WaitingPage
 from archive.services.sheets import Sheet
 from archive.services.transcribing import KIND as TRANSCRIBE
+
+MOST_WAITING = 30  # names and suggestions on a recording's page; a page of their own has all
 
 
 class Recordings:
@@ -72,13 +75,17 @@ class Recordings:
         may = custody.machine_may(connection, row.id, 0, row.duration_ms, self._rooms.context())
         return "waiting" if may.allowed else "not allowed"
 
-    def page(self, viewer: Viewer, code: str) -> RecordingPage:
-        """One recording as this viewer may read it. A keeper who opened it (`viewer.opened`) reads the closed parts too."""
+    def page(self, viewer: Viewer, code: str, at_ms: int | None = None) -> RecordingPage:
+        """One recording as this viewer may read it; of a long one the words of the part at `at_ms`, where that is given. A keeper who
+        opened it (`viewer.opened`) reads the closed parts too."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
             row = self._find(connection, code)
             readings = Readings(connection, self._rooms.context())
-            shown = show_recording(readings, viewer, row.id, self._rooms.options.doubtful_below)
+            doubtful_below, team = self._rooms.options.doubtful_below, viewer.role != Role.READER
+            shown = show_recording(readings, viewer, row.id, doubtful_below, at_ms)
+            parts = stages([(u.start_ms, u.end_ms) for u in shown.utterances])
+            names, names_waiting = show_waiting(readings, viewer, row.id, doubtful_below, 0, MOST_WAITING) if team else ((), 0)
             tags: tuple[ShownTag, ...] = show_tags(readings, viewer, row.id)
             roles = people.participants(connection, row.interview_id)
             codes = readings.codes
@@ -87,13 +94,49 @@ class Recordings:
             closed = merge(gaps)
             return RecordingPage(
                 row=self._row(readings, viewer, row), shown=shown, tags=tags,
-                people=tuple((codes[p], role) for p, role in roles.items()) if viewer.role != Role.READER else (),
+                people=tuple((codes[p], role) for p, role in roles.items()) if team else (),
                 closed=tuple((s, e, "closed to you today") for s, e in closed),
                 sealed_here=bool(closed) and viewer.role == Role.KEEPER,
                 notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
                 transcript_on=self._heard_on(connection, row), sound=show_sound_check(readings, viewer, row.id),
+                parts=tuple(parts), shape=shape(u.utterance_id for u in shown.utterances), read=in_view(parts, at_ms), names=names, names_waiting=names_waiting,
                 conflicts=conflicts.count_open(connection, row.id) if viewer.role in EDITORS else 0,
             )  # fmt: skip
+
+    def part(self, viewer: Viewer, code: str, shaped: str, part: int) -> tuple[ShownUtterance, ...]:
+        """One part of a long transcript, as this viewer may read it. Raises Clash where it has other utterances by now
+        (`RecordingPage.shape`)."""
+        need(viewer, *EVERYBODY)
+        with self._rooms.db.read() as connection:
+            row = self._find(connection, code)
+            return show_part(Readings(connection, self._rooms.context()), viewer, row.id, shaped, part, self._rooms.options.doubtful_below)
+
+    def waiting(self, viewer: Viewer, code: str, first: int, most: int) -> WaitingPage:
+        """So many of the names that wait, and of the suggestions, those that wait before those that were decided, from the number `first` on."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            row = self._find(connection, code)
+            readings = Readings(connection, self._rooms.context())
+            readings.in_outline(row.id)
+            names, names_waiting = show_waiting(readings, viewer, row.id, self._rooms.options.doubtful_below, first, most)
+            tags = sorted(show_tags(readings, viewer, row.id), key=lambda t: t.state != "suggested")
+            return WaitingPage(row.code, names, names_waiting, tuple(tags[first : first + most]), len(tags))
+
+    def taking_part(self, viewer: Viewer, code: str) -> tuple[tuple[str, str], ...]:
+        """(code, role) of everybody who takes part in a recording's interview."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            codes = people.codes_by_id(connection)
+            return tuple((codes[p], role) for p, role in people.participants(connection, self._find(connection, code).interview_id).items())
+
+    def heard(self, viewer: Viewer, code: str) -> ShownSound:
+        """What this viewer may hear of a recording, and its drawn sound."""
+        need(viewer, *EVERYBODY)
+        with self._rooms.db.read() as connection:
+            row = self._find(connection, code)
+            readings = Readings(connection, self._rooms.context())
+            readings.in_outline(row.id)
+            return show_heard(readings, viewer, row.id)
 
     def _find(self, connection: Connection, code: str) -> Row[Any]:
         row = recordings.by_code(connection, code)

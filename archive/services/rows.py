@@ -9,8 +9,9 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from archive.domain.cleared import ShownLeaving, ShownQuote, ShownRecording, ShownSoundCheck, ShownTag
+from archive.domain.cleared import ShownLeaving, ShownQuote, ShownRecording, ShownSoundCheck, ShownTag, ShownWaiting
 from archive.domain.editing import Progress
+from archive.domain.passages import Stage
 from archive.gate.clear import Refusal
 
 
@@ -90,7 +91,23 @@ class RecordingPage:
     technical: tuple[str, ...] = ()  # codec, loudness, checksums
     transcript_on: date | None = None  # the day our own computer listened, or somebody brought the words
     sound: ShownSoundCheck | None = None  # what is wrong with what this viewer may hear
+    parts: tuple[Stage, ...] = ()  # of a long transcript
+    shape: str = ""  # which utterances these are
+    read: range = range(0)  # the parts whose words are here
+    names: tuple[ShownWaiting, ...] = ()  # the first ones that wait for whoever may decide
+    names_waiting: int = 0
     conflicts: int = 0  # places where a newer hearing differs from what people corrected; for those who decide it
+
+
+@dataclass(frozen=True, slots=True)
+class WaitingPage:
+    """Some of the names and suggestions of a recording, and how many there are."""
+
+    code: str
+    names: tuple[ShownWaiting, ...]
+    names_waiting: int
+    tags: tuple[ShownTag, ...]
+    tags_count: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ from archive.rules.places import primed_names
 from archive.rules.utterances import by_pause, merge_channels
 from archive.services.describing import describe_recording, gazetteer_places
 from archive.services.rooms import EDITORS, Rooms, need
+from archive.services.spellings import listed_spellings
 from archive.services.work import Lease
 from archive.speech import models
 from archive.speech.engine import RATE_HZ, Engine
@@ -136,7 +137,7 @@ class Transcribing:
     def _primed(self, connection: Connection, recording_id: int) -> list[str]:
         places = primed_names(gazetteer_places(connection))
         return custody.vocabulary(
-            connection, recording_id, places, self._rooms.options.vocabulary_most, self._rooms.context()
+            connection, recording_id, places, self._rooms.options.vocabulary_most, self._rooms.context(), listed_spellings(connection)
         )
 
     def _speech(self, connection: Connection, recording_id: int) -> dict[int, list[tuple[int, int]]]:

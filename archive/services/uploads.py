@@ -19,19 +19,19 @@ from archive.db import audit, jobs, recordings, uploads
 from archive.db.session import Connection, Row
 from archive.domain.phrases import many
 from archive.domain.pieces import count, extent
-from archive.domain.values import Role, Viewer
+from archive.domain.values import Viewer
 from archive.errors import BadInput, Clash, NotFound, Refused
 from archive.files import browse
 from archive.files.guard import NOT_SOUND, Source, shown_name
 from archive.files.uploads import Uploads as Folder
+from archive.services.asking import asked_by
 from archive.services.card import interview_alone
-from archive.services.ingest import Ingest
+from archive.services.ingest import KIND, Ingest
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import UploadRow
 from archive.services.work import Lease
 
 FOLDER = "uploads"
-KIND = "take in"
 _SUM = re.compile(r"[0-9a-f]{64}")
 _MOST_NAME = 200
 _MOST_OPEN = 200
@@ -187,42 +187,20 @@ class Uploads:
     def take_folder(self, viewer: Viewer, path: str, interview: str = "") -> int:
         """Queue a folder of this machine to be taken in; returns the number of the job."""
         need(viewer, *KEEPER)
-        folder = str(browse.allowed(path, browse.tops()))
-        subject = f"folder {hashlib.sha256(os.fsencode(folder)).hexdigest()[:8]}"  # its name may be somebody's
-        with self._rooms.db.write() as connection:
-            if interview:
-                interview_alone(connection, interview)
-            args = {"folder": folder, "interview": interview[:40], "role": viewer.role.value}
-            return jobs.add_job(connection, KIND, subject, args, viewer.name, self._rooms.now())
+        return self._ingest.queue(viewer, [browse.allowed(path, browse.tops())], interview)
 
     # -- the job -----------------------------------------------------------------------------------------------
     def run(self, lease: Lease) -> str:
         """Take in what was queued: a whole upload, or a folder. Called again, it goes on: what is here is not taken twice."""
-        with self._rooms.db.read() as connection:
-            job = jobs.by_id(connection, lease.job_id)
-        viewer = Viewer(job.by if job is not None else "", Role(lease.args["role"]))
-        alive = lambda: lease.keep(lambda _: None)  # noqa: E731
-        if "folder" in lease.args:
-            return self._run_folder(lease, viewer, alive)
-        return self._run_upload(lease, viewer, alive)
+        return self._run_upload(lease) if "upload" in lease.args else self._ingest.run(lease)
 
-    def _run_folder(self, lease: Lease, viewer: Viewer, alive: Callable[[], None]) -> str:
-        said: list[str] = []
-        folder = Path(lease.args["folder"])
-        if not folder.is_dir():
-            raise Refused("The folder is not there any more.", (), "Put the card back in and choose the folder again; what was taken is kept.")
-        found = self._ingest.take(viewer, [folder], lease.args["interview"], progress=lambda f: said.append(f.outcome), alive=alive)
-        taken, refused = sum(f.outcome == "taken" for f in found), sum(f.outcome in ("refused", "missing") for f in found)
-        here = len(found) - taken - refused
-        return f"{many(taken, 'file')} taken, {here} here already, {refused} refused: see “What came in”."
-
-    def _run_upload(self, lease: Lease, viewer: Viewer, alive: Callable[[], None]) -> str:
+    def _run_upload(self, lease: Lease) -> str:
         key = str(lease.args["upload"])
         with self._rooms.db.read() as connection:
-            row = self._find(connection, key)
+            viewer, row = asked_by(connection, lease), self._find(connection, key)
         if row.state != uploads.WHOLE:  # done by whoever died after it
             return str(row.words)
-        lost = self._lost(row, alive)
+        lost = self._lost(row, lease.alive)
         if lost is not None:
             words = self._lost_words(lost)
             lease.keep(lambda connection: self._reopen(connection, row, lost, words))
@@ -230,7 +208,7 @@ class Uploads:
         path = self._folder.path(key)
         with contextlib.suppress(OSError):
             os.utime(path, ns=(row.modified_ms * 1_000_000, row.modified_ms * 1_000_000))  # as the card had it: takes are told by it
-        found = self._ingest.take_ours(viewer, Source(path, row.name, below=row.name, ours=row.sha256), row.interview, row.track, alive)
+        found = self._ingest.take_ours(viewer, Source(path, row.name, below=row.name, ours=row.sha256), row.interview, row.track, lease)
         state = uploads.REFUSED if found.outcome == "refused" else uploads.TAKEN
 
         def close(connection: Connection) -> None:

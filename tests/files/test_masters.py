@@ -128,7 +128,7 @@ def test_a_disk_that_fills_up_leaves_no_half_file(
 ) -> None:
     masters = Masters(tmp_path / "masters")
 
-    def into_a_full_disk(stream: object, half: object, most: int) -> tuple[str, int]:
+    def into_a_full_disk(*_: object) -> tuple[str, int]:
         with open("/dev/full", "wb", buffering=0) as full:
             full.write(b"x")
         return "", 0

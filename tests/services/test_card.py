@@ -283,13 +283,13 @@ def test_a_file_that_grows_while_it_is_read(archive: Archive, card: Path, monkey
         sounds.write(card / f"REC{n}.wav", sounds.voicelike(20, 48_000, n), 48_000)
     real, grown = masters._copy_and_sum, []
 
-    def growing(stream: io.BufferedReader, half: io.RawIOBase, most: int) -> tuple[str, int]:
+    def growing(stream: io.BufferedReader, *others: object) -> tuple[str, int]:
         if not grown:
             grown.append(stream.read(1))
             stream.seek(0)
             with open(card / "REC1.wav", "ab") as more:
                 more.write(bytes(1000))
-        return real(stream, half, most)  # type: ignore[arg-type]
+        return real(stream, *others)  # type: ignore[arg-type]
 
     monkeypatch.setattr(masters, "_copy_and_sum", growing)
     found = take(archive, card)

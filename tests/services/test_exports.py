@@ -9,21 +9,33 @@ import shutil
 import signal
 import subprocess
 import sys
-import time
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from archive.app import Archive
-from archive.db import people
+from archive.db import accounts, people
 from archive.domain.attribution import PersonName
-from archive.domain.values import Attribution, Review, Role, Scan, Viewer, VoiceWish
-from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, ScanRefused, ToldHereError
+from archive.domain.values import Attribution, Review, Role, Scan, Viewer, VoiceWish, Word
+from archive.errors import (
+    BadInput,
+    Broken,
+    Clash,
+    ConsentMoved,
+    LeaseLost,
+    NoSpace,
+    NotFound,
+    Refused,
+    ScanRefused,
+    ToldHereError,
+)
 from archive.services import exports as module
+from archive.services.listening import Listening
 from tests import cast
+from tests.lease import exported
 
 OPENED = Viewer("K-01", Role.KEEPER, opened=True)
 ROOT = Path(__file__).resolve().parents[2]
@@ -171,10 +183,12 @@ from pathlib import Path
 from archive.app import Archive
 from archive.services import exports
 from tests import cast
-archive = Archive.open(Path(sys.argv[1]), {}, cast.clock)
+archive = cast.in_a_hurry(Archive.open(Path(sys.argv[1]), {}, cast.clock))
 def die(*_):
     os.kill(os.getpid(), signal.SIGKILL)
-if sys.argv[3] == "before":
+if sys.argv[3] == "making":
+    exports.scan_with = die
+elif sys.argv[3] == "before":
     exports._give = die
 elif sys.argv[3] == "between":
     os.replace = die
@@ -184,33 +198,148 @@ archive.exports.make(cast.EDITOR, ["EX-1"], "exhibition", Path(sys.argv[2]))
 """
 
 
-@pytest.mark.parametrize("moment", ["before", "between", "after"])
-def test_a_crash_over_reports_and_never_under_reports(cast_archive: Archive, tmp_path: Path, moment: str) -> None:
-    """kill −9 between the register and the folder, at the move itself, and between the folder and `given`."""
-    choose(cast_archive, "N-21")
-    cast_archive.close()
-    out = tmp_path / "out"
-    done = subprocess.run(
-        [sys.executable, "-c", CRASH, str(cast_archive.folder), str(out), moment], cwd=ROOT, env=os.environ | {"PYTHONPATH": str(ROOT)},
-        capture_output=True, check=False,
-    )  # fmt: skip
+def crashed(archive: Archive, out: Path, moment: str) -> None:
+    """An export of EX-1 that is killed at this moment."""
+    choose(archive, "N-21")
+    archive.close()
+    command = [sys.executable, "-c", CRASH, str(archive.folder), str(out), moment]
+    done = subprocess.run(command, cwd=ROOT, env=os.environ | {"PYTHONPATH": str(ROOT)}, capture_output=True, check=False)
     assert done.returncode == -signal.SIGKILL, done.stderr
-    (row,) = cast_archive.exports.register(cast.EDITOR)
-    assert (row.state, row.excerpts, row.people) == ("approved", ("EX-1",), ("N-21",))
+    assert len(list((archive.folder / module.STAGING).glob("*"))) == (0 if moment == "after" else 1)
+    assert jobs_of(archive) == [("working", "1 excerpt for exhibition")]
+
+
+def jobs_of(archive: Archive) -> list[tuple[str, str]]:
+    """(state, subject) of every export on the list of work."""
+    return [(j.state, j.subject) for j in archive.jobs.list(cast.EDITOR) if j.kind == "export"]
+
+
+@pytest.mark.parametrize("moment", ["making", "before", "between", "after"])
+def test_a_crash_over_reports_and_the_next_one_goes_on(cast_archive: Archive, tmp_path: Path, moment: str) -> None:
+    """kill −9 while it is made, between the register and the folder, at the move itself, and between the folder and `given`."""
+    out = tmp_path / "out"
+    crashed(cast_archive, out, moment)
+    rows = cast_archive.exports.register(cast.EDITOR)
+    assert [(r.state, r.excerpts, r.people) for r in rows] == ([("approved", ("EX-1",), ("N-21",))] if moment != "making" else [])
     if moment == "after":
-        assert {str(p) for p in out.rglob("*") if p.is_file()} == set(row.files), "whole or not at all"
+        assert {str(p) for p in out.rglob("*") if p.is_file()} == set(rows[0].files), "whole or not at all"
     else:
         assert not out.exists() or not any(out.iterdir())
     assert cast_archive.records.check(cast.KEEPER) == ()
-    assert [r.export for r in cast_archive.consent.withdraw(cast.KEEPER, "N-21").already_out] == [row.export]
-    # What the killed one left in staging is removed by a later export, once it is surely nobody's.
-    left = list((cast_archive.folder / module.STAGING).glob("*"))
-    assert len(left) == (0 if moment == "after" else 1)
-    for folder in left:
-        long_ago = time.time() - module.LEFT_OVER_S - 60
-        os.utime(folder, (long_ago, long_ago))
-    cast_archive.exports.make(cast.EDITOR, [choose(cast_archive, "N-25")], "exhibition", tmp_path / "again")
+    # Another export meanwhile leaves alone what is still to be given; what was only begun is nobody's.
+    other = cast_archive.exports.make(cast.EDITOR, [choose(cast_archive, "N-25")], "exhibition", tmp_path / "other")
+    report = cast_archive.exports.make(cast.EDITOR, ["EX-1"], "exhibition", out)  # the same once more: the job is taken up
+    first, second = sorted((report.code, other.code))
+    assert (first, second) == ("OUT-0001", "OUT-0002") and report.taken == ("EX-1",)
+    assert {(r.export, r.state) for r in cast_archive.exports.register(cast.EDITOR)} == {(first, "given"), (second, "given")}
+    assert {str(p) for p in out.rglob("*") if p.is_file()} == set(report.files)
     assert not any((cast_archive.folder / module.STAGING).iterdir())
+    assert [state for state, _ in jobs_of(cast_archive)] == ["done", "done"]
+
+
+@pytest.mark.parametrize("moment", ["before", "after"])
+def test_what_was_approved_is_not_given_once_somebody_withdrew(cast_archive: Archive, tmp_path: Path, moment: str) -> None:
+    out = tmp_path / "out"
+    crashed(cast_archive, out, moment)
+    (row,) = cast_archive.exports.register(cast.EDITOR)
+    assert [r.export for r in cast_archive.consent.withdraw(cast.KEEPER, "N-21").already_out] == [row.export]
+    if moment == "before":
+        with pytest.raises(Refused, match="was not given"):
+            cast_archive.exports.make(cast.EDITOR, ["EX-1"], "exhibition", out)
+        nothing_left(cast_archive, out)
+    else:  # it lies there: the register says that it went out
+        assert cast_archive.exports.make(cast.EDITOR, ["EX-1"], "exhibition", out).code == row.export
+    (again,) = cast_archive.exports.register(cast.EDITOR)
+    assert again.state == ("approved" if moment == "before" else "given") and again.recall
+
+
+def stopped_by(archive: Archive, monkeypatch: pytest.MonkeyPatch, act: Callable[[Viewer, int], None]) -> int:
+    """An export of EX-1 with which somebody else does this while its clips are listened to; returns its job."""
+    job_id = archive.exports.queue(cast.EDITOR, [choose(archive, "N-21")], "exhibition")
+
+    def hear(tasks: Sequence[tuple[Path, str]]) -> list[list[Word]]:
+        act(cast.KEEPER, job_id)
+        return [[] for _ in tasks]
+
+    with monkeypatch.context() as patch:
+        patch.setattr(archive.exports, "listening", Listening(archive.rooms, hear=hear))
+        with pytest.raises(LeaseLost) as told:
+            archive.exports.make(cast.EDITOR, ["EX-1"], "exhibition")  # the same once more: it is done by whoever comes first
+    assert told.value.exit_code == 10 and "list of jobs" in told.value.remedy
+    assert not any((archive.folder / module.STAGING).iterdir()) and not (archive.folder / module.GIVEN).exists()
+    assert archive.exports.register(cast.EDITOR) == ()
+    return job_id
+
+
+def test_paused_it_begins_again(cast_archive: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
+    job_id = stopped_by(cast_archive, monkeypatch, cast_archive.jobs.pause)
+    assert [state for state, _ in jobs_of(cast_archive)] == ["paused"]
+    cast_archive.jobs.resume(cast.EDITOR, job_id)
+    exported(cast_archive)
+    report = cast_archive.exports.report(cast.EDITOR, job_id)
+    assert report is not None and report.code == "OUT-0001" and all(Path(f).is_file() for f in report.files)
+    with pytest.raises(NotFound):
+        cast_archive.exports.report(cast.EDITOR, job_id + 1)
+
+
+def test_cancelled_it_leaves_nothing(cast_archive: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
+    stopped_by(cast_archive, monkeypatch, cast_archive.jobs.cancel)
+    assert [state for state, _ in jobs_of(cast_archive)] == ["cancelled"]
+
+
+def test_ctrl_c_ends_it_for_good(cast_archive: Archive, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    choose(cast_archive, "N-21")
+
+    def pressed() -> None:
+        raise KeyboardInterrupt
+
+    meanwhile(cast_archive, monkeypatch, pressed)
+    with pytest.raises(KeyboardInterrupt):
+        cast_archive.exports.make(cast.EDITOR, ["EX-1"], "exhibition", tmp_path / "out")
+    nothing_left(cast_archive, tmp_path / "out")
+    assert [state for state, _ in jobs_of(cast_archive)] == ["cancelled"], "no worker gives later what was ended by hand"
+
+
+@pytest.mark.parametrize("how", ["closed", "a reader now"])
+def test_who_asked_is_asked_again_when_it_is_done(cast_archive: Archive, how: str) -> None:
+    job_id = cast_archive.exports.queue(cast.EDITOR, [choose(cast_archive, "N-21")], "exhibition")
+    if how == "closed":
+        cast_archive.accounts.close(cast.KEEPER, cast.EDITOR.name)
+    else:
+        with cast_archive.rooms.db.write() as connection:
+            row = accounts.by_name(connection, cast.EDITOR.name)
+            assert row is not None
+            accounts.change(connection, row.id, role=Role.READER.value)
+    exported(cast_archive)
+    job = cast_archive.jobs.one(cast.KEEPER, job_id)
+    assert job.state == "stopped" and "may not any more" in job.words
+    assert cast_archive.exports.register(cast.KEEPER) == () and cast_archive.exports.report(cast.KEEPER, job_id) is None
+
+
+def test_a_refusal_ends_the_job_in_words_that_name_nobody(cast_archive: Archive) -> None:
+    held = choose(cast_archive, "N-24")
+    job_id = cast_archive.exports.queue(cast.EDITOR, [held, "Silas Wren"], "exhibition")
+    exported(cast_archive)
+    job = cast_archive.jobs.one(cast.EDITOR, job_id)
+    assert (job.state, job.subject) == ("stopped", "2 excerpts for exhibition") and "Nothing went out" in job.words
+    report = cast_archive.exports.report(cast.EDITOR, job_id)
+    assert report is not None and [r.excerpt for r in report.refused] == [held, "excerpt 2 of those named"]
+    with cast_archive.rooms.db.read() as connection:
+        from sqlalchemy import text
+
+        kept = str(connection.execute(text("SELECT args, outcome, words, subject FROM job")).fetchall())
+    assert "Wren" not in kept and "rudder" not in kept
+
+
+def test_a_worker_makes_what_a_page_asked_for(cast_archive: Archive) -> None:
+    """A real worker's child, with words alone: the real engine has nothing to listen to."""
+    job_id = cast_archive.exports.queue(cast.EDITOR, [choose(cast_archive, "N-26")], "exhibition")
+    assert cast_archive.work.once(kind="export") and not cast_archive.work.once(kind="export")
+    report = cast_archive.exports.report(cast.EDITOR, job_id)
+    assert report is not None and report.code == "OUT-0001" and report.withheld
+    job = cast_archive.jobs.one(cast.EDITOR, job_id)
+    assert (job.state, job.percent, job.words) == ("done", 100, "OUT-0001: 1 quote went out.")
+    assert {p.name for p in (cast_archive.folder / module.GIVEN / "OUT-0001").rglob("*.docx")} == {"DRAFT-wall-text.docx", "DRAFT-internal-sheet.docx"}
 
 
 @pytest.mark.parametrize("file", ["wall-text.docx", "quotes.json", "internal-sheet.docx", "clip-01.vtt", "clip-01.wav"])

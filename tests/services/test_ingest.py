@@ -19,10 +19,11 @@ import pytest
 from sqlalchemy import text
 
 from archive.app import Archive
-from archive.errors import BadInput, NoSpace, SheetError
-from archive.services.rows import Finding
+from archive.errors import BadInput, LeaseLost, NoSpace, Refused, SheetError
+from archive.services.rows import Finding, JobRow
 from tests import cast
 from tests.audio.sounds import encoded, liar_wav, silent_flac
+from tests.lease import worked
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -378,7 +379,42 @@ def test_a_kill_at_any_moment_loses_nothing(archive: Archive, card: Path) -> Non
     opened = Archive.open(archive.folder, {}, cast.clock)
     assert len(opened.recordings.list(cast.EDITOR)) == 5
     whole(opened)
+    assert [f.outcome for f in opened.ingest.findings(cast.EDITOR)] == ["taken"] * 5, "one job, taken up from its last commit each time"
+    assert [(j.state, j.percent) for j in take_ins(opened)] == [("done", 100)]
+    assert done.stdout.count("taken ") == 5, "the last command tells what became of every file"
     opened.close()
+
+
+def take_ins(archive: Archive) -> list[JobRow]:
+    """Everything that was to be taken in, on the list of work."""
+    return [j for j in archive.jobs.list(cast.EDITOR) if j.kind == "take in"]
+
+
+def test_paused_on_the_page_it_stops_and_goes_on_with_the_next_file(archive: Archive, card: Path) -> None:
+    for number in range(3):
+        cast.sound(card / f"part-{number}.wav", 1, number)
+    seen: list[Finding] = []
+
+    def pause(found: Finding) -> None:
+        seen.append(found)
+        (job,) = take_ins(archive)
+        assert (job.state, job.words, job.subject.partition(" ")[0]) == ("working", f"File {len(seen)} of 3.", "folder")
+        archive.jobs.pause(cast.KEEPER, job.id)
+
+    with pytest.raises(LeaseLost) as told:
+        archive.ingest.take(cast.EDITOR, [card], progress=pause)
+    assert told.value.exit_code == 10 and len(seen) == len(archive.recordings.list(cast.EDITOR)) == 1
+    card.rename(card.with_name("pulled out"))
+    (job,) = take_ins(archive)
+    archive.jobs.resume(cast.EDITOR, job.id)
+    with pytest.raises(Refused, match="not there any more"):
+        worked(archive)
+    archive.jobs.cancel(cast.EDITOR, job.id)
+    card.with_name("pulled out").rename(card)
+    archive.jobs.resume(cast.EDITOR, job.id)
+    assert worked(archive) == "3 files taken, 0 here already, 0 refused: see “What came in”."
+    assert [f.outcome for f in archive.ingest.findings(cast.EDITOR)] == ["taken"] * 3
+    whole(archive)
 
 
 def test_a_disk_that_fills_while_the_copy_is_written_leaves_no_half_file(

@@ -15,7 +15,8 @@ from flask.testing import FlaskClient
 from archive.app import Archive
 from archive.db import people, recordings
 from archive.domain.phrases import day
-from tests.webui.conftest import Enter, post
+from tests.lease import exported
+from tests.webui.conftest import Enter, post, token_of
 from tests.webui.town import CLOSED_WORDS, EDITOR, HIDDEN, KEEPER, READER
 
 EVERY_PAGE = ["/find", "/recordings", "/recordings/TW-01.1", "/recordings/TW-05.1", "/recordings/TW-06.1", "/recordings/TW-07.1"]
@@ -291,12 +292,24 @@ def test_odd_words_are_refused(enter: Enter, word: str) -> None:
     assert status == 400
 
 
+def export(client: FlaskClient, archive: Archive, **fields: str) -> tuple[int, str]:
+    """Ask for an export, let it be made, and load its page. Returns (status, text)."""
+    token = token_of(client.get("/exhibition").text)
+    answer = client.post("/exhibition/export", data={"csrf_token": token, **fields})
+    assert answer.status_code == 303
+    page = answer.headers["Location"]
+    assert "waiting" in client.get(page).text
+    exported(archive)
+    told = client.get(page)
+    return told.status_code, told.text
+
+
 def test_from_excerpt_to_downloaded_file_and_withdrawal(enter: Enter, archive: Archive) -> None:
     code = _choose(enter)
     client = enter(EDITOR.name)
     _, text = post(client, "/exhibition", f"/exhibition/{code}/heard", sure="yes", shown=_shown(client, code))
     assert f"Heard by {EDITOR.name}" in text
-    status, text = post(client, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
+    status, text = export(client, archive, excerpt=code, use="exhibition")
     assert status == 200, _said(text)
     assert "It is a draft" not in text
     links = re.findall(r'href="(/exhibition/given/[^"]+)"', text)
@@ -319,7 +332,7 @@ def test_from_excerpt_to_downloaded_file_and_withdrawal(enter: Enter, archive: A
     _, text = post(client, "/find", "/find", words="kitchen")
     assert "Nothing that you may read answers this." in text
     assert "may not leave" in client.get("/exhibition").text
-    status, text = post(client, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
+    status, text = export(client, archive, excerpt=code, use="exhibition")
     assert "Nothing went out" in text
     assert enter(READER.name).get("/recordings/TW-01.1/sound/6000-8000.wav").status_code == 403
 
@@ -351,7 +364,7 @@ def test_what_is_set_aside_is_seen_apart_and_taken_back(enter: Enter, archive: A
     page = client.get("/exhibition").text
     assert f'<article class="excerpt" id="{code}"' not in page and "1 excerpt set aside" in page and "kitchen" in _said(page)
     assert archive.excerpts.list(EDITOR) == ()
-    assert post(client, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")[1].count("EX-1") >= 1
+    assert export(client, archive, excerpt=code, use="exhibition")[1].count("EX-1") >= 1
     status, _ = post(client, "/exhibition", f"/exhibition/{code}/take-back")
     assert status == 200 and archive.excerpts.list(EDITOR)[0].code == code
     assert "set aside" not in _said(client.get("/exhibition").text).replace("Set aside", "")
@@ -418,14 +431,37 @@ def test_an_export_of_nothing_is_told(enter: Enter) -> None:
     assert "Nothing was chosen" in text
 
 
-def test_one_excerpt_is_exported_alone(enter: Enter) -> None:
+def test_an_export_is_watched_paused_and_ended_on_its_page(enter: Enter, archive: Archive) -> None:
+    code = _choose(enter)
+    client = enter(EDITOR.name)
+    status, text = post(client, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
+    assert status == 200 and "Export 1 excerpt for exhibition" in text and "waiting" in text
+    (number,) = [j.id for j in archive.jobs.list(EDITOR) if j.kind == "export"]
+    page = f"/exhibition/export/{number}"
+    assert f'href="{page}"' in client.get("/upkeep").text
+    assert post(client, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")[0] == 200
+    assert len([j for j in archive.jobs.list(EDITOR) if j.kind == "export"]) == 1, "pressed twice it is one export"
+    post(client, page, f"/upkeep/jobs/{number}", do="pause")
+    assert "Paused by E-01" in client.get(page).text and "Go on" in client.get(page).text
+    post(client, page, f"/upkeep/jobs/{number}", do="cancel")
+    text = client.get(page).text
+    assert "The export ended early" in text and "Cancelled by E-01" in text and archive.exports.register(EDITOR) == ()
+    assert client.get(f"{page}.json").get_json()[0]["over"] is True
+    post(client, page, f"/upkeep/jobs/{number}", do="resume")
+    exported(archive)
+    assert "OUT-0001 is ready" in client.get(page).text
+    for other in (1, 999, 10**30):
+        assert client.get(f"/exhibition/export/{other}").status_code == 404
+
+
+def test_one_excerpt_is_exported_alone(enter: Enter, archive: Archive) -> None:
     code = _choose(enter)
     client = enter(EDITOR.name)
     post(client, "/recordings/TW-01.1", "/recordings/TW-01.1/excerpt", use="exhibition", quote="The Sallow came up through the drain first")
     forms = [f for f in re.findall(r"<form.*?</form>", client.get("/exhibition").text, re.S) if "Export only this" in f]
     fields = dict(re.findall(r'name="(excerpt|use)" value="([^"]+)"', next(f for f in forms if code in f)))
     assert fields == {"excerpt": code, "use": "exhibition"}
-    _, text = post(client, "/exhibition", "/exhibition/export", **fields)
+    _, text = export(client, archive, **fields)
     assert f"1 excerpt in it: {code}" in _said(text)
 
 
@@ -449,9 +485,9 @@ def test_a_tick_without_its_box_says_what_to_do(enter: Enter, archive: Archive) 
     assert not archive.excerpts.list(EDITOR)[0].heard
 
 
-def test_the_wall_text_comes_first_and_the_team_sheet_last(enter: Enter) -> None:
+def test_the_wall_text_comes_first_and_the_team_sheet_last(enter: Enter, archive: Archive) -> None:
     code = _choose(enter)
-    _, text = post(enter(EDITOR.name), "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
+    _, text = export(enter(EDITOR.name), archive, excerpt=code, use="exhibition")
     outside, inside = text.split("For the team only</h2>")
     links = [re.findall(r'href="/exhibition/given/[^/]+/([^"]+)"', part) for part in (outside, inside)]
     assert links[0][:2] == ["DRAFT-wall-text.docx", "DRAFT-quotes.json"]
@@ -505,11 +541,11 @@ def test_the_second_tick_is_for_somebody_else_and_needs_an_answer(enter: Enter, 
     status, text = post(keeper, "/exhibition", to, shown=shown, together="somebody")
     assert status == 200 and "stays a draft" in text and "Choose fewer words" in text
     assert f"{KEEPER.name} thought on" in text, "the next one is told"
-    _, text = post(editor, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
+    _, text = export(editor, archive, excerpt=code, use="exhibition")
     assert "It is a draft" in text and f"{code}: A second person has not yet heard" in text
     status, text = post(keeper, "/exhibition", to, sure="yes", shown=shown, around=around, together="nobody")
     assert status == 200 and f"Heard a second time by {KEEPER.name}" in text
-    _, text = post(editor, "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
+    _, text = export(editor, archive, excerpt=code, use="exhibition")
     assert "It is a draft" not in text
 
 
@@ -558,9 +594,9 @@ def test_sound_as_it_leaves_is_for_who_may_hear_it(enter: Enter, archive: Archiv
     assert editor.get(address).status_code in (403, 404)
 
 
-def test_unheard_words_come_out_as_a_draft(enter: Enter) -> None:
+def test_unheard_words_come_out_as_a_draft(enter: Enter, archive: Archive) -> None:
     code = _choose(enter)
-    _, text = post(enter(EDITOR.name), "/exhibition", "/exhibition/export", excerpt=code, use="exhibition")
+    _, text = export(enter(EDITOR.name), archive, excerpt=code, use="exhibition")
     assert "It is a draft" in text
     assert "DRAFT-wall-text.docx" in text
 

@@ -13,7 +13,7 @@ from archive.app import Archive
 from archive.db import recordings
 from archive.domain.values import Viewer
 from archive.errors import NotAllowed, NotFound
-from tests.webui.conftest import Enter
+from tests.webui.conftest import Enter, post
 from tests.webui.town import EDITOR, KEEPER, READER
 
 RATE_HZ = 16_000
@@ -114,6 +114,22 @@ def test_the_picture_and_the_table_say_the_same(enter: Enter, code: str, viewer:
     assert [int(ms) // 1000 for ms in re.findall(r'data-at="(\d+)"', shown)] in ([5, 24], [4, 24], [5, 23], [4, 23])
     assert re.findall(r"<text[^>]*>([\d:]+)</text>", shown) == ["0:00", "0:10", "0:20"] and 'role="img"' in shown
     assert "Use the words only here" in shown, "what a person can do"
+
+
+def test_it_is_measured_again_from_the_page(enter: Enter, archive: Archive, code: str) -> None:
+    today = archive.sound_check.one(KEEPER, code)
+    client = enter(EDITOR.name)
+    page = f"/recordings/{code}"
+    for _ in range(2):  # pressed twice, it is one job
+        status, text = post(client, page, f"{page}/sound-check")
+        assert status == 200 and "waits to be measured again" in text
+    (job,) = [j for j in archive.jobs.list(EDITOR) if j.kind == "sound"]
+    assert "Measure again the sound of" in client.get("/upkeep").text and (job.subject, job.total) == (code, 30_000)
+    archive.sound_check.again(EDITOR, code)  # the command meanwhile: the same job
+    assert [(j.id, j.state, j.percent) for j in archive.jobs.list(EDITOR) if j.kind == "sound"] == [(job.id, "done", 100)]
+    assert archive.sound_check.one(KEEPER, code) == today
+    reader = enter(READER.name)
+    assert "Measure the sound again" not in reader.get(page).text and post(reader, page, f"{page}/sound-check")[0] == 403
 
 
 def test_the_wave_is_flat_where_it_is_closed(enter: Enter, code: str) -> None:

@@ -20,16 +20,16 @@ MOST_KEYS = 2000
 @views.get("/recordings/<code>/correct")
 def desk(code: str) -> str:
     """The desk: sound, lines to type in, keys."""
-    page = archive().recordings.page(viewer(), code)
+    heard = archive().recordings.heard(viewer(), code)
     lines, count = archive().correcting.lines(viewer(), code, 0, FIRST_LINES)
-    playable = [(p.start_ms, p.end_ms) for p in page.shown.playable]
+    playable = [(p.start_ms, p.end_ms) for p in heard.playable]
     return render_template(
         "correct.html",
-        row=page.row, shown=page.shown, people=page.people, count=count,
-        playable=testimony.stretches(playable), wave=drawing.wave_path(page.shown.peaks),
-        silent_bars=drawing.bars([(s, e, "") for s, e in drawing.gaps(playable, page.shown.duration_ms)], page.shown.duration_ms),
+        code=heard.code, heard=heard, people=archive().recordings.taking_part(viewer(), code), count=count,
+        playable=testimony.stretches(playable), wave=drawing.wave_path(heard.peaks),
+        silent_bars=drawing.bars([(s, e, "") for s, e in drawing.gaps(playable, heard.duration_ms)], heard.duration_ms),
         start=as_json({"count": count, "lines": lines, "desk": archive().correcting.desk(viewer(), code)}, None),
-        start_ms=min(max(0, request.args.get("from", 0, type=int)), page.shown.duration_ms),
+        start_ms=min(max(0, request.args.get("from", 0, type=int)), heard.duration_ms),
     )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ import mimetypes
 import os
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, send_file, url_for
 from werkzeug.wrappers import Response
@@ -14,6 +15,7 @@ from archive.app import phrases
 from archive.errors import BadInput
 from webui import testimony
 from webui.desk import archive, viewer
+from webui.jobs import in_words
 from webui.sound import in_ranges
 
 views = Blueprint("exhibition", __name__)
@@ -139,11 +141,27 @@ def reading_sound(code: str) -> Response:
 
 
 @views.post("/exhibition/export")
-def export() -> str:
-    """Make what may leave, and say what may not and why."""
-    report = archive().exports.make(viewer(), request.form.getlist("excerpt"), request.form.get("use", ""))
+def export() -> Response:
+    """Let what may leave be made; the job's own page says how far it is, then what may not leave and why."""
+    number = archive().exports.queue(viewer(), request.form.getlist("excerpt"), request.form.get("use", ""))
+    return redirect(url_for("exhibition.exported", number=number), 303)
+
+
+@views.get("/exhibition/export/<int:number>")
+def exported(number: int) -> str:
+    """How far an export is; what it gave and refused."""
+    report = archive().exports.report(viewer(), number)
+    if report is None:
+        return render_template("exporting.html", job=in_words(archive().jobs.one(viewer(), number)))
     files, team_files = in_order(given_names(report.files))
     return render_template("exported.html", report=report, files=files, team_files=team_files)
+
+
+@views.get("/exhibition/export/<int:number>.json")
+def exported_as_json(number: int) -> list[dict[str, Any]]:
+    """How far it is, for a page that stays open."""
+    archive().exports.report(viewer(), number)
+    return [in_words(archive().jobs.one(viewer(), number))]
 
 
 @views.get("/exhibition/given/<code>/<path:name>")

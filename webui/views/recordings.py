@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask_login import current_user
 from werkzeug.wrappers import Response
 
-from archive.app import TRANSCRIPT_FORMS, phrases
+from archive.app import TRANSCRIPT_FORMS, SpeakingPage, phrases
 from archive.errors import BadInput, NotFaithful
 from webui import drawing, testimony
 from webui.allowed import may_call
@@ -17,6 +17,7 @@ from webui.desk import archive, viewer, whole_number
 from webui.sound import in_ranges
 
 views = Blueprint("recordings", __name__)
+MOST_ON_PAGE = 100  # suggestions, and names that wait
 _WORD = re.compile(r"(\d{1,9}):(\d{1,9})", re.ASCII)
 
 
@@ -96,16 +97,12 @@ def excerpt(code: str) -> Response | tuple[str, int]:
     return redirect(url_for("exhibition.chosen", _anchor=made), 303)
 
 
-def _names(code: str, utterances: Iterable[testimony.Utterance]) -> list[tuple[int, int, str, list[testimony.Word]]]:
-    """Names that wait for a decision: start_ms, end_ms, who may be meant, and the shown words around."""
-    if not may_call("recordings.name", current_user.role):
-        return []
-    spoken = [w for u in utterances for w in u.words]
-    around = 2500
-    return [
-        (start, end, who, [w for w in spoken if w.start_ms < end + around and start - around < w.end_ms])
-        for start, end, who in archive().naming.waiting(viewer(), code)
-    ]
+@views.post("/recordings/<code>/sound-check")
+def measure_again(code: str) -> Response:
+    """Let the sound be measured anew."""
+    archive().sound_check.queue(viewer(), code)
+    flash("The sound waits to be measured again; it is in the list of work under Upkeep.")
+    return redirect(url_for("recordings.one", code=code, _anchor="sound-check"), 303)
 
 
 def _word(text: str) -> tuple[int, int]:
@@ -116,29 +113,26 @@ def _word(text: str) -> tuple[int, int]:
 
 
 def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
-    page = archive().recordings.page(viewer(opened=opened), code)
+    start_ms = min(max(0, request.args.get("from", 0, type=int)), phrases.MOST_MS)
+    page = archive().recordings.page(viewer(opened=opened), code, None if opened else start_ms)
     shown = page.shown
     # What is opened for one reading is read, not played: sound is fetched later, by requests that opened nothing.
-    heard_page = archive().recordings.page(viewer(), code) if opened else page
+    heard_page = archive().recordings.page(viewer(), code, start_ms) if opened else page
     heard = heard_page.shown
     playable = [(p.start_ms, p.end_ms) for p in heard.playable]
     may_assign = may_call("voices.assign", current_user.role) and page.people and shown.utterances
     speaking = archive().speaking.page(viewer(), code) if may_assign else None
-    start_ms = min(max(0, request.args.get("from", 0, type=int)), phrases.MOST_MS)
-    here = next((u.utterance_id for u in shown.utterances if u.end_ms > start_ms), None) if start_ms else None
     return render_template(
         "recording.html",
         page=page,
         row=page.row,
         shown=shown,
         start_ms=start_ms,
-        here=here,
         opened=opened,
         refused=refused,
         speaking=speaking,
-        sounds_like={s.utterance_id: s for s in speaking.suggestions} if speaking else {},
-        all_speakers=request.args.get("speakers") == "all",
         playable=testimony.stretches(playable),
+        breaks=" ".join(str(u.start_ms) for u in shown.utterances),
         wave=drawing.wave_path(heard.peaks),
         silent_bars=drawing.bars([(s, e, "") for s, e in drawing.gaps(playable, shown.duration_ms)], shown.duration_ms),
         lanes=drawing.lanes(
@@ -149,14 +143,46 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
         marks=drawing.marks(heard_page.sound.problems if heard_page.sound else (), shown.duration_ms),
         ticks=drawing.ticks(shown.duration_ms),
         estimate=phrases.SOUND_ESTIMATE,
-        words=testimony.words,
         waiting=[t for t in page.tags if t.state == "suggested"],
         decided=[t for t in page.tags if t.state != "suggested"],
-        names=_names(code, shown.utterances),
+        most=MOST_ON_PAGE,
         uses=archive().uses(),
         came_with=archive().recordings.came_with(viewer(), code) if may_call("recordings.name", current_user.role) else ((), ()),
         transcript_forms=TRANSCRIPT_FORMS,
         models=[m.name for m in archive().models() if m.state != "not here"] if may_call("correcting.again", current_user.role) else None,
         own_model=archive().settings.model,
         form=request.form,
+        **_beside(shown.utterances, page.people, speaking, start_ms),
     )
+
+
+def _beside(
+    utterances: Sequence[testimony.Utterance], people: Sequence[tuple[str, str]], speaking: SpeakingPage | None, start_ms: int
+) -> dict[str, object]:
+    """What stands beside words: who may be chosen as speaker, what a voice sounds like, and where to begin."""
+    return {
+        "here": next((u.utterance_id for u in utterances if u.end_ms > start_ms), None) if start_ms else None,
+        "people": people, "sounds_like": {s.utterance_id: s for s in speaking.suggestions} if speaking else {},
+        "all_speakers": request.args.get("speakers") == "all", "words": testimony.words,
+    }  # fmt: skip
+
+
+@views.get("/recordings/<code>/words/<shape>/<int:part>")
+def words(code: str, shape: str, part: int) -> str:
+    """One part of a long transcript, as markup for the recording's page."""
+    some = archive().recordings.part(viewer(), code, shape, part)
+    speaking = archive().speaking.page(viewer(), code) if may_call("voices.assign", current_user.role) else None
+    people = tuple((p.code, p.role) for p in speaking.people) if speaking else ()
+    return render_template("utterances.html", some=some, **_beside(some, people, speaking, 0))
+
+
+@views.get("/recordings/<code>/waiting")
+def waiting(code: str) -> str:
+    """Every name and suggestion of a recording, so many at a time."""
+    first = min(max(0, request.args.get("first", 0, type=int)), phrases.MOST_MS)
+    found = archive().recordings.waiting(viewer(), code, first, MOST_ON_PAGE)
+    more = max(found.names_waiting, found.tags_count) > first + MOST_ON_PAGE
+    return render_template(
+        "waiting.html", row=found, names=found.names, names_waiting=found.names_waiting, tags=found.tags, tags_count=found.tags_count,
+        first=first, most=MOST_ON_PAGE, more=more,
+    )  # fmt: skip

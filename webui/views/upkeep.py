@@ -11,10 +11,10 @@ from archive.app import phrases
 from archive.domain.values import Role
 from archive.errors import BadInput
 from webui.desk import archive, viewer, whole_number
+from webui.jobs import in_all, in_words
 
 views = Blueprint("upkeep", __name__)
 ENTRIES = 200
-OVER = {"done", "failed", "stopped", "cancelled"}
 SAID = {
     "pause": "The job is paused within a few seconds. Nothing that was finished is lost.",
     "resume": "The job waits for its turn, as the last.",
@@ -30,7 +30,7 @@ def work() -> str:
     """Jobs and how far they are."""
     rows = _jobs()
     under_way, over = [r for r in rows if not r["over"]], [r for r in rows if r["over"]]
-    return render_template("upkeep_work.html", jobs=under_way, over=over, left=_in_all(under_way))
+    return render_template("upkeep_work.html", jobs=under_way, over=over, left=in_all(under_way))
 
 
 @views.get("/upkeep/jobs.json")
@@ -122,22 +122,4 @@ def _record(faults: tuple[str, ...] | None) -> str:
 
 
 def _jobs() -> list[dict[str, Any]]:
-    return [
-        {
-            "id": job.id, "subject": job.subject, "name": phrases.work(job.kind, job.subject), "state": job.state, "words": job.words, "percent": job.percent,
-            "left": _left(job.state, job.left_s), "left_s": job.left_s, "over": job.state in OVER, "idle": job.idle,
-        }
-        for job in archive().jobs.list(viewer())
-    ]  # fmt: skip
-
-
-def _in_all(rows: list[dict[str, Any]]) -> str:
-    """How much work is left; "" where it is not known of each."""
-    known = [r["left_s"] for r in rows if r["state"] != "paused"]
-    return phrases.about(sum(known)) if known and None not in known else ""
-
-
-def _left(state: str, seconds: int | None) -> str:
-    if seconds is None:
-        return ""
-    return f"{phrases.about(seconds)} left" if state == "working" else f"{phrases.about(seconds)} of work"
+    return [in_words(job) for job in archive().jobs.list(viewer())]

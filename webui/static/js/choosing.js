@@ -1,21 +1,20 @@
 // Choosing words: click one to hear it, Shift and click (or Shift and arrows) to reach from there to another. Or two taps.
 export class Choosing {
-  constructor(box, spans, play, chosen) {
-    this.box = box;
-    this.spans = spans;
+  constructor(spoken, play, chosen) {
+    this.spoken = spoken;
+    this.box = spoken.box;
     this.play = play;
     this.chosen = chosen; // told the picked words whenever they change
     this.tapping = false; // choosing with two taps
     this.half = false; // the first of the two is made
-    this.caret = -1;
-    this.anchor = -1;
+    this.caret = null;
+    this.anchor = null;
     this.picked = [];
-    this.places = new Map(spans.map((span, index) => [span, index]));
     this.first = document.getElementById("first");
-    box.addEventListener("click", (event) => this.#click(event));
-    box.addEventListener("mousedown", (event) => { if (event.shiftKey) event.preventDefault(); });
-    box.addEventListener("keydown", (event) => this.#key(event));
-    document.getElementById("choose-none")?.addEventListener("click", () => { this.#choose(-1, -1); this.box.focus(); });
+    this.box.addEventListener("click", (event) => this.#click(event));
+    this.box.addEventListener("mousedown", (event) => { if (event.shiftKey) event.preventDefault(); });
+    this.box.addEventListener("keydown", (event) => this.#key(event));
+    document.getElementById("choose-none")?.addEventListener("click", () => { this.#choose([]); this.box.focus(); });
     for (const line of document.querySelectorAll(".with-js")) line.hidden = false;
     document.getElementById("taps")?.addEventListener("click", () => this.#switch());
     const form = document.getElementById("choose");
@@ -35,17 +34,17 @@ export class Choosing {
     if (line) line.textContent = sentence;
   }
 
-  #tap(index) {
-    this.#move(index);
+  async #tap(span) {
+    this.#move(span);
     if (!this.half) {
       this.half = true;
-      this.anchor = index;
-      this.#choose(index, index);
+      this.anchor = span;
+      this.#choose([span]);
       this.#say(`First word: “${this.#text()}”. Tap the last word.`);
       return;
     }
     this.half = false;
-    this.#choose(this.anchor, index);
+    this.#choose(await this.spoken.range(this.anchor, span));
     const count = this.picked.length;
     this.#say(`${count} ${count === 1 ? "word" : "words"} chosen. To choose others, tap a new first word.`);
   }
@@ -61,70 +60,76 @@ export class Choosing {
     document.documentElement.classList.toggle("keeping", !bar.hidden);
   }
 
-  #click(event) {
+  async #click(event) {
     const span = event.target.closest("[data-s]");
     if (!span) return;
-    const index = this.places.get(span);
-    if (this.tapping && !event.shiftKey) { this.#tap(index); return; }
-    if (event.shiftKey && this.caret >= 0) {
-      if (this.anchor < 0) this.anchor = this.caret;
-      this.#move(index);
-      this.#choose(this.anchor, index);
+    if (this.tapping && !event.shiftKey) { await this.#tap(span); return; }
+    if (event.shiftKey && this.caret) {
+      this.anchor ??= this.caret;
+      this.#move(span);
+      this.#choose(await this.spoken.range(this.anchor, span));
       return;
     }
     if (String(getSelection()).trim()) return; // somebody is marking text to copy it
-    this.#move(index);
-    this.anchor = index;
-    this.#choose(-1, -1);
+    this.#move(span);
+    this.anchor = span;
+    this.#choose([]);
     this.play(Number(span.dataset.s));
   }
 
-  #key(event) {
-    if (event.target !== this.box || event.ctrlKey || event.metaKey || event.altKey || !this.spans.length) return;
+  async #key(event) {
+    if (event.target !== this.box || event.ctrlKey || event.metaKey || event.altKey || !this.spoken.spans.length) return;
     const steps = { ArrowLeft: -1, ArrowRight: 1 };
     let to = null;
-    if (event.key in steps) to = this.caret < 0 ? 0 : this.caret + steps[event.key];
-    else if (event.key === "ArrowUp" || event.key === "ArrowDown") to = this.#neighbour(event.key === "ArrowDown" ? 1 : -1);
-    else if (event.key === "Enter" && this.caret >= 0) { event.preventDefault(); this.play(Number(this.spans[this.caret].dataset.s)); return; }
-    else if (event.key === "Escape") { this.#choose(-1, -1); return; }
-    else return;
+    if (event.key === "Enter" && this.caret) { event.preventDefault(); this.play(Number(this.caret.dataset.s)); return; }
+    if (event.key === "Escape") { this.#choose([]); return; }
+    if (!(event.key in steps) && event.key !== "ArrowUp" && event.key !== "ArrowDown") return;
     event.preventDefault();
-    to = Math.max(0, Math.min(this.spans.length - 1, to));
+    if (!this.caret) to = this.#firstInPage();
+    else if (event.key in steps) to = await this.spoken.beside(this.caret, steps[event.key]);
+    else to = await this.#neighbour(event.key === "ArrowDown" ? 1 : -1);
+    to ??= this.caret;
     if (event.shiftKey) {
-      if (this.anchor < 0) this.anchor = Math.max(0, this.caret);
-      this.#move(to);
-      this.#choose(this.anchor, to);
+      this.anchor ??= this.caret ?? to;
+      await this.#move(to);
+      this.#choose(await this.spoken.range(this.anchor, to));
     } else {
-      this.#move(to);
+      await this.#move(to);
       this.anchor = to;
-      this.#choose(-1, -1);
+      this.#choose([]);
     }
   }
 
+  #firstInPage() { return this.box.querySelector("[data-s]"); }
+
   /** First word of the next or the previous utterance. */
-  #neighbour(step) {
-    if (this.caret < 0) return 0;
-    const here = this.spans[this.caret].parentElement;
-    let index = this.caret;
-    while (this.spans[index] && this.spans[index].parentElement === here) index += step;
-    if (!this.spans[index]) return this.caret;
-    const there = this.spans[index].parentElement;
-    while (step < 0 && this.spans[index - 1]?.parentElement === there) index -= 1;
-    return index;
+  async #neighbour(step) {
+    const here = this.caret.parentElement;
+    let span = this.caret;
+    while (span?.parentElement === here) span = await this.spoken.beside(span, step);
+    if (!span) return this.caret;
+    return step > 0 ? span : span.parentElement.querySelector("[data-s]");
   }
 
-  #move(index) {
-    this.spans[this.caret]?.classList.remove("caret");
-    this.caret = index;
-    this.spans[index].classList.add("caret");
-    this.spans[index].scrollIntoView({ block: "nearest" });
+  /** Set the mark at a word; nothing is chosen then. */
+  mark(span) {
+    this.#move(span);
+    this.anchor = span;
+    this.#choose([]);
   }
 
-  #choose(from, to) {
-    if (from < 0 && this.tapping) { this.half = false; this.#say("Tap the first word."); }
+  async #move(span) {
+    this.caret?.classList.remove("caret");
+    this.caret = span;
+    span.classList.add("caret");
+    if (!span.isConnected) await this.spoken.show(this.spoken.partOf(span));
+    span.scrollIntoView({ block: "nearest" });
+  }
+
+  #choose(words) {
+    if (!words.length && this.tapping) { this.half = false; this.#say("Tap the first word."); }
     for (const span of this.picked) span.classList.remove("picked");
-    const [first, last] = from <= to ? [from, to] : [to, from];
-    this.picked = first < 0 ? [] : this.spans.slice(first, last + 1);
+    this.picked = words;
     for (const span of this.picked) span.classList.add("picked");
     this.chosen(this.picked);
     if (!this.first) return; // this viewer chooses no excerpts

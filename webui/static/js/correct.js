@@ -1,8 +1,9 @@
 // The desk: words that follow the sound and are typed in place; every change is kept on the server within two seconds.
 import { CANNOT_PLAY, Player, clock, cut, lastBefore, parse } from "./player.js";
-import { Keys } from "./keys.js";
 import { Conflicts } from "./conflicts.js";
+import { Elsewhere } from "./elsewhere.js";
 import { putToSound } from "./fitting.js";
+import { Keys, speakerKeys } from "./keys.js";
 import { Lines, moved, places } from "./lines.js";
 
 const $ = (id) => document.getElementById(id);
@@ -17,6 +18,7 @@ const start = JSON.parse(root.dataset.start);
 const PAUSE_MS = 700; // after the last key
 const LONGEST_MS = 1500; // after the first key that is not kept
 const AGAIN_MS = 2000;
+const SETTLED_MS = 4000; // without a key in a line: what was typed there is looked at
 const SPEEDS = [0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.15, 1.3, 1.5, 1.75, 2];
 const ENDS = /[.?!…]["'”’)\]]*$/;
 
@@ -192,9 +194,9 @@ addEventListener("pagehide", () => {
 });
 addEventListener("beforeunload", (event) => { if (lost && dirty().length) event.preventDefault(); });
 $("finish").addEventListener("submit", async (event) => {
-  if (!dirty().length) return;
   event.preventDefault();
   await keep();
+  await busy; // what else was asked for, a state or a speaker, is on its way
   event.target.submit();
 });
 
@@ -209,16 +211,29 @@ function meant() {
 }
 
 root.addEventListener("focusin", () => { last = here() ?? last; });
-root.addEventListener("focusout", (event) => { const l = event.target.closest(".turn")?.line; if (l?.dirty) keep(); });
+root.addEventListener("focusout", (event) => { const l = event.target.closest(".turn")?.line; if (l?.dirty) keep(); if (l) settled(l); });
 root.addEventListener("input", (event) => {
   const l = event.target.closest(".turn").line;
   const text = event.target.textContent.replace(/\s*\n\s*/g, " ");
   l.spots = moved(l.text, text, l.spots);
+  l.before ??= l.text;
   l.text = text;
   l.dirty = true;
+  clearTimeout(l.still);
+  l.still = setTimeout(() => settled(l), SETTLED_MS);
   if (l.trouble) { l.trouble = ""; l.el.querySelector(".trouble")?.remove(); }
   later();
 });
+
+const elsewhere = new Elsewhere($("same"), $("offers"), $("same").dataset.ask, root.dataset.token, keep);
+/** Somebody is done with a line: where a name was put right in it, the same is offered elsewhere. */
+function settled(l) {
+  clearTimeout(l.still);
+  const before = l.before;
+  l.before = undefined;
+  if (before !== undefined && before !== l.text && !l.theirs && !l.trouble) elsewhere.look(before, l.text);
+}
+
 root.addEventListener("keydown", (event) => {
   const l = event.target.closest(".said") ? here() : null;
   if (!l) return;
@@ -308,6 +323,16 @@ function choose(l) {
   for (const other of lines.all.slice(Math.min(from, to), Math.max(from, to) + 1)) if (!other.closed) chosen.add(other.key);
   for (const other of lines.all) other.el?.classList.toggle("chosen", chosen.has(other.key));
   $("which").textContent = `${chosen.size} lines are chosen. Escape lets them go.`;
+}
+
+/** One line more below those that are chosen. */
+function more() {
+  const l = current();
+  if (!l) return;
+  const last = lines.all.findLastIndex((other) => chosen.has(other.key));
+  let n = (last < 0 ? lines.all.indexOf(l) : last) + 1;
+  while (lines.all[n]?.closed) n += 1;
+  if (lines.all[n]) choose(lines.all[n]);
 }
 
 function letGo() {
@@ -420,14 +445,15 @@ const DOES = {
   inaudible: ["inaudible", "Alt+KeyI"],
   unsure: ["unsure of this word", "Alt+KeyQ"],
   join: ["join with the next line", "Alt+KeyJ"],
+  more: ["take the next line too", "Alt+Shift+ArrowDown"],
+  same: ["the same elsewhere", "Alt+KeyS"],
   conflict: ["next place with two wordings", "Alt+KeyN"],
   ours: ["keep ours", "Alt+KeyY"],
   newer: ["take the newer", "Alt+KeyT"],
-  fit: ["put these words to the sound", "Alt+KeyS"],
+  fit: ["put these words to the sound", "Alt+KeyG"],
   undo: ["undo", "Ctrl+KeyZ"],
   again: ["do again", "Ctrl+Shift+KeyZ"],
-  ...Object.fromEntries([...document.querySelectorAll("[data-speaker]")].slice(0, 10).map((b, n) => (b.dataset.speaker
-    ? [`speaker:${b.dataset.speaker}`, [`${b.dataset.speaker} speaks here`, `Alt+Digit${n + 1}`]] : ["speaker:", ["speaker not known", "Alt+Digit0"]]))),
+  ...speakerKeys([...document.querySelectorAll("[data-speaker]")].map((b) => [b.dataset.speaker, b.dataset.speaker ? `${b.dataset.speaker} speaks here` : "speaker not known"]), "Alt+"),
 };
 
 const ACTS = {
@@ -446,6 +472,8 @@ const ACTS = {
   unsure,
   part,
   join: () => { const l = current(); if (l) join(l, lines.all[lines.all.indexOf(l) + 1]); },
+  more,
+  same: () => elsewhere.open(),
   conflict: () => conflicts.next(),
   ours: () => conflicts.decide("ours"),
   newer: () => conflicts.decide("newer"),

@@ -92,8 +92,12 @@ export class Lines {
   }
 
   redraw(wanted) {
-    const group = this.groups.find((g) => g.lines.includes(wanted));
-    if (group?.drawn) this.#draw(group);
+    const old = wanted.el;
+    if (!old) return;
+    this.#undraw(wanted);
+    wanted.el = this.draw(wanted);
+    old.replaceWith(wanted.el); // this line alone: the cursor may stand in the one beside it
+    this.mark(wanted);
   }
 
   /** Mark what is unsure and what is hidden from readers in the words of a line. */

@@ -1,16 +1,18 @@
 // One recording: the player, the words that follow the sound, and choosing words.
-import { CANNOT_PLAY, Player, clock, cut, lastBefore, parse } from "./player.js";
+import { CANNOT_PLAY, Player, clock, cut, parse } from "./player.js";
 import { Choosing } from "./choosing.js";
-import { speakersByKey } from "./voices.js";
+import { Keys } from "./keys.js";
+import { Spoken, lookFor } from "./spoken.js";
+import { Speakers } from "./voices.js";
 
 const place = document.getElementById("player");
 const words = document.getElementById("words");
-const spans = words ? [...words.querySelectorAll("[data-s]")] : [];
-const starts = spans.map((span) => Number(span.dataset.s));
+const spoken = words ? new Spoken(words) : null;
 const playable = parse(place.dataset.playable);
 const duration = Number(place.dataset.duration);
 const player = new Player();
 const $ = (id) => document.getElementById(id);
+const AHEAD_MS = 20_000; // words are asked for so long before they are said
 const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
 
 let lit = null;
@@ -21,13 +23,14 @@ function follow() {
   $("needle").setAttribute("x2", (now * 1200) / duration);
   if ($("now")) $("now").textContent = clock(now);
   if ($("position") && document.activeElement !== $("position")) $("position").value = Math.floor(now / 1000);
-  const word = player.playing ? spans[lastBefore(starts, now + 40)] : null;
+  const word = player.playing && spoken ? spoken.at(now + 40) : null;
+  if (word) spoken.at(now + AHEAD_MS);
   if (word === lit) return;
   lit?.classList.remove("now");
   word?.classList.add("now");
   if (word && followed !== word.parentElement && !busy()) {
-    bringIntoView(word);
     followed = word.parentElement;
+    bringIntoView(word);
   }
   lit = word;
 }
@@ -47,8 +50,8 @@ let clicked = null;
 let endsAt = Infinity;
 function chosen(now) {
   picked = now;
-  const last = spans.indexOf(picked.at(-1));
-  endsAt = clicked !== null && last >= 0 ? Number(spans[last].dataset.e ?? starts[last + 1] ?? duration) : Infinity;
+  const last = picked.at(-1);
+  endsAt = clicked !== null && last ? Number(last.dataset.e ?? spoken.times[spoken.places.get(last) + 1] ?? duration) : Infinity;
   halt();
 }
 function halt() {
@@ -58,7 +61,8 @@ function halt() {
 }
 function unclick() { clicked = null; endsAt = Infinity; }
 
-function bringIntoView(word) {
+async function bringIntoView(word) {
+  if (!word.isConnected) await spoken.show(spoken.partOf(word));
   const box = word.getBoundingClientRect();
   const top = getComputedStyle(place).position === "sticky" ? place.getBoundingClientRect().bottom : 0;
   if (box.top < top || box.bottom > innerHeight - 40) {
@@ -76,7 +80,7 @@ function arrive() {
   const here = document.getElementById("here");
   if (!here || location.hash !== "#here") return;
   here.scrollIntoView({ block: "start", behavior: "instant" });
-  const word = spans[lastBefore(starts, Number(place.dataset.from))];
+  const word = spoken?.at(Number(place.dataset.from));
   if (word && here.contains(word)) word.scrollIntoView({ block: "nearest", behavior: "instant" });
 }
 
@@ -87,7 +91,7 @@ function goTo(ms, andPlay) {
 }
 
 if (playable.length) {
-  const breaks = [...document.querySelectorAll(".utterance [data-at]")].map((a) => Number(a.dataset.at));
+  const breaks = place.dataset.breaks.split(" ").filter(Boolean).map(Number);
   player.use(place.dataset.sound, cut(playable, breaks), Number(place.dataset.from) || playable[0][0]);
   for (const hidden of document.querySelectorAll("#player [hidden], .keys[hidden]")) hidden.hidden = false;
   player.addEventListener("time", follow);
@@ -112,16 +116,7 @@ if (playable.length) {
     if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
     event.preventDefault();
     goTo(Number(link.dataset.at), true);
-    const word = spans[lastBefore(starts, Number(link.dataset.at) + 40)];
-    if (word) bringIntoView(word);
-  });
-  document.addEventListener("keydown", (event) => {
-    if (event.ctrlKey || event.metaKey || event.altKey || event.shiftKey) return;
-    if (event.target.closest("input, select, textarea, summary, button, a")) return;
-    if (event.key === " ") { event.preventDefault(); unclick(); player.toggle(); }
-    if (event.target.closest("#words")) return; // there the arrows go from word to word
-    if (event.key === "ArrowLeft") { event.preventDefault(); goTo(player.now - 5000); }
-    if (event.key === "ArrowRight") { event.preventDefault(); goTo(player.now + 5000); }
+    spoken?.shown(Number(link.dataset.at) + 40).then((word) => word && bringIntoView(word), () => {});
   });
 }
 
@@ -131,26 +126,48 @@ function playFrom(ms) {
   clicked = ms;
   scrolled(); // it may be the first word of a choice
 }
-if (words) new Choosing(words, spans, playFrom, chosen);
+const choosing = spoken ? new Choosing(spoken, playFrom, chosen) : null;
+if ($("look")) {
+  lookFor($("look"), spoken, async (span) => {
+    scrolled(); // somebody reads here now, whatever plays
+    await spoken.show(spoken.partOf(span));
+    choosing.mark(span);
+    bringIntoView(span);
+  });
+}
 
 /** What a digit is for: what is chosen, else what plays, else where the mark stands. */
 function spokenHere() {
-  const some = picked.length ? picked : [player.playing && lit ? lit : words.querySelector(".caret")];
-  return [...new Set(some.filter(Boolean).map((span) => span.closest("[data-u]")))];
+  const some = picked.length ? picked : [player.playing && lit ? lit : choosing?.caret];
+  return [...new Set(some.filter(Boolean).map((span) => Number(span.closest("[data-u]").dataset.u)))];
 }
-function assigned(utterances, code, label) {
-  for (const utterance of utterances) {
-    utterance.classList.toggle("nobody", !code);
-    const told = document.createElement("span");
-    told.textContent = label;
-    const line = utterance.querySelector(".speaker");
-    line.replaceChildren(line.querySelector(".time"), told);
-  }
+function assigned(utterance, code, label) {
+  utterance.classList.toggle("nobody", !code);
+  const told = document.createElement("span");
+  told.textContent = label;
+  const line = utterance.querySelector(".speaker");
+  line.replaceChildren(line.querySelector(".time"), told);
 }
-if (words && $("speakers")) {
-  for (const hidden of $("speakers").querySelectorAll(".keys[hidden]")) hidden.hidden = false;
-  speakersByKey($("speakers"), words, spokenHere, assigned);
-}
+
+/** Which of these keys do something where the cursor is: on a button Space presses it, among the words arrows go from word to word. */
+const ELSEWHERE = "summary, button, a";
+const speakers = spoken && $("speakers") ? new Speakers($("speakers"), spoken, spokenHere, assigned) : null;
+const DOES = {
+  ...(playable.length ? {
+    play: ["play and pause", "Space", ELSEWHERE],
+    back: ["back five seconds", "ArrowLeft", `${ELSEWHERE}, #words`],
+    on: ["on five seconds", "ArrowRight", `${ELSEWHERE}, #words`],
+  } : {}),
+  ...(speakers ? speakers.does : {}),
+};
+const ACTS = {
+  play: () => { unclick(); player.toggle(); },
+  back: () => goTo(player.now - 5000),
+  on: () => goTo(player.now + 5000),
+};
+const keys = new Keys(DOES, (name, event) => (ACTS[name] ? ACTS[name]() : !event.repeat && speakers.press(name)), "keys of recordings");
+if ($("keys")) keys.show($("keys"), $("keys-back"));
+if ($("speakers")) for (const hidden of $("speakers").querySelectorAll(".keys[hidden]")) hidden.hidden = false;
 arrive();
 new ResizeObserver(measure).observe(place);
 addEventListener("resize", measure);

@@ -1,11 +1,5 @@
-// Who speaks, by keys: a digit assigns, Shift and the digit assign all that sound alike. For every page with words and a card of speakers.
-
-/** What a key asks for: {digit, alike}, or null. By the key's place: with Shift a 1 is written otherwise on most keyboards. */
-export function asked(event) {
-  if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return null;
-  const found = /^(?:Digit|Numpad)(\d)$/.exec(event.code);
-  return found ? { digit: found[1], alike: event.shiftKey && event.code.startsWith("Digit") } : null;
-}
+// Who speaks, by keys (keys.js): one assigns what is meant, with Shift all that sound alike. For a page with words and a card of speakers.
+import { speakerKeys } from "./keys.js";
 
 /** Assign utterances (numbers) to a person's code ("": nobody). Answers {changed, unassigned, share}; throws words. */
 export async function assign(address, token, utterances, code) {
@@ -23,66 +17,74 @@ async function answerOf(response) {
   return response.json();
 }
 
-/**
- * Listen to digits. `card`: the section of speakers; `words`: the element that holds the utterances (data-u);
- * `here()`: the utterances that a key is for, as elements; `done(elements, code, label)`: told what was assigned.
- */
-export function speakersByKey(card, words, here, done) {
-  const people = new Map([...card.querySelectorAll("[data-key]")].map((item) => [item.dataset.key, item.dataset]));
-  const token = card.querySelector("[name=csrf_token]").value;
-  const said = document.getElementById("speakers-said"); // near the sound: the card may be out of sight
-  let marked = null; // {digit, elements}: what sounds alike and waits for the same keys again
-  let busy = false;
-
-  function unmark() {
-    for (const element of marked?.elements ?? []) element.classList.remove("alike");
-    marked = null;
+export class Speakers {
+  /**
+   * `card`: the section of speakers; `spoken`: the words (spoken.js); `here()`: the numbers of the utterances that a key is for;
+   * `done(element, code, label)`: told of each utterance on the page that was assigned.
+   */
+  constructor(card, spoken, here, done) {
+    this.card = card;
+    this.spoken = spoken;
+    this.here = here;
+    this.done = done;
+    this.people = new Map([...card.querySelectorAll("[data-label]")].map((item) => [item.dataset.code, item.dataset]));
+    this.said = document.getElementById("speakers-said"); // near the sound: the card may be out of sight
+    this.marked = null; // {code, numbers}: what sounds alike and waits for the same keys again
+    this.busy = false;
+    const every = [...this.people.values()].map((person) => [person.code, person.label]);
+    this.does = { ...speakerKeys(every), ...(card.dataset.heard ? speakerKeys(every.map(([code, label]) => [code, `${label}: all that sound alike`]), "Shift+", "alike") : {}) };
+    spoken.addEventListener("more", () => this.#paint());
+    document.addEventListener("keydown", (event) => {
+      if (event.key === "Escape" && this.marked) { this.#unmark(); this.said.textContent = "Nothing was assigned."; }
+    });
   }
 
-  async function give(elements, person) {
-    const numbers = elements.map((element) => Number(element.dataset.u));
-    const answer = await assign(card.dataset.assign, token, numbers, person.code);
-    tell(card, answer);
-    done(elements, person.code, person.label);
-    said.textContent = `${person.label}: ${numbers.length} ${numbers.length === 1 ? "utterance" : "utterances"}.`;
+  /** Do what a key of `does` is for. */
+  async press(name) {
+    if (this.busy) return;
+    this.busy = true;
+    const [what, code] = name.split(":");
+    try { await this.#press(what === "alike", this.people.get(code)); } catch (error) { this.said.textContent = error.message; }
+    this.busy = false;
   }
 
-  async function mark(digit, first) {
-    if (!card.dataset.heard) { said.textContent = "Our own computer has not compared the voices here yet."; return; }
-    const numbers = new Set(await alike(card.dataset.alike, first.dataset.u));
-    const elements = [first, ...[...words.querySelectorAll("[data-u]")].filter((e) => numbers.has(Number(e.dataset.u)))];
-    for (const element of elements) element.classList.add("alike");
-    marked = { digit, elements };
-    said.textContent = numbers.size
-      ? `${numbers.size} more sound like this one and are marked. Listen to them; the same keys again assign all ${elements.length}. Escape: none.`
+  async #press(every, person) {
+    if (every && this.marked?.code === person.code) {
+      const { numbers } = this.marked;
+      this.#unmark();
+      await this.#give(numbers, person);
+      return;
+    }
+    this.#unmark();
+    const chosen = this.here();
+    if (!chosen.length) { this.said.textContent = "Play, or click a word, and press the key again."; return; }
+    if (every) await this.#mark(person.code, chosen[0]);
+    else await this.#give(chosen, person);
+  }
+
+  async #give(numbers, person) {
+    const answer = await assign(this.card.dataset.assign, this.card.querySelector("[name=csrf_token]").value, numbers, person.code);
+    tell(this.card, answer);
+    for (const number of numbers) if (this.spoken.utterances.has(number)) this.done(this.spoken.utterances.get(number), person.code, person.label);
+    this.said.textContent = `${person.label}: ${numbers.length} ${numbers.length === 1 ? "utterance" : "utterances"}.`;
+  }
+
+  async #mark(code, first) {
+    const others = await alike(this.card.dataset.alike, first);
+    const numbers = [first, ...others.filter((number) => number !== first)];
+    this.marked = { code, numbers };
+    this.#paint();
+    this.said.textContent = others.length
+      ? `${others.length} more sound like this one and are marked. Listen to them; the same keys again assign all ${numbers.length}. Escape: none.`
       : "Nothing else surely sounds like this one. The same keys again assign it alone.";
   }
 
-  async function press(wanted, person) {
-    if (wanted.alike && marked?.digit === wanted.digit) {
-      const { elements } = marked;
-      unmark();
-      await give(elements, person);
-      return;
-    }
-    unmark();
-    const chosen = here();
-    if (!chosen.length) { said.textContent = "Play, or click a word, and press the digit again."; return; }
-    if (wanted.alike) await mark(wanted.digit, chosen[0]);
-    else await give(chosen, person);
-  }
+  #paint() { for (const number of this.marked?.numbers ?? []) this.spoken.utterances.get(number)?.classList.add("alike"); }
 
-  document.addEventListener("keydown", async (event) => {
-    if (event.key === "Escape" && marked) { unmark(); said.textContent = "Nothing was assigned."; return; }
-    if (event.target.closest("input, select, textarea, [contenteditable]")) return;
-    const wanted = asked(event);
-    const person = wanted && people.get(wanted.digit);
-    if (!person || busy) return;
-    event.preventDefault();
-    busy = true;
-    try { await press(wanted, person); } catch (error) { said.textContent = error.message; }
-    busy = false;
-  });
+  #unmark() {
+    for (const number of this.marked?.numbers ?? []) this.spoken.utterances.get(number)?.classList.remove("alike");
+    this.marked = null;
+  }
 }
 
 function tell(card, { unassigned, share }) {

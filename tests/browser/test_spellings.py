@@ -1,0 +1,52 @@
+"""A name put right at the desk, and the same elsewhere, by keys alone, in a real Chromium."""
+
+from __future__ import annotations
+
+from playwright.sync_api import expect
+
+from archive.app import Archive, LineAct
+from tests.browser.conftest import Visitor
+from tests.browser.test_access import _check
+from tests.webui.town import EDITOR
+
+
+def last(archive: Archive, code: str) -> str:
+    return " ".join(w[0] for w in archive.correcting.lines(EDITOR, code)[0][-1].words)
+
+
+def test_a_name_put_right_at_the_desk_is_put_right_elsewhere_by_keys(visit: Visitor, archive: Archive) -> None:
+    """The river is mis-heard in two recordings: corrected in one, offered, heard and changed in the other, undone at its desk."""
+    other = archive.correcting.lines(EDITOR, "TW-05.1")[0][-1]
+    archive.correcting.change(EDITOR, "TW-05.1", LineAct("type", (other.key,), "After that nobody by the Sallow's bank spoke to us."), "12345678")
+    archive.correcting.finish(EDITOR, "TW-05.1")
+    seen = visit(EDITOR.name)
+    page = seen.go("/recordings/TW-01.1/correct")
+    page.wait_for_selector("html[data-ready]")
+    expect(page.locator("#same-h")).to_be_hidden()
+    page.locator(".turn .said", has_text="The Sallow").click()
+    page.keyboard.press("Home")
+    for _ in range(2):
+        page.keyboard.press("Control+ArrowRight")
+    page.keyboard.press("Control+Shift+ArrowLeft")
+    page.keyboard.type("Swallow ")
+    page.locator(".turn .said").first.focus()
+    expect(page.locator("#offers")).to_contain_text("“Sallow” for “Swallow”: 1 place")
+    expect(page.locator(".turn .said").first).to_be_focused()
+    page.keyboard.press("Alt+s")
+    page.wait_for_url("**/spellings/same")
+    expect(page.locator(".stretch .said")).to_contain_text("nobody by the Sallow's bank")
+    _check(page, "the same elsewhere")
+    page.keyboard.press(" ")
+    expect(page.locator(".stretch .play")).to_have_attribute("aria-pressed", "true")
+    page.keyboard.press("c")
+    expect(page.locator("#count")).to_have_text("1 of 1 ticked.")
+    page.keyboard.press("Enter")
+    expect(page.locator(".note")).to_contain_text("TW-05.1 (1 place)")
+    assert last(archive, "TW-05.1") == "After that nobody by the Swallow's bank spoke to us."
+    assert last(archive, "TW-01.1").startswith("The Swallow came up")
+    page.locator(".note a", has_text="TW-05.1").click()
+    page.wait_for_selector("html[data-ready]")
+    page.keyboard.press("Control+z")
+    expect(page.locator(".turn .said").last).to_contain_text("the Sallow's bank")
+    _check(seen.go("/spellings"), "spellings")
+    assert not seen.complaints
