@@ -171,11 +171,14 @@ class Correcting:
             found = conflicts.by_id(connection, conflict_id)
             if found is None or found.recording_id != row.id:
                 raise NotFound("There is nothing of that kind to decide.", "Load the page again.")
+            wanted = "theirs" if take else "ours"
+            if (found.decided, found.decided_by) == (wanted, viewer.name):  # the answer got lost, and it is asked again
+                return Changed((), (), 0, self._desk(connection, viewer, row.id, lines))
             if found.decided:
                 raise Clash("Somebody decided this meanwhile.", "What stands there now is what they chose; it can be typed over.")
             change = decided(Readings(connection, self._rooms.context()), viewer, found, lines, take, viewer.name)
             now = self._rooms.now()
-            conflicts.decide(connection, conflict_id, "theirs" if take else "ours", viewer.name, now)
+            conflicts.decide(connection, conflict_id, wanted, viewer.name, now)
             audit.record(connection, viewer.name, "wording decided", f"recording {row.id}", now, conflict=conflict_id, newer=take)
             if change is None:
                 return Changed((), (), 0, self._desk(connection, viewer, row.id, lines))

@@ -75,7 +75,8 @@ def test_what_stands_stays_or_the_newer_wording_is_taken_and_can_be_undone(archi
     typed(archive, "We carried the lamp down Net Road in 1968 and Walter Brine held the rope for us")
     heard(archive, "We carried the lanthorn down Net Roe in 1968 and Walter Brine held the rope for us")
     first, second = waiting(archive)
-    archive.correcting.decide(cast.EDITOR, CODE, first.id, False, mark())
+    kept = archive.correcting.decide(cast.EDITOR, CODE, first.id, False, mark())
+    assert kept == archive.correcting.decide(cast.EDITOR, CODE, first.id, False, mark()) and kept.lines == ()
     once = mark()
     done = archive.correcting.decide(cast.EDITOR, CODE, second.id, True, once)
     assert archive.correcting.decide(cast.EDITOR, CODE, second.id, True, once) == done, "what comes twice counts once"
