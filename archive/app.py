@@ -34,8 +34,10 @@ from archive.services.excerpts import Excerpts
 from archive.services.exports import Exports
 from archive.services.finding import Finding
 from archive.services.fitting import Fitting
+from archive.services.glossary import Glossary
 from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
+from archive.services.languages import Languages
 from archive.services.listening import Listening
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
@@ -51,6 +53,7 @@ from archive.services.spellings import Picked, Spellings
 from archive.services.transcribing import Transcribing
 from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
 from archive.services.transcripts import BroughtIn, Transcripts
+from archive.services.translating import Translating
 from archive.services.uploads import Uploads
 from archive.services.voices import Voices
 from archive.services.work import Work
@@ -88,7 +91,10 @@ class Archive:
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
         self.finding = Finding(self.rooms)
+        self.glossary = Glossary(self.rooms, self.finding)
         self.recordings = Recordings(self.rooms)
+        self.languages = Languages(self.rooms)
+        self.translating = Translating(self.rooms)
         self.sound_check = SoundChecking(self.rooms)
         self.transcripts = Transcripts(self.rooms)
         self.correcting = Correcting(self.rooms)

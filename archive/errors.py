@@ -125,7 +125,7 @@ class NoSpace(ToldHereError):
 
     exit_code = 9
     status = 507
-    default_remedy = "Make room on the archive's disk, then run the same command again: it goes on where it stopped."
+    default_remedy = "Make room on the archive's disk, then do the same again: it goes on where it stopped."
 
 
 class LeaseLost(ToldHereError):

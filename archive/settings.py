@@ -7,11 +7,12 @@ import math
 import os
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from archive.domain import languages
 from archive.errors import BadInput
 
 FILE_NAME = "archive.toml"
@@ -24,6 +25,7 @@ class Settings:
     name: str = "Told Here"
     exhibition: str = "Exhibition"
     time_zone: str = "Europe/London"
+    language: str = "en"  # spoken in recordings of which nobody said which language it is
     model: str = "base"
     models_dir: str = ""  # empty: one folder for all archives of this user, where the system keeps such data
     compute_type: str = "int8"  # how the engine reckons: CHOICES
@@ -95,7 +97,10 @@ def load(folder: Path, environ: Mapping[str, str] = os.environ) -> Settings:
         _ = settings.zone
     except Exception as error:
         raise BadInput(f"“{settings.time_zone}” is no time zone.", "Write one like Europe/London.") from error
-    return settings
+    try:
+        return replace(settings, language=languages.tag(settings.language))
+    except BadInput as error:
+        raise BadInput(f"“{settings.language}” is no language.", error.remedy) from None
 
 
 def _parsed(text: str, kind: type) -> Any:

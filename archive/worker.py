@@ -17,6 +17,7 @@ from archive.app import Archive
 from archive.errors import Busy, LeaseLost, ToldHereError
 
 IDLE_S = 2.0
+LOOK_S = 3600.0  # how often what must not be kept for longer is looked for
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -50,8 +51,12 @@ def _work(archive: Archive, until_done: bool, beside: int | None, only: str) -> 
         raise SystemExit(0)  # the child is ended on the way out, and its job goes on later
 
     signal.signal(signal.SIGTERM, leave)
+    looked = -LOOK_S
     while beside is None or os.getppid() == beside:
         try:
+            if time.monotonic() - looked >= LOOK_S:
+                archive.speaking.forget_old()
+                looked = time.monotonic()
             if archive.work.once(idle_too=None, kind=only):
                 continue
             if until_done:

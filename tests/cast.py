@@ -13,10 +13,12 @@ import numpy as np
 import soundfile
 
 from archive.app import Archive
-from archive.db import audit, consent_rows, people, recordings, runs
+from archive.db import audit, consent_rows, people, recordings, runs, translations
 from archive.domain.agreements import AgreementForm, AgreementKind
+from archive.domain.aligning import compared
 from archive.domain.attribution import PersonName
 from archive.domain.dates import adult_days
+from archive.domain.translating import original_sha256
 from archive.domain.values import (
     USES,
     Answer,
@@ -120,7 +122,7 @@ def in_a_hurry(archive: Archive) -> Archive:
 
 def _heard_of(clip: Path) -> list[Word]:
     """Nothing in a tone; of a reading what was to be read, or it would be refused as the wrong file."""
-    is_reading = f"Read by {READER_CREDIT}" in clip.with_suffix(".vtt").read_text(encoding="utf-8")
+    is_reading = any(f"Read by {READER_CREDIT}" in captions.read_text(encoding="utf-8") for captions in clip.parent.glob(f"{clip.stem}*.vtt"))
     return words_of(next(m.text for m in CAST if m.read)) if is_reading else []
 
 
@@ -222,6 +224,19 @@ def give_words(archive: Archive, recording: str, lines: list[tuple[str | None, l
         spoken = [(codes[c] if c else None, words) for c, words in lines]
         custody.keep_machine_text(connection, row.id, run, spoken, "machine", now)
         describe_recording(connection, row.id, archive.rooms.context(), "machine", now)
+
+
+def translate(archive: Archive, recording: str, text: str) -> None:
+    """A translation of all that is said in a recording (`text`: a word, then what is said), as it would stand there from before anything
+    was closed or hidden."""
+    with archive.rooms.db.write() as connection:
+        row = recordings.by_code(connection, recording)
+        assert row is not None
+        translations.add(
+            connection, code=translations.new_code(connection), number=1, recording_id=row.id, start_ms=500, end_ms=row.duration_ms - 800,
+            original_sha256=original_sha256(compared(w) for w in text.split()[1:]), language="pl", text=text, translator="E-01", state="checked", by="K-01", at=archive.rooms.now(),
+        )  # fmt: skip
+        index_recording(connection, row.id, archive.rooms.context())
 
 
 def _holds(archive: Archive) -> None:

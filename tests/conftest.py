@@ -22,11 +22,13 @@ from hypothesis import HealthCheck, settings
 from archive.app import Archive
 from archive.services import accounts
 from tests import cast
+from tests.services import spoken
 
 settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("house")
 
 ROOT = Path(__file__).resolve().parents[1]
+ONE_THREAD = {"TOLDHERE_CPU_THREADS": "1"}  # for the engine: two processes share the tests, and it hears the same
 
 
 def copy_of(folder: Path, to: Path) -> Path:
@@ -42,10 +44,18 @@ def _link_masters(source: str, target: str) -> str:
     return shutil.copy2(source, target)
 
 
+# What takes longest, begun first, so that neither process waits long for the other at the end: one hears the samples meanwhile.
+LONG = (
+    "test_demo.py", "audio/test_masked_speech.py", "services/test_listening.py", "browser/test_access.py", "browser/test_listening.py",
+    "browser/test_correcting.py", "browser/test_choosing.py", "db/test_permitted.py", "browser/test_names.py", "services/test_access.py",
+)  # fmt: skip
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """One file that needs the demo comes first, the others last: one process hears the samples while the other does the rest."""
-    slow = list(dict.fromkeys(item.path for item in items if "demo_run" in getattr(item, "fixturenames", ())))
-    items.sort(key=lambda item: 0 if item.path in slow[:1] else 2 if item.path in slow else 1)
+    """Long files first; others that need the demo last, when it is there."""
+    first = {ROOT / "tests" / name: n for n, name in enumerate(LONG)}
+    late = {item.path for item in items if "demo_run" in getattr(item, "fixturenames", ())}
+    items.sort(key=lambda item: first.get(item.path, len(LONG) + (item.path in late)))
 
 
 Once = Callable[[str, Callable[[Path], object]], Path]
@@ -83,6 +93,12 @@ def quick_passwords() -> Iterator[None]:
 def made_cast(once: Once) -> Path:
     """The folder of the cast's archive, made once."""
     return once("cast", lambda folder: cast.build(folder).close())
+
+
+@pytest.fixture(scope="session")
+def made_spoken(once: Once) -> Path:
+    """The folder of the archive whose voices were compared (tests/services/spoken.py), made once."""
+    return once("spoken", spoken.make)
 
 
 Opener = Callable[..., Archive]
@@ -126,7 +142,7 @@ def demo_run(once: Once) -> DemoRun:
 
 def _demo(folder: Path) -> str:
     command = [sys.executable, "-m", "archive.cli.main", "demo", str(folder)]
-    environ = os.environ | {"COLUMNS": "160", "PYTHONUTF8": "1"}
+    environ = os.environ | ONE_THREAD | {"COLUMNS": "160", "PYTHONUTF8": "1"}
     done = subprocess.run(command, cwd=ROOT, env=environ, capture_output=True, text=True, encoding="utf-8", check=False)
     assert done.returncode == 0, done.stdout[-3000:] + done.stderr[-3000:]
     return done.stdout

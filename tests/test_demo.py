@@ -239,7 +239,7 @@ def test_a_killed_worker_loses_no_word(tmp_path: Path) -> None:
 def one_recording(folder: Path) -> Archive:
     """An archive with the first lines of TW-11 that wait, in chunks of fifteen seconds at most, under leases of three."""
     Archive.create(folder, KEEPER, "Tarnwick Voices", "Marigold", True).close()
-    text = 'name = "Tarnwick Voices"\nexhibition = "Marigold"\nchunk_ms = 15000\nlease_s = 3\n'
+    text = 'name = "Tarnwick Voices"\nexhibition = "Marigold"\nchunk_ms = 15000\nlease_s = 3\ncpu_threads = 1\n'
     (folder / "archive.toml").write_text(text, encoding="utf-8")
     archive = Archive.open(folder)
     archive.people.read(KEEPER, SAMPLES / "people.csv")

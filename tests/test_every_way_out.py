@@ -69,6 +69,13 @@ def filled_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
     archive = cast.in_a_hurry(Archive.open(copy_of(made_cast, base / "archive"), {}, cast.clock))
     codes = [archive.excerpts.choose(EDITOR, cast.recording_of(m.code), m.text, "exhibition") for m in CAST if not m.held]
     cast.read_aloud(archive, cast.reading_file(base / "reading.wav"))
+    for member in CAST:  # as if from before anything was closed or hidden: with every word and name of the original
+        cast.translate(archive, cast.recording_of(member.code), f"Przekład: {member.text}")
+    archive.glossary.write(EDITOR, {"word": "windlass", "language": "en", "meanings": "a winch", "sensitive": "yes", "source": "a dictionary"})
+    for member in HELD:  # a word of closed speech in the glossary says nothing of where it was said
+        archive.glossary.write(EDITOR, {"word": f"{member.secret[:-1]}y", "language": "en", "meanings": "a thing"})
+    open_one = next(m for m in CAST if m.code == "N-28")
+    archive.excerpts.show_as(EDITOR, archive.excerpts.choose(EDITOR, cast.recording_of(open_one.code), open_one.text, "exhibition"), "both")
     archive.excerpts.tick_heard(EDITOR, codes[0])
     archive.exports.make(EDITOR, codes, "exhibition", base / "out")
     archive.notes.write(EDITOR, {"about": "IV-21", "in_the_room": THIRD[1], "remarks": "Nora Pell came in"})
@@ -105,6 +112,8 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "sign_in.link": [{"token": "not-a-token"}],
         "finding.answer": [{"question": key}],
         "recordings.one": [{"code": code} for code in recordings],
+        "recordings.words": [{"code": c, "shape": archive.recordings.page(viewer, c).shape, "part": 0} for c in recordings],
+        "recordings.waiting": [{"code": code} for code in recordings],
         "recordings.sound": [{"code": c, "start_ms": 500, "end_ms": 2500} for c in recordings],
         "voices.alike": [{"code": code, "utterance": n} for n, code in enumerate(recordings, 1)],
         "correcting.desk": [{"code": code} for code in recordings],
@@ -112,6 +121,8 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "correcting.conflicts": [{"code": code} for code in recordings],
         "correcting.fit": [{"code": code} for code in recordings],
         "correcting.versions": [{"code": code} for code in recordings],
+        "glossary.one": [{"entry": row.id} for row in archive.glossary.list(KEEPER)],
+        "translations.one": [{"code": row.shown.code} for row in archive.translating.list(KEEPER)],
         "names.one": [{"key": g.key} for g in archive.naming.heard(KEEPER)] + [{"key": m["code"]} for m in everybody],
         "people.one": everybody,
         "people.before_withdrawal": everybody,

@@ -24,6 +24,8 @@ from webui.views import (
     correcting,
     exhibition,
     finding,
+    glossary,
+    languages,
     names,
     notes,
     people,
@@ -31,6 +33,7 @@ from webui.views import (
     spellings,
     take_in,
     transcripts,
+    translations,
     upkeep,
     voices,
 )
@@ -100,12 +103,12 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     app.jinja_env.globals.update(from_to=phrases.from_to)
     app.jinja_env.filters.update(
         begin=phrases.begin, clock=phrases.clock, day=phrases.day, lasting=phrases.lasting, many=phrases.many, told=phrases.told,
-        told_in=phrases.told_in, state=phrases.state, far=phrases.far, decided=phrases.decided, exact=phrases.exact, pointing=phrases.pointing, went=phrases.went, wish=phrases.wish, given_names=exhibition.given_names,
+        told_in=phrases.told_in, state=phrases.state, far=phrases.far, decided=phrases.decided, exact=phrases.exact, pointing=phrases.pointing, went=phrases.went, wish=phrases.wish, given_names=exhibition.given_names, plainly=phrases.plainly,
     )  # fmt: skip
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
-    for module in (sign_in, finding, recordings, voices, take_in, correcting, spellings, transcripts, names, people, exhibition, copies, notes, upkeep):
+    for module in (sign_in, finding, recordings, languages, translations, glossary, voices, take_in, correcting, spellings, transcripts, names, people, exhibition, copies, notes, upkeep):
         app.register_blueprint(module.views)
     _common_to_templates(app, archive)
     _headers(app)
@@ -143,6 +146,7 @@ def _headers(app: Flask) -> None:
 
 
 def _page(status: int, message: str, remedy: str, points: tuple[str, ...] = ()) -> tuple[str, int]:
+    message, remedy, points = phrases.plainly(message), phrases.plainly(remedy), tuple(map(phrases.plainly, points))
     if request.path.endswith((".wav", ".json")):
         return f"{message} {remedy}".strip(), status
     return render_template("error.html", status=status, message=message, remedy=remedy, points=points), status

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, cast
 
 from flask import current_app, request, session
 from flask_login import current_user
 
 from archive.domain.values import Role, Viewer
-from archive.errors import NotFound
+from archive.errors import BadInput, NotFound
 
 if TYPE_CHECKING:
     from archive.app import Archive
 
 
+_WORD = re.compile(r"(\d{1,9}):(\d{1,9})", re.ASCII)
 AT_THIS_MACHINE = "at this machine"  # in the session of who came by the link that is printed there
 
 
@@ -38,3 +40,11 @@ def whole_number(text: str, most: int = 2**31 - 1) -> int:
     if not (text.isascii() and text.isdecimal() and len(text) <= len(str(most))) or int(text) > most:
         raise NotFound("There is no such thing on record.", "Go back, load the page again and repeat what you did.")
     return int(text)
+
+
+def chosen_word(text: str) -> tuple[int, int]:
+    """One end of chosen words as the recording's page sends it, "utterance:number of the word". Raises BadInput."""
+    match = _WORD.fullmatch(text)
+    if match is None:
+        raise BadInput("The chosen words could not be read.", "Choose them again on the recording's page.")
+    return int(match[1]), int(match[2])

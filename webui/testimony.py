@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Protocol
 
 from markupsafe import Markup, escape
@@ -47,13 +47,16 @@ HIDDEN = {
 UNSURE = '<span class="vh nocopy"> (unsure)</span>'
 
 
-def words(spoken: Iterable[Word]) -> Markup:
+def words(spoken: Iterable[Word], glossed: Collection[int] = ()) -> Markup:
     """One `span` a word with start and end in ms as data-s, data-e (no end for a mask) and its number as data-n; masks and doubtful words
-    are marked by class and by words, and so is what is hidden from others. What is closed is no word: it can be neither played nor chosen."""
+    are marked by class and by words, and so is what is hidden from others. What is closed is no word: it can be neither played nor chosen.
+    `glossed`: places of words that the glossary explains beside them."""
     parts = []
     every = list(spoken)
-    for word, following in zip(every, [*every[1:], None], strict=True):
+    for n, (word, following) in enumerate(zip(every, [*every[1:], None], strict=True)):
         text = escape(word.text)
+        if n in glossed and not word.masked:
+            text = Markup('<span class="glossed">') + text + Markup("</span>")
         here = f'data-s="{word.start_ms}" data-n="{word.index}"'
         end = f' data-e="{word.end_ms}"'
         if word.closed:

@@ -14,12 +14,14 @@ from av.audio.frame import AudioFrame
 from av.audio.resampler import AudioResampler
 
 from archive.audio.bands import Bands, BandTrack
+from archive.audio.faults import RepeatFinder, TopFinder, gone
 from archive.audio.frames import Block, Damage, FrameReader
 from archive.audio.levels import LevelTrack, loudest
 from archive.audio.loudness import LoudnessMeter
 from archive.audio.peaks import PEAK_MS, PeakTrack
 from archive.audio.probe import Caps, Header, clock, header
 from archive.audio.quality import LOW_LUFS, ClipFinder, DropoutFinder, Flag, HumFinder, Sums, channel_flags
+from archive.domain.soundcheck import shared
 from archive.errors import BadMedia
 
 Samples = npt.NDArray[np.float32]
@@ -86,7 +88,11 @@ class _Channel:
 
     def __init__(self, rate_hz: int, voice: Voice, claims: Header) -> None:
         self.clips = ClipFinder(rate_hz, above_full=claims.codec.startswith("pcm_f"))
-        self.dropouts = DropoutFinder(rate_hz, 2.0 ** (1 - claims.bit_depth) if claims.bit_depth else 0.0)
+        step = 2.0 ** (1 - claims.bit_depth) if claims.bit_depth else 0.0
+        self.dropouts = DropoutFinder(rate_hz, step)
+        self.repeats = RepeatFinder(rate_hz, step)
+        self.tops = TopFinder(rate_hz, step)
+        self.flat: list[tuple[int, int]] = []
         self.hum = HumFinder()
         self.levels = LevelTrack()
         self.bands = BandTrack()
@@ -99,6 +105,8 @@ class _Channel:
     def feed(self, at: int, pcm: Samples) -> None:
         self.clips.feed(at, pcm)
         self.dropouts.feed(at, pcm)
+        self.repeats.feed(at, pcm)
+        self.tops.feed(at, pcm)
         self.listen(pcm, hum=True)
 
     def listen(self, pcm: Samples, hum: bool) -> None:
@@ -119,6 +127,8 @@ class _Channel:
     def finish(self, samples: int, duration_ms: int) -> None:
         self._hand_on(self._resampler.resample(None), hum=False)
         self.clips.finish(samples)
+        self.repeats.finish()
+        self.flat = self.tops.finish(samples)
         self.heard = self.bands.finish()
         self.speech = [(s, min(e, duration_ms)) for s, e in self._voice.finish() if s < duration_ms]
 
@@ -228,15 +238,32 @@ def _judge_damage(reader: FrameReader, claims: Header, duration_ms: int) -> None
         reader.damage[0].words += " MP3 keeps no clock of its own: times after this may be off by a moment."
 
 
+def _gone(work: _Pass, dead: set[str]) -> list[Flag]:
+    """Where a side, or all of it, gives nothing for a part."""
+    several = len(work.channels) > 1 and not work.sums.same
+    found = [gone(channel.heard.ear) for channel in work.channels[: 1 + several]]
+    all_of_it = shared(found[0], found[-1])
+    flags = [Flag("gone", s, e, "No sound came from here to there: the microphone or the recorder gave nothing.") for s, e in all_of_it]
+    if several and not dead:
+        for n, own in enumerate(found):
+            words = f"Channel {n + 1} gave no sound from here to there: its microphone was off, or its plug was loose."
+            flags += [Flag("gone", s, e, words) for s, e in own if not shared([(s, e)], all_of_it)]
+    return flags
+
+
 def _flags(work: _Pass, channels_in_file: int) -> list[Flag]:
     flags: list[Flag] = []
     several = len(work.channels) > 1
     hums: set[int] = set()
+    twice = set(work.channels[0].repeats.stretches) & set(work.channels[-1].repeats.stretches) if several else set()
+    flags += [Flag("repeated", s, e, "The same piece of sound stands here twice.") for s, e in sorted(twice)]
     for n, channel in enumerate(work.channels):
         if several and n and work.sums.same:
             break  # the second channel would say everything twice
         where = f" on channel {n + 1}" if several and not work.sums.same else ""
         flags += [Flag("clipped", s, e, f"Too loud{where}: the wave is cut off.") for s, e in channel.clips.stretches]
+        flags += [Flag("clipped", s, e, f"Too loud when it was recorded{where}, and turned down later: the wave is cut off.") for s, e in channel.flat]
+        flags += [Flag("repeated", s, e, f"The same piece of sound stands here twice{where}.") for s, e in channel.repeats.stretches if (s, e) not in twice]
         holes = channel.dropouts.inside(channel.speech)
         flags += [Flag("dropout", s, e, f"A piece of the sound is missing inside speech{where}.") for s, e in holes]
         flags += [Flag("wind", s, e, f"Wind, or a hand on the recorder{where}.") for s, e in channel.heard.windy()]
@@ -245,6 +272,7 @@ def _flags(work: _Pass, channels_in_file: int) -> list[Flag]:
             hums.add(base)
             flags.append(Flag(f"hum_{base}", None, None, f"Hum of the mains ({base} Hz and its harmonics){where}."))
     flags += channel_flags(work.sums)
+    flags += _gone(work, {f.words for f in flags if f.code == "dead_channel"})
     loudness = work.loudness.loudness_lufs
     if loudness is None:
         flags.append(Flag("silent", None, None, "The whole recording is silent."))

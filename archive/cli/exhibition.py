@@ -20,10 +20,18 @@ REFUSED = 5
 @click.option("--use", default="exhibition", help="What it is for.")
 @click.option("--panel", default="", help="Where it will stand.")
 @click.option("--note", default="")
+@click.option("--show", "shows", type=click.Choice(["original", "translation", "both"]), help="In what it is shown; there must be a translation of exactly these words.")
+@click.option("--translation", default="", help="With --show: which one (TR-1), where there are several.")
 @desk
-def excerpt(at: Desk, recording: str, quote: str, use: str, panel: str, note: str) -> None:
-    """Choose a QUOTE from a RECORDING: its own words in order, omissions marked […]. Anything else is refused."""
-    say(at.archive.excerpts.choose(at.viewer, recording, quote, use, panel, note))
+def excerpt(at: Desk, recording: str, quote: str, use: str, panel: str, note: str, shows: str | None, translation: str) -> None:
+    """Choose a QUOTE from a RECORDING: its own words in order, omissions marked […]. Anything else is refused.
+
+    Given once more with --show, the same excerpt is shown in its original, in a translation, or in both.
+    """
+    code = at.archive.excerpts.choose(at.viewer, recording, quote, use, panel, note)
+    say(code)
+    if shows is not None:
+        at.archive.excerpts.show_as(at.viewer, code, shows, translation)
 
 
 @click.command("excerpts")
@@ -41,6 +49,8 @@ def excerpts(at: Desk, as_data: bool) -> None:
         say(f"    {row.shown.words if row.shown else '(you may not read these words at present)'}")
         say(f"    words: {' '.join(row.words_may.sentences)}")
         say(f"    voice: {' '.join(row.voice_may.sentences)}")
+        if row.leaving is not None and row.leaving.translation:
+            say(f"    shown in {'translation' if row.shows == 'translation' else 'both'}: {row.leaving.translation} ({row.leaving.translated})")
         if row.leaving is not None and row.leaving.hidden:
             say(f"    leaves as: {row.leaving.words} ({row.leaving.attribution})")
         if row.draft_reason:

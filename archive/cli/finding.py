@@ -34,8 +34,12 @@ def find(
         tags = ", ".join(dict.fromkeys(phrases.tag(t.kind, t.value) for t in hit.tags))
         say(f"{hit.recording} {phrases.clock(hit.start_ms)}–{phrases.clock(hit.end_ms)}  {'; '.join(hit.speakers)}  ({phrases.state(hit.state, hit.verbatim)})")
         say(f"    {snippet}")
+        if hit.translated:
+            say(f"    found in the translation ({hit.translated})")
         if tags:
             say(f"    {tags}")
+        for other in hit.also:
+            say(f"    also on {other.recording}, {'above, ' if other.above else ''}the other microphone, at {phrases.clock(other.at_ms)}")
     if not found.hits and speaker:
         say(f"What {speaker} allowed, and what is held back: toldhere people show {speaker}")
     shown = f", {len(found.hits)} shown" if len(found.hits) < found.total else ""

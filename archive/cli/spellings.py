@@ -28,7 +28,7 @@ def spellings_list(at: Desk, as_data: bool) -> None:
         say_json(page)
         return
     rows = [
-        (r.code or r.text, r.kind, "; ".join(h.text for h in r.heard_as) + (f" and {r.more} more" if r.more else ""), r.source, r.note)
+        (f"{r.code} {r.text}".strip(), r.kind, "; ".join(h.text for h in r.heard_as) + (f" and {r.more} more" if r.more else ""), r.source, r.note)
         for r in page.rows
     ]
     table("", ("spelling", "kind", "heard as", "kept in", "note"), rows)

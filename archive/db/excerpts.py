@@ -47,6 +47,11 @@ def set_aside(connection: Connection, excerpt_id: int, at: str | None) -> None:
     connection.execute(update(excerpt).where(excerpt.c.id == excerpt_id).values(set_aside_at=at))
 
 
+def show_as(connection: Connection, excerpt_id: int, shows: str, translation: str) -> None:
+    """Say in what an excerpt is shown: its original, a translation (by its code), or both. Its words stay as they are."""
+    connection.execute(update(excerpt).where(excerpt.c.id == excerpt_id).values(shows=shows, translation=translation))
+
+
 def tick(connection: Connection, wording_sha256: str, tick: Tick) -> None:
     """Note that somebody heard exactly this wording against the sound, shown and heard exactly so."""
     add(

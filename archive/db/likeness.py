@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Row, delete, select
+from sqlalchemy import Connection, Row, delete, func, select
 
 from archive.db.rows import add
 from archive.db.tables import participation, recording, voice_heard
@@ -35,6 +35,21 @@ def recordings_with(connection: Connection) -> set[int]:
 def forget(connection: Connection, recording_ids: Collection[int]) -> int:
     """Delete all that is kept of these recordings; returns how many rows. Their pages are overwritten (secure_delete)."""
     return int(connection.execute(delete(voice_heard).where(voice_heard.c.recording_id.in_(recording_ids))).rowcount)
+
+
+def oldest(connection: Connection, recording_ids: Collection[int] | None = None) -> str:
+    """When the first of what is kept of these recordings, or of any, was heard; "" where nothing is."""
+    query = select(func.min(voice_heard.c.at))
+    if recording_ids is not None:
+        query = query.where(voice_heard.c.recording_id.in_(recording_ids))
+    return connection.execute(query).scalar() or ""
+
+
+def forget_before(connection: Connection, at: str) -> list[int]:
+    """Delete what was heard before this moment; returns the recordings' ids."""
+    reached = list(connection.execute(select(voice_heard.c.recording_id).distinct().where(voice_heard.c.at < at)).scalars())
+    connection.execute(delete(voice_heard).where(voice_heard.c.at < at))
+    return reached
 
 
 def forget_held(

@@ -135,6 +135,13 @@ def beside(connection: Connection, recording_id: int) -> list[int]:
     return [row.id] if row.interview_id is None else [r.id for r in of_interview(connection, row.interview_id)]
 
 
+def codes_of(connection: Connection, ids: Collection[int]) -> dict[int, str]:
+    """Id → code, of these recordings."""
+    if not ids:
+        return {}
+    return {int(r.id): str(r.code) for r in connection.execute(select(recording.c.id, recording.c.code).where(recording.c.id.in_(set(ids))))}
+
+
 def free_code(connection: Connection, wanted: str | None) -> str:
     """`wanted` where it is free, else the next R-0001."""
     if wanted and by_code(connection, wanted) is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from pathlib import Path
 
 from alembic import command
@@ -23,11 +24,18 @@ def _config(connection: Connection | None = None) -> Config:
     return config
 
 
+@functools.cache
+def _revisions() -> tuple[str, frozenset[str]]:
+    """The newest revision and all that this program knows; their files are read once a process."""
+    scripts = ScriptDirectory.from_config(_config())
+    head = scripts.get_current_head()
+    assert head is not None
+    return head, frozenset(script.revision for script in scripts.walk_revisions())
+
+
 def newest() -> str:
     """The revision that this program writes."""
-    head = ScriptDirectory.from_config(_config()).get_current_head()
-    assert head is not None
-    return head
+    return _revisions()[0]
 
 
 def current(connection: Connection) -> str | None:
@@ -37,9 +45,8 @@ def current(connection: Connection) -> str | None:
 
 def upgrade(connection: Connection, to: str = "head") -> None:
     """Migrate inside the caller's transaction. Raises Broken where the database is newer than this program."""
-    known = {script.revision for script in ScriptDirectory.from_config(_config()).walk_revisions()}
     have = current(connection)
-    if have is not None and have not in known:
+    if have is not None and have not in _revisions()[1]:
         raise Broken("This archive was written by a newer version of Told Here.", "Install that version; nothing was changed.")
     if have != newest() or to != "head":
         command.upgrade(_config(connection), to)

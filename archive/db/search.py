@@ -7,6 +7,7 @@ Phrases and beginnings are looked for in the exact column, single words in the s
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -28,6 +29,7 @@ from sqlalchemy import (
 
 from archive.db import permitted
 from archive.db.tables import find_unit, interview, participation, person, recording, unit_tag, voicing_person
+from archive.db.twins import Twin, twins
 from archive.domain.agreements import Policy
 from archive.domain.values import Use, Way
 from archive.rules.analysis import And, Everything, Not, Nothing, Or, Phrase, Prefix, Query, Term
@@ -63,11 +65,12 @@ class Unit:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """Ids in order, how many in all, and counts beside the facets."""
+    """Ids in order, how many in all, counts beside the facets, and which of all that was found another microphone has as well."""
 
     units: tuple[Unit, ...]
     total: int
     facets: dict[str, tuple[tuple[str, int], ...]]
+    twins: dict[int, tuple[Twin, ...]]
 
 
 def find(connection: Connection, query: Query, filters: Filters, limit: int, offset: int) -> Found:
@@ -78,7 +81,21 @@ def find(connection: Connection, query: Query, filters: Filters, limit: int, off
     rows = connection.execute(_ordered(query, filters, found, limit, offset))
     facets = {kind: _counts(connection, found, kind, filters) for kind in ("place", "decade", "theme")}
     facets["speaker"] = _speakers(connection, found)
-    return Found(tuple(Unit(r.id, r.recording_id, r.start_ms, r.end_ms) for r in rows), len(ids), facets)
+    units = tuple(Unit(r.id, r.recording_id, r.start_ms, r.end_ms) for r in rows)
+    same = twins(connection, found, [(u.id, u.recording_id, u.start_ms, u.end_ms) for u in units])
+    return Found(_beside_each_other(units, same), len(ids), facets, same)
+
+
+def _beside_each_other(units: Sequence[Unit], same: Mapping[int, tuple[Twin, ...]]) -> tuple[Unit, ...]:
+    """The same order, but what several microphones have stands together, where the best of them stood."""
+    by_id = {u.id: u for u in units}
+    order: dict[int, Unit] = {}
+    for unit in units:
+        order.setdefault(unit.id, unit)
+        for twin in same.get(unit.id, ()):
+            if twin.unit_id in by_id:
+                order.setdefault(twin.unit_id, by_id[twin.unit_id])
+    return tuple(order.values())
 
 
 def _ids(query: Query, filters: Filters) -> Select[tuple[int]]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from sqlalchemy import (
     JSON,
+    BigInteger,
     Boolean,
     CheckConstraint,
     Column,
@@ -117,10 +118,14 @@ recording = Table(
     _ref("interview_id", "interview", null=True), Column("position", Integer, nullable=False, server_default="1"),
     Column("master_id", Integer, ForeignKey("master.id"), nullable=False, unique=True),
     Column("original_name", Text, nullable=False), Column("title", Text, nullable=False, server_default=""),
-    Column("recorded_on", Date), Column("language", String(12), nullable=False, server_default="en"),
+    Column("recorded_on", Date), Column("language", String(12), nullable=False, server_default="en"),  # that it came with: `spoken_language` counts
     Column("microphones", String(4), nullable=False, server_default="one"),  # one | two
     _ref("left_person_id", "person", null=True), _ref("right_person_id", "person", null=True),
     Column("duration_ms", Integer, nullable=False, server_default="0"),
+)
+spoken_language = Table(  # append-only: which language is spoken, in all of a recording or (stretch) from–to; the last word counts
+    "spoken_language", metadata, _id(), _ref("recording_id", "recording"), Column("start_ms", Integer), Column("end_ms", Integer),
+    Column("language", String(35), nullable=False), *_by(),  # a BCP 47 tag; "": what was said of this stretch counts no more
 )
 finding = Table(
     "finding", metadata, _id(), Column("batch", String(32), nullable=False, index=True),
@@ -177,7 +182,8 @@ upload = Table(  # a file on its way from a browser, in pieces of domain.pieces
     Column("modified_ms", Integer, nullable=False, server_default="0"), Column("interview", String(40), nullable=False, server_default=""),
     Column("track", Integer), Column("state", String(8), nullable=False, server_default="open"),  # open | whole | taken | refused
     Column("words", Text, nullable=False, server_default=""), _ref("recording_id", "recording", null=True), *_by(),
-    Column("touched_at", String(32), nullable=False),
+    Column("touched_at", String(32), nullable=False), Column("batch", String(32), nullable=False, server_default="", index=True),  # sent together
+    Column("as_of", BigInteger, nullable=False, server_default="0"),  # last change of the file (ns) where it is known to be what was sent
 )
 upload_piece = Table(
     "upload_piece", metadata, Column("upload_id", Integer, ForeignKey("upload.id"), primary_key=True),
@@ -307,6 +313,21 @@ mention = Table(  # append-only; the latest row of the same stretch and person c
     CheckConstraint("end_ms > start_ms", name="stretch"),
 )
 
+# Somebody's translation of a stretch, by its code. Append-only: the latest row counts. A new transcript adds one with the stretch where its
+# words are now and the same `number`; a person's change adds one with the next.
+translation = Table(
+    "translation", metadata, _id(), Column("code", String(20), nullable=False, index=True), Column("number", Integer, nullable=False), *_stretch(),
+    Column("original_sha256", String(64), nullable=False),  # of the words that were translated, as they are compared
+    Column("language", String(35), nullable=False), Column("text", Text, nullable=False), Column("translator", String(80), nullable=False),
+    Column("state", String(10), nullable=False), *_by(),  # domain.translating.State
+    CheckConstraint("end_ms > start_ms", name="stretch"),
+)
+glossary = Table(
+    "glossary", metadata, _id(), Column("word", String(120), nullable=False), Column("language", String(35), nullable=False),
+    Column("meanings", JSON, nullable=False), Column("sensitive", Boolean, nullable=False), Column("source", Text, nullable=False),
+    Column("note", Text, nullable=False), *_by(), UniqueConstraint("word", "language"),
+)
+
 # --- consent (append-only) ---------------------------------------------------------------------------------------
 agreement = Table(
     "agreement", metadata, _id(), Column("code", String(40), nullable=False, unique=True), _ref("person_id", "person"),
@@ -351,7 +372,7 @@ approval = Table(
 )
 APPEND_ONLY = (
     "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "heard", "block", "version",
-    "version_block", "edit", "spelling", "audit",
+    "version_block", "edit", "spelling", "spoken_language", "translation", "audit",
 )
 # Every write to these bumps consent_revision in the same transaction.
 CONSENT = ("wish", "agreement", "permission", "restraint", "release", "approval", "mention", "participation", "version_block")
@@ -363,6 +384,8 @@ excerpt = Table(
     Column("wording_sha256", String(64), nullable=False, index=True), Column("use", String(30), ForeignKey("use.code"), nullable=False),
     Column("panel", String(80), nullable=False, server_default=""), Column("note", Text, nullable=False, server_default=""),
     Column("set_aside_at", String(32)), *_by(),
+    Column("shows", String(12), nullable=False, server_default="original"),  # domain.translating.Shows
+    Column("translation", String(20), nullable=False, server_default=""),  # the code of the one it is shown in
 )
 heard = Table(
     "heard", metadata, _id(), Column("wording_sha256", String(64), nullable=False, index=True), _ref("excerpt_id", "excerpt"),

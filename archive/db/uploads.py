@@ -24,9 +24,21 @@ def by_key(connection: Connection, key: str) -> Row[Any] | None:
 
 
 def begun(connection: Connection, name: str, size: int, first_sha256: str) -> Row[Any] | None:
-    """The newest one that was begun with a file of this name, size and beginning, and did not get whole."""
-    query = select(upload).where(upload.c.name == name, upload.c.bytes == size, upload.c.first_sha256 == first_sha256, upload.c.state == OPEN)
+    """The newest one that was begun with a file of this name, size and beginning, and was not taken in yet."""
+    same = (upload.c.name == name, upload.c.bytes == size, upload.c.first_sha256 == first_sha256)
+    query = select(upload).where(*same, upload.c.state.in_((OPEN, WHOLE)))
     return connection.execute(query.order_by(upload.c.id.desc()).limit(1)).first()
+
+
+def together(connection: Connection, batch: str, *states: str) -> list[Row[Any]]:
+    """Those of one batch in these states, in the order of their names."""
+    query = select(upload).where(upload.c.batch == batch, upload.c.state.in_(states))
+    return list(connection.execute(query.order_by(upload.c.name, upload.c.id)))
+
+
+def join(connection: Connection, old: str, new: str) -> None:
+    """Let what was not taken in of one batch be of another."""
+    connection.execute(update(upload).where(upload.c.batch == old, upload.c.state.in_((OPEN, WHOLE))).values(batch=new))
 
 
 def everything(connection: Connection) -> list[Row[Any]]:
@@ -40,6 +52,12 @@ def pieces(connection: Connection, upload_id: int) -> dict[int, str]:
     """Piece → checksum, of those that are here."""
     query = select(upload_piece.c.n, upload_piece.c.sha256).where(upload_piece.c.upload_id == upload_id)
     return {int(n): str(total) for n, total in connection.execute(query)}
+
+
+def sum_of_piece(connection: Connection, upload_id: int, n: int) -> str:
+    """The checksum of a piece that is here, or ""."""
+    query = select(upload_piece.c.sha256).where(upload_piece.c.upload_id == upload_id, upload_piece.c.n == n)
+    return connection.execute(query).scalar() or ""
 
 
 def keep_piece(connection: Connection, upload_id: int, n: int, sha256: str, at: str) -> None:

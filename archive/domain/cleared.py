@@ -186,6 +186,24 @@ class ShownMisfit(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownTranslation(_Sealed):
+    """A translation as this viewer may read it, beside its original (ms). `changed`: the original has other words today than were
+    translated. `held_back`: why readers do not see it and it does not leave, in a sentence; "" where they do."""
+
+    code: str
+    language: str
+    language_name: str
+    text: str
+    translator: str
+    state: str
+    state_words: str
+    start_ms: int
+    end_ms: int
+    changed: bool
+    held_back: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownTag(_Sealed):
     """A suggestion or a decision about place, date or theme, with its evidence as this viewer may read it."""
 
@@ -208,8 +226,18 @@ class ShownSnippet(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownTwin(_Sealed):
+    """The same moment as another microphone recorded it."""
+
+    recording: str
+    at_ms: int
+    above: bool  # it stands before this hit in the same answer
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownHit(_Sealed):
-    """One answer of Find. `state`: of what this viewer reads of it, that of the line with least work in it."""
+    """One answer of Find. `also`: where other microphones have it, as far as this viewer may find that. `state`: of what this viewer
+    reads of it, that of the line with least work in it."""
 
     unit_id: int
     recording: str
@@ -222,6 +250,9 @@ class ShownHit(_Sealed):
     tags: tuple[ShownTag, ...]
     playable: bool
     usable: tuple[str, ...] = ()
+    translated: str = ""  # what was found stands in a translation alone: its language and whose it is, "Polish, by M. Sobel"
+    language: str = ""  # of such a translation, as a tag
+    also: tuple[ShownTwin, ...] = ()
     state: str = "machine"
     verbatim: bool = False
 
@@ -310,6 +341,10 @@ class ShownLeaving(_Sealed):
     source_line: str = ""
     places: tuple[str, ...] = ()
     dates: tuple[str, ...] = ()
+    translation: str = ""  # what it is shown in, or together with
+    translation_language: str = ""
+    translated: str = ""
+    shows: str = "original"
     beside: tuple[ShownBeside, ...] = ()
     more: int = 0  # further quotes that would be read together with it
 
@@ -326,6 +361,11 @@ class ClearedQuote(_Sealed):
     use: str
     panel: str = ""
     draft_reason: str = ""  # why it is a draft, for the team's own sheet and page
+    language: str = "en"  # of the original, as a tag; "": more than one
+    shows: str = "original"  # domain.translating.Shows
+    translation: str = ""  # its words, where it is shown in translation
+    translation_language: str = ""
+    translated: str = ""  # by whom, as it stands beside it
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -357,6 +397,8 @@ class ClearedCaption(_Sealed):
     words: tuple[tuple[str, int, int], ...]
     draft: bool
     read_by: str = ""  # the credit of somebody else who reads the words aloud
+    language: str = ""  # of a translation, as a tag: not what is said
+    translated: str = ""  # who translated, as it stands beside it
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -369,12 +411,13 @@ class ClearedClip(_Sealed):
     channels: tuple[int, ...]  # which channels of the master are heard (empty: all)
     pieces: tuple[PlayStretch, ...]
     mutes: tuple[PlayStretch, ...]
-    caption: ClearedCaption
+    caption: ClearedCaption  # what is said
     draft: bool
     disguised: bool = False  # the speaker is to be heard only so
-    language: str = "en"  # spoken in it: for listening back
+    language: str = "en"  # spoken in it, as a BCP 47 tag: for listening back; "": more than one
     voice: str = ""  # who is heard, as a key alone: one disguise for one voice in one export
     track: int = 0  # which sound track of the master, from 0
+    shown: tuple[ClearedCaption, ...] = ()  # the captions that are given with it: what is said, a translation, or both
     read_by: str = ""  # the credit of who reads it aloud; then `master_sha256` is the reading, without mutes of its own
 
 

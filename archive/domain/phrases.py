@@ -11,6 +11,7 @@ from archive.errors import BadInput
 
 MOST_MS = 2**31 - 1
 _CLOCK = re.compile(r"(?:(?:(\d{1,3}):)?(\d{1,4}):(\d\d)(?:\.(\d{1,3}))?|(\d{1,10}))", re.ASCII)
+_CODE = re.compile(r"`([^`\n]*)`")
 _STRETCH = re.compile(r"(?P<code>[\w.-]+)@(?P<start>[\d:.]+)\s*[-–]\s*(?P<end>[\d:.]+)", re.ASCII)
 # Beside the decision whether somebody could be known by a quote (the substance is CHECKS §8; project wording).
 BEFORE_A_TICK = (
@@ -135,6 +136,11 @@ def day(on: date | str | None) -> str:
     return day_words(on) if on else ""
 
 
+def plainly(text: str) -> str:
+    """A message as a page says it: what the command line sets between backticks stands between quotation marks."""
+    return _CODE.sub(r"“\1”", text)
+
+
 def begin(text: str) -> str:
     """The same text with a capital at its start; the rest is left as it is."""
     return text[:1].upper() + text[1:]
@@ -159,6 +165,13 @@ def wish(code: str) -> str:
     """A wish in words."""
     return WISHES.get(code, code.replace("_", " "))
 
+
+# How far a translation has come, by the value it is on record with; and what is said where its original has other words now.
+TRANSLATION_STATES = {
+    "draft": "a draft", "checked": "checked by a second speaker of the language", "agreed": "agreed with the speaker", "set aside": "set aside",
+}  # fmt: skip
+SENSITIVE = "Sensitive: it may hurt somebody who reads it, or of whom it is said."
+CHANGED_SINCE = "The original was changed since it was translated."
 
 # What somebody decided about a name that is spoken, by the value it is on record with.
 DECISIONS = {

@@ -51,6 +51,13 @@ PANEL_NAMES = (
     "Not allowed. The name of its panel holds a name, a code or words that must not stand beside this quote. "
     "Choose the words again for a panel of another name."
 )
+NO_TRANSLATION = "It is to be shown in translation, and that translation was set aside. Choose another one, or show the original."
+OTHER_TRANSLATION = (
+    "Its translation is not of exactly these words any more. Translate these words, or show the original: a quote and its translation say the same."
+)
+TRANSLATION_HELD = "The translation may not leave. {why}"
+TRANSLATION_USE = "In translation. {why}"
+TRANSLATION_DRAFT = "Its translation is a draft: a second speaker of the language has to check it."
 NAMES_MOVED = "What is hidden in it was decided anew since it went out."
 CALLED_OTHERWISE = "Somebody in it wishes to be called otherwise now."
 HEARD_OTHERWISE = "The voice may not be heard any more as it went out."

@@ -46,6 +46,8 @@ class Kind:
 KINDS: dict[str, Kind] = {
     "damaged": Kind("damaged", "damaged in places", "Copy the file again from the card if it is still there, or ask for a clean copy. Quote nothing across it."),
     "dropout": Kind("missing sound", "sound missing in places", "Nothing brings it back. Copy the file again from the card if it is still there; else quote from before or after it."),
+    "repeated": Kind("written twice", "pieces written twice", "Words stumble here that nobody stumbled over. Copy the file again from the card and compare; else quote from before or after it."),
+    "gone": Kind("sound gone", "sound gone for a part", "Whoever spoke then is heard by the other microphone, or not at all. Look whether another recorder ran. Next time: look at the meter now and then."),
     "clipped": Kind("clipped", "clipped in places", "It cannot be mended. Use the words only here, or ask for it to be told again, with the recorder set lower."),
     "wind": Kind("wind or handling", "wind or handling in places", "A low cut takes some of it away, outside Told Here. Else use the words only here. Next time: a wind shield, and the recorder on a stand."),
     "hum_50": Kind("hum, 50 Hz", "hum (50 Hz)", "A narrow filter takes most of it away, outside Told Here. Next time: run on batteries, with cables away from mains leads."),
@@ -59,7 +61,7 @@ KINDS: dict[str, Kind] = {
     "dc_offset": Kind("constant offset", "constant offset", "Hardly to be heard; it costs some headroom. The recorder or its cable should be looked at."),
     "more_channels": Kind("more than two channels", "more than two channels", "Take the other channels in as files of their own if somebody is heard on them alone."),
 }  # fmt: skip
-_SPOILS = frozenset({"damaged", "dropout", "clipped", "wind"})
+_SPOILS = frozenset({"damaged", "dropout", "repeated", "clipped", "wind"})
 
 
 class Fit(StrEnum):

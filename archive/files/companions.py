@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from archive.files.guard import NOT_SOUND, shown_name
+from archive.files.guard import NOT_SOUND, Source, shown_name
 
 MOST_BYTES = 50_000_000
 MOST_LIST_BYTES = 2_000_000
@@ -35,33 +35,35 @@ class Companion:
     kind: str
 
 
-def companions_of(source: Path) -> list[Companion]:
-    """Plain files in the same folder that bear the recording's name, and lists of checksums that name it; links are left."""
-    stem = _folded(source.stem)
+def companions_of(source: Source) -> list[Companion]:
+    """Plain files in the same folder, or sent with it, that bear the recording's name, and lists of checksums that name it; links are left."""
+    stem = _folded(Path(source.name).stem)
     found = []
     try:
-        beside = sorted(p for p in source.parent.iterdir() if p.suffix.lower() in NOT_SOUND and not p.name.startswith("."))
+        beside = source.beside if source.ours else [(path, shown_name(path)) for path in sorted(source.path.parent.iterdir())]
     except OSError:
         return []
-    for path in beside:
-        name = _folded(path.name)
-        mine = name.startswith(f"{stem}.") and name != _folded(source.name)
+    for path, name in beside:
+        suffix, folded = Path(name).suffix.lower(), _folded(name)
+        if suffix not in NOT_SOUND or name.startswith("."):
+            continue
+        mine = folded.startswith(f"{stem}.") and folded != _folded(source.name)
         try:
             if path.is_symlink() or not path.is_file() or not 0 < path.stat().st_size <= MOST_BYTES:
                 continue
-            if mine or (path.suffix.lower() in SUMS and _named(path, source.name)):
-                found.append(Companion(path, shown_name(path), _kind(path)))
+            if mine or (suffix in SUMS and _named(path, source.name)):
+                found.append(Companion(path, name, _kind(suffix)))
         except OSError:
             continue  # gone, or not to be read: the recording itself is what counts
     return found[:MOST_BESIDE]
 
 
-def expected_sums(companion: Companion, source: Path) -> list[tuple[str, str]]:
-    """(algorithm, checksum) that a checksum file says about the recording; a bare checksum is about the file it is named after."""
-    algorithm = SUMS.get(companion.path.suffix.lower())
+def expected_sums(companion: Companion, recording: str) -> list[tuple[str, str]]:
+    """(algorithm, checksum) that a checksum file says about the file of this name; a bare checksum is about the file it is named after."""
+    algorithm = SUMS.get(Path(companion.name).suffix.lower())
     if algorithm is None:
         return []
-    said = [total for name, total in _entries(companion.path) if _folded(name) == _folded(source.name) or name == ""]
+    said = [total for name, total in _entries(companion.path) if _folded(name) == _folded(recording) or name == ""]
     return [(algorithm, total.lower()) for total in said if len(total) == _HEX[algorithm]]
 
 
@@ -91,8 +93,8 @@ def _entries(path: Path) -> Iterator[tuple[str, str]]:
             yield "", line
 
 
-def _kind(path: Path) -> str:
-    return next((kind for kind, endings in _KINDS.items() if path.suffix.lower() in endings), _TEXT)
+def _kind(suffix: str) -> str:
+    return next((kind for kind, endings in _KINDS.items() if suffix in endings), _TEXT)
 
 
 def _folded(name: str) -> str:

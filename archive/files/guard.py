@@ -72,7 +72,8 @@ class Source:
     """One file found for ingest. `name`: its own name in NFC, for people; `refusal`: why it is not taken, else None.
 
     `below`: its path below the folder that was named, with /; cards repeat names in their folders. `ours`: the checksum of a
-    file that lies in the archive's own folder and was summed there: it is not copied.
+    file that lies in the archive's own folder and was summed there: it is not copied. `beside`: (path, name) of the files that
+    were sent with such a one.
     """
 
     path: Path
@@ -81,6 +82,7 @@ class Source:
     remedy: str = ""
     below: str = ""
     ours: str = ""
+    beside: tuple[tuple[Path, str], ...] = ()
 
 
 def shown_name(path: Path) -> str:

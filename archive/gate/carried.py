@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from archive.db import audit, mentions, words
+from archive.db import audit, mentions, translations, words
 from archive.db.mentions import Mention
 from archive.db.session import Connection
 from archive.db.words import Line
@@ -38,12 +38,26 @@ def keep_version(
     made = words.write_version(connection, recording_id, kind, lines, run_id, by, at)
     if before is not None and not beside:
         old, new = (Said([w for u in words.utterances(connection, v) for w in u.words]) for v in (before, made))
+        _carry_translations(connection, recording_id, old, new)
         rows = _to_add(mentions.current(connection, recording_id), old, new, at)
         for m in rows:
             mentions.decide(connection, m.stretch, m.person_id, m.decision, m.how, m.by, m.at, m.kind, m.rule, m.instead)
         if rows:
             audit.record(connection, MACHINE, "names carried", f"recording {recording_id}", at, version=made, stretches=len(rows))
     return made
+
+
+def _carry_translations(connection: Connection, recording_id: int, old: Said, new: Said) -> None:
+    """Translations stand beside the words they are of, wherever these are now. Who wrote them, and of which words, stays with them."""
+    known = translations.current(connection, [recording_id])
+    if not known or old.words == new.words:
+        return
+    carrying = Carrying(old, new)
+    for row in known:
+        start_ms, end_ms = carrying.stands(row.start_ms, row.end_ms)
+        if (start_ms, end_ms) != (row.start_ms, row.end_ms):
+            kept = {k: v for k, v in row._mapping.items() if k not in ("id", "start_ms", "end_ms")}
+            translations.add(connection, **kept, start_ms=start_ms, end_ms=end_ms)
 
 
 def _to_add(current: Sequence[Mention], old: Said, new: Said, at: str) -> list[Mention]:

@@ -27,12 +27,15 @@ from archive.domain.cleared import (
 )
 from archive.domain.consent import Decision, explain
 from archive.domain.hearing import Hearing
-from archive.domain.masking import mask_words
+from archive.domain.marks import parts
+from archive.domain.masking import mask_words, merge
+from archive.domain.translating import Shows
 from archive.domain.values import Stretch, Way
 from archive.gate.pinned import Pinned, source_line
 from archive.gate.reading import Context, Readings
-from archive.gate.surroundings import around_all, hearing_of
+from archive.gate.surroundings import around_all, draft_reason, hearing_of
 from archive.gate.titles import export_names, named_in
+from archive.gate.translated import may_stand
 from archive.gate.voices import DISGUISED, NOT_HEARD, READ, Voice, spread, voice_key
 
 EXCERPT = re.compile(r"EX-\d{1,9}", re.ASCII)
@@ -131,14 +134,9 @@ def clear(
             continue
         pinned = Pinned(readings, row)
         by_words = pinned.decide(use, Way.WORDS)
-        if not by_words.allowed:
-            refused.append(Refusal(code, tuple(explain(by_words))))
-            continue
-        if pinned.corrected():
-            refused.append(Refusal(code, (say.SPEAKER_CORRECTED,)))
-            continue
-        if _panel_names(pinned):
-            refused.append(Refusal(code, (say.PANEL_NAMES,)))
+        why_not = _why_not(pinned, by_words)
+        if why_not:
+            refused.append(Refusal(code, why_not))
             continue
         item = len(quotes) + 1
         voice = pinned.voice(use)
@@ -154,7 +152,7 @@ def clear(
         if voice.how != NOT_HEARD:
             clips.append(_clip(connection, pinned, item, quote, ask, voice))
         items += _items(pinned, item, by_words, voice.how)
-        shown.add(quote.attribution)
+        shown |= {quote.attribution, *_with_translation(pinned)}
         for stretch, _ in pinned.parts():
             shown.update(pinned.reading.shown_mentions(*stretch))
     export = ClearedExport(
@@ -163,6 +161,22 @@ def clear(
         forbidden=export_names(readings, recording_ids), allowed=tuple(sorted(s for s in shown if s)),
     )  # fmt: skip
     return Clearing(export, tuple(items), tuple(refused), tuple(withheld), tuple(voices), facts.consent_revision(connection))
+
+
+def _why_not(pinned: Pinned, by_words: Decision) -> tuple[str, ...]:
+    """Why an excerpt does not leave, in sentences; () where it does."""
+    if not by_words.allowed:
+        return tuple(explain(by_words))
+    if pinned.corrected():
+        return (say.SPEAKER_CORRECTED,)
+    return pinned.why_not_translated() or ((say.PANEL_NAMES,) if _panel_names(pinned) else ())
+
+
+def _with_translation(pinned: Pinned) -> set[str]:
+    """What a translation lets stand: who made it, and names that stand in the original."""
+    if pinned.translation is None:
+        return set()
+    return {pinned.translated_by(), *may_stand(pinned.today, pinned.translation)}
 
 
 def _panel_names(pinned: Pinned) -> bool:
@@ -176,10 +190,13 @@ def _panel_names(pinned: Pinned) -> bool:
 
 
 def _quote(pinned: Pinned, item: int, hearing: Hearing, ask: _Ask) -> ClearedQuote:
+    reason, other = draft_reason(pinned, hearing), pinned.translation
     return ClearedQuote(
         token=GATE_TOKEN, item=item, words=pinned.shown_words(), attribution=pinned.attribution(),
         source_line=source_line(pinned.reading.row.recorded_on, ask.collection),
-        draft=bool(hearing.draft_reason), draft_reason=hearing.draft_reason, use=ask.use, panel=pinned.row.panel,
+        draft=bool(reason), draft_reason=reason, use=ask.use, panel=pinned.row.panel, language=pinned.language(), shows=pinned.row.shows,
+        translation=other.text if other is not None else "", translation_language=other.language if other is not None else "",
+        translated=pinned.translated_by(),
     )  # fmt: skip
 
 
@@ -204,16 +221,16 @@ def _inside(pinned: Pinned, item: int, decision: Decision, hearing: Hearing) -> 
         ),
         masks=sum(t.masked for t in mask_words(pinned.words(), pinned.masks())),
         recheck_on=None if secret else decision.recheck_on,  # the day somebody comes of age is their birthday
-        heard_line=_heard_line(hearing), wording_sha256=pinned.row.wording_sha256, unnamed=bool(secret),
+        heard_line=_heard_line(hearing, draft_reason(pinned, hearing)), wording_sha256=pinned.wording, unnamed=bool(secret),
     )  # fmt: skip
 
 
-def _heard_line(hearing: Hearing) -> str:
+def _heard_line(hearing: Hearing, reason: str) -> str:
     if hearing.first is None:
-        return hearing.draft_reason
+        return reason
     line = f"Heard against the sound by {hearing.first.who} on {hearing.first.at[:10]}"
     line += f", and by {hearing.second.who} on {hearing.second.at[:10]}." if hearing.second is not None else "."
-    return " ".join(part for part in (line, hearing.draft_reason) if part)
+    return " ".join(part for part in (line, reason) if part)
 
 
 def _clip(
@@ -229,9 +246,22 @@ def _clip(
     return ClearedClip(
         token=GATE_TOKEN, item=item, master_sha256=master.sha256, extension=master.extension, track=master.track, channels=(),
         pieces=tuple(PlayStretch(s, e) for s, e in pieces), mutes=tuple(PlayStretch(s, e) for s, e in mutes),
-        caption=caption, draft=quote.draft, disguised=voice.how == DISGUISED, language=pinned.reading.row.language,
-        voice=voice_key(pinned.decide(ask.use, Way.VOICE)),
+        caption=caption, draft=quote.draft, disguised=voice.how == DISGUISED, language=pinned.language(),
+        voice=voice_key(pinned.decide(ask.use, Way.VOICE)), shown=_captions(quote, caption),
     )  # fmt: skip
+
+
+def _captions(quote: ClearedQuote, said: ClearedCaption) -> tuple[ClearedCaption, ...]:
+    """The captions that are given: what is said, its translation spread over the same speech, or both."""
+    if not quote.translation:
+        return (said,)
+    speech = merge([(start_ms, end_ms) for _, start_ms, end_ms in said.words])
+    words = spread([(text, 0, 0) for text in parts(quote.translation)], speech)
+    other = ClearedCaption(
+        token=GATE_TOKEN, item=quote.item, speaker=said.speaker, words=words, draft=said.draft, read_by=said.read_by,
+        language=quote.translation_language, translated=quote.translated,
+    )  # fmt: skip
+    return (other,) if quote.shows == Shows.TRANSLATION else (said, other)
 
 
 def _read_aloud(pinned: Pinned, item: int, quote: ClearedQuote, read: Row[Any]) -> ClearedClip:
@@ -243,7 +273,7 @@ def _read_aloud(pinned: Pinned, item: int, quote: ClearedQuote, read: Row[Any]) 
     return ClearedClip(
         token=GATE_TOKEN, item=item, master_sha256=read.master_sha256, extension=read.extension, channels=(),
         pieces=(PlayStretch(0, read.duration_ms),), mutes=(), caption=caption, draft=quote.draft,
-        language=pinned.reading.row.language, read_by=read.credit,
+        language=pinned.language(), read_by=read.credit, shown=_captions(quote, caption),
     )  # fmt: skip
 
 
@@ -263,7 +293,7 @@ def _items(pinned: Pinned, item: int, decision: Decision, how: str) -> list[Item
     digest = pinned.mask_digest()
     return [
         Item(
-            item, pinned.row.id, p.person_id, pinned.row.wording_sha256, digest, p.attribution.value,
+            item, pinned.row.id, p.person_id, pinned.wording, digest, p.attribution.value,
             voice=how not in (NOT_HEARD, READ), how_heard=how,
         )  # fmt: skip
         for p in decision.duties.people

@@ -231,6 +231,16 @@ def _open_pieces(reading: Reading, viewer: Viewer) -> list[tuple[tuple[int, int]
     return pieces
 
 
+def range_in_time(
+    connection: Connection, viewer: Viewer, recording_id: int, first: tuple[int, int], last: tuple[int, int], context: Context
+) -> tuple[int, int]:
+    """Where the words from one to another lie (ms), each given as (block id, word index). Raises Refused where any is closed."""
+    version_id, spans = choose_range(connection, viewer, recording_id, first, last, context)
+    reading = Readings(connection, context).of(recording_id, version_id)
+    stretches = [reading.span_stretch(span) for span in spans]
+    return min(s for s, _ in stretches), max(e for _, e in stretches)
+
+
 def choose_range(
     connection: Connection, viewer: Viewer, recording_id: int, first: tuple[int, int], last: tuple[int, int], context: Context
 ) -> tuple[int, list[Span]]:

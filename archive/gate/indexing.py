@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from archive.db import consent_rows, describing, units
+from archive.db import consent_rows, describing, translations, units
 from archive.db.session import Connection, Row
 from archive.db.units import Tokens, Unit, UnitTag
 from archive.domain.dates import decades
@@ -17,7 +17,8 @@ from archive.domain.masking import mask_words
 from archive.domain.passages import Utterance, cut_units
 from archive.domain.values import MIN_WORD_MS, Stretch, Word
 from archive.gate.reading import Context, Reading, Readings
-from archive.rules.analysis import analyse, analyse_masked
+from archive.gate.translated import home_of, texts_to_find
+from archive.rules.analysis import BOUNDARY, analyse, analyse_masked
 
 
 def index_recording(connection: Connection, recording_id: int, context: Context) -> None:
@@ -35,8 +36,33 @@ def index_recording(connection: Connection, recording_id: int, context: Context)
             if who not in voicings:
                 voicings[who] = units.voicing_of(connection, reading.row.interview_id, *who)
             wanted.append(Unit(passage.id, piece.start_ms, piece.end_ms, voicings[who], _tokens(reading, runs)))
-    units.replace_units(connection, recording_id, wanted)
+    units.replace_units(connection, recording_id, _with_translations(reading, wanted))
     _index_tags(connection, reading)
+
+
+def _with_translations(reading: Reading, wanted: Sequence[Unit]) -> list[Unit]:
+    """The units, each with the words of the translations that are found under it. Between them stands the token of a mask, so that no
+    phrase reaches from the one into the other."""
+    at_home: dict[tuple[int, int], list[Row[Any]]] = {}
+    pieces = {(unit.start_ms, unit.end_ms) for unit in wanted}
+    for row in translations.current(reading.connection, [reading.recording_id]):
+        home = home_of(reading, row, pieces)
+        if home is not None:
+            at_home.setdefault(home, []).append(row)
+    found = []
+    for unit in wanted:
+        full, everybody = ([analyse(text) for text in texts] for texts in texts_to_find(reading, at_home.get((unit.start_ms, unit.end_ms), ())))
+        own = unit.tokens
+        tokens = Tokens(
+            _joined(own.full_exact, [a.exact for a in full]), _joined(own.full_stem, [a.stem for a in full]),
+            _joined(own.shown_exact, [a.exact for a in everybody]), _joined(own.shown_stem, [a.stem for a in everybody]),
+        )  # fmt: skip
+        found.append(unit._replace(tokens=tokens))
+    return found
+
+
+def _joined(own: str, more: Sequence[Sequence[str]]) -> str:
+    return f" {BOUNDARY} ".join([own, *(" ".join(tokens) for tokens in more)])
 
 
 def index_tags(connection: Connection, recording_id: int, context: Context) -> None:

@@ -6,22 +6,28 @@ import hashlib
 import json
 from collections.abc import Iterable, Sequence
 from datetime import date
+from functools import cached_property
 from typing import Any
 
-from archive.db import recordings
+from archive.db import recordings, translations
 from archive.db.mentions import Mention
 from archive.db.session import Connection, Row
 from archive.domain import consent, quoting
 from archive.domain import reasons as say
+from archive.domain.aligning import compared
 from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.consent import Decision
+from archive.domain.languages import name
 from archive.domain.masking import mask_words, merge
 from archive.domain.phrases import many
-from archive.domain.quoting import Span, quote_text
+from archive.domain.quoting import OMISSION, Span, quote_text
+from archive.domain.translating import Shows, State, original_sha256
 from archive.domain.values import Attribution, Part, Way, Word
 from archive.gate.reading import Context, Readings
+from archive.gate.translated import hidden_in, masks_missing, translator, trouble
 from archive.gate.voices import AS_RECORDED, DISGUISED, READ, Voice, voice_of
 
+TRANSLATION = "translation"  # the use that is asked for beside another one
 CAPTION_ALONE = "A caption has them and the sound has not. Leave them out with […], or choose other words."
 LEAD_MS = 150  # a word's time is a guess: clips cut at word times keep a little before and after
 
@@ -64,8 +70,57 @@ class Pinned:
             if way == Way.VOICE:
                 piece = self.padded(stretch)
                 heard = quoted | self.reading.people_in(*piece) | self.today.people_in(*piece)
-            found.append(self.reading.decide(piece, heard, use, way, self.row.wording_sha256))
+            found.append(self.reading.decide(piece, heard, use, way, self.wording))
         return consent.merge(found)
+
+    # -- in translation ----------------------------------------------------------------------------------------
+    @cached_property
+    def translation(self) -> Row[Any] | None:
+        """The translation that these words are shown in, or beside; None where the original is shown alone."""
+        return translations.by_code(self.reading.connection, self.row.translation) if self.row.shows != Shows.ORIGINAL else None
+
+    @cached_property
+    def wording(self) -> str:
+        """The checksum of all that a reader reads of it: with a translation, of that as well. It is what somebody approves."""
+        other = self.translation
+        if other is None:
+            return str(self.row.wording_sha256)
+        shown = [self.row.wording_sha256, self.row.shows, other.language, other.text, other.translator]
+        return hashlib.sha256(json.dumps(shown, ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
+
+    def is_of_these_words(self, row: Row[Any]) -> bool:
+        """True for a translation of exactly the words that are quoted, with nothing left out."""
+        return bool(row.original_sha256 == original_sha256(compared(w.text) for w in self.words())) and OMISSION not in self.shown_words()
+
+    def why_not_translated(self) -> tuple[str, ...]:
+        """Why the translation that it is to be shown in may not leave, in sentences; () where it may, or none is shown."""
+        if self.row.shows == Shows.ORIGINAL:
+            return ()
+        row = self.translation
+        if row is None or row.state == State.ASIDE:
+            return (say.NO_TRANSLATION,)
+        if not self.is_of_these_words(row):
+            return (say.OTHER_TRANSLATION,)
+        decision = self.decide(TRANSLATION, Way.WORDS)
+        if not decision.allowed:
+            return tuple(say.TRANSLATION_USE.format(why=words) for words in consent.explain(decision))
+        hidden = hidden_in(self.reading, self.words())
+        why = trouble(self.today, row) or masks_missing(row, hidden, self.reading)
+        return (say.TRANSLATION_HELD.format(why=why),) if why else ()
+
+    def translated_by(self) -> str:
+        """The line that says so: "Translated from Polish by Marek Sobel."; whoever is not to be named is not."""
+        if self.translation is None:
+            return ""
+        who = translator(self.reading.readings, self.translation.translator, None)
+        by = "" if who == WITHHELD else f" by {who}"
+        return f"Translated from {name(self.language())}{by}." if self.language() else f"Translated{by}."
+
+    def leaves_as(self) -> str:
+        """All the words of it that a visitor reads."""
+        other = self.translation.text if self.translation is not None else ""
+        shown = {Shows.ORIGINAL: (self.shown_words(),), Shows.TRANSLATION: (other,), Shows.BOTH: (self.shown_words(), other)}
+        return " / ".join(shown[Shows(self.row.shows)])
 
     def padded(self, stretch: tuple[int, int]) -> tuple[int, int]:
         """The stretch with a little before and after, never into a neighbouring word nor over an edge of something closed."""
@@ -77,6 +132,11 @@ class Pinned:
         before = max([before, start_ms - LEAD_MS, *(e for e in edges if e <= start_ms)])
         after = min([after, end_ms + LEAD_MS, *(e for e in edges if e >= end_ms)])
         return max(0, min(before, start_ms)), max(after, end_ms)
+
+    def language(self) -> str:
+        """The language these words are spoken in, as a tag; "" where there is more than one."""
+        found = {language for (start_ms, end_ms), _ in self.parts() for *_, language in self.reading.languages.pieces(end_ms, start_ms)}
+        return found.pop() if len(found) == 1 else ""
 
     def speakers(self) -> list[int | None]:
         """Who speaks these words as we know it today, in order; None where nobody is assigned."""
@@ -101,6 +161,9 @@ class Pinned:
         decision = self.decide(use, Way.WORDS)
         if not decision.allowed:
             return " ".join(r.words for r in decision.reasons)
+        in_translation = any(i.wording_sha256 != self.row.wording_sha256 for i in gone)
+        if in_translation and not self.decide(TRANSLATION, Way.WORDS).allowed:
+            return " ".join(say.TRANSLATION_USE.format(why=r.words) for r in self.decide(TRANSLATION, Way.WORDS).reasons)
         if {i.mask_digest for i in gone} != {self.mask_digest()}:
             return say.NAMES_MOVED
         if any(i.attribution != self.reading.attribution(i.person_id).value for i in gone):
@@ -212,7 +275,7 @@ class Pinned:
         how = self._voice_mark(use)
         shown = [
             self.row.wording_sha256, self.shown_words(), self.pieces() if how else [], self.muted(margin_ms) if how in (AS_RECORDED, DISGUISED) else [],
-            how, self.attribution(),
+            how, self.attribution(), *([self.wording, self.translated_by()] if self.translation is not None else []),
         ]  # fmt: skip
         return hashlib.sha256(json.dumps(shown, ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
 

@@ -11,12 +11,25 @@ from datetime import date
 from functools import cached_property
 from typing import Any
 
-from archive.db import consent_rows, describing, excerpts, facts, mentions, people, recordings, runs, uses, words
+from archive.db import (
+    consent_rows,
+    describing,
+    excerpts,
+    facts,
+    languages,
+    mentions,
+    people,
+    recordings,
+    runs,
+    uses,
+    words,
+)
 from archive.db.session import Connection, Row
 from archive.domain.agreements import Policy, Standing
 from archive.domain.attribution import PersonName, attribution_line
 from archive.domain.cleared import ForbiddenName
 from archive.domain.editing import Line
+from archive.domain.languages import Spoken
 from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, text_tokens, word_tokens
@@ -103,9 +116,11 @@ class Readings:
 
     def in_outline(self, recording_id: int) -> None:
         """From here on this transaction reads today's version in outline: who speaks when, and the words where anything may be closed or
-        a name is noted. More come by `read_words`. A page of three hours needs no more."""
+        a name is noted. More come by `read_words`. A page of three hours needs no more. What was read whole before stays so."""
         self.ahead([recording_id])
         today = self._today[recording_id]
+        if (recording_id, today) in self._known:
+            return
         reading = Reading(self, recording_id, today)
         listed = words.lines_of(self.connection, today) if today is not None else []
         reading.utterances = [Utterance(n.key, n.speaker_id, n.start_ms, n.end_ms, (), n.state) for n in listed]
@@ -224,6 +239,11 @@ class Reading(Masked):
         self._blocks: dict[int, tuple[str, tuple[Word, ...]]] = {}
         self._given: tuple[frozenset[str], int] | None = None
         self._ticked: dict[int, set[int]] | None = None
+
+    @cached_property
+    def languages(self) -> Spoken:
+        """Which language is spoken where."""
+        return languages.of(self.connection, self.recording_id)
 
     def unsure(self, utterance: Utterance, doubtful_below: float) -> frozenset[int]:
         """Starts (ms) of the words that a person should hear: the machine was unsure, or they may be an echo of a name

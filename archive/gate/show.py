@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from archive.audio.peaks import closed_peaks
-from archive.db import describing, mentions, people, recordings, units
+from archive.db import describing, mentions, people, recordings, translations, units
 from archive.db.session import Row
+from archive.db.twins import Twin
 from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import (
     GATE_TOKEN,
@@ -20,11 +21,14 @@ from archive.domain.cleared import (
     ShownSnippet,
     ShownSound,
     ShownTag,
+    ShownTwin,
     ShownUtterance,
     ShownWaiting,
     ShownWord,
 )
 from archive.domain.editing import least
+from archive.domain.languages import Spoken
+from archive.domain.marks import parts as parts_of
 from archive.domain.masking import mask_words, merge, under_masks, wording
 from archive.domain.passages import Utterance, in_view, shape, stages
 from archive.domain.quoting import Span, quote_text
@@ -33,6 +37,7 @@ from archive.errors import Clash, NotFound, Refused
 from archive.gate.heard import Run, rest
 from archive.gate.reading import Reading, Readings, called
 from archive.gate.titles import named_in
+from archive.gate.translated import shown as shown_translation
 from archive.rules.analysis import Query, highlight
 from archive.rules.told import FROM_BIRTH
 
@@ -86,6 +91,7 @@ def show_part(
 
 def show_heard(readings: Readings, viewer: Viewer, recording_id: int) -> ShownSound:
     """What this viewer may hear of a recording, and its drawn sound: zero wherever they hear nothing."""
+    readings.in_outline(recording_id)
     reading = readings.of(recording_id)
     playable = reading.open_pieces(viewer, TEAM, Way.VOICE)
     measured = recordings.measurement_of(readings.connection, recording_id)
@@ -164,6 +170,16 @@ def _words(
     ]  # fmt: skip
 
 
+def show_languages(readings: Readings, viewer: Viewer, recording_id: int) -> Spoken:
+    """Which language is spoken where. In closed speech another language than that of the whole is closed with it. The recording is read
+    in outline."""
+    readings.in_outline(recording_id)
+    reading = readings.of(recording_id)
+    spoken = reading.languages
+    open_ones = (s for s in spoken.stretches if reading.judge(s[:2], reading.people_in(*s[:2]), TEAM, Way.WORDS, viewer).allowed)
+    return spoken if sees_names(viewer) else Spoken(spoken.whole, tuple(open_ones))
+
+
 def unheard(reading: Reading, viewer: Viewer, playable: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
     """What of a recording's sound this viewer is told nothing about: closed, hushed beside what is closed, and muted names."""
     return [*rest(playable, reading.row.duration_ms), *reading.hushed(), *([] if sees_names(viewer) else reading.mutes())]
@@ -196,6 +212,7 @@ def show_sound(
     start_ms, end_ms = stretch
     if not 0 <= start_ms < end_ms or end_ms - start_ms > MAX_PIECE_MS:
         raise NotFound("There is no such stretch to play.", "Play at most a minute and a half at a time.")
+    readings.in_outline(recording_id)
     reading = readings.of(recording_id)
     if not any(s <= start_ms and end_ms <= e for s, e in reading.open_pieces(viewer, TEAM, Way.VOICE)):
         raise Refused("This stretch is not open for you to hear.", (), "What may be heard is marked on the recording's page.")
@@ -255,6 +272,7 @@ def show_waiting(
     readings: Readings, viewer: Viewer, recording_id: int, doubtful_below: float, first: int, most: int
 ) -> tuple[tuple[ShownWaiting, ...], int]:
     """So many of the names that wait, from the number `first` on, with what is said around them; and how many wait in all."""
+    readings.in_outline(recording_id)
     reading, every = readings.of(recording_id), waiting_names(readings, viewer, recording_id)
     some = [(m, m.stretch.start_ms - AROUND_MS, m.stretch.end_ms + AROUND_MS) for m in every[first : first + most]]
     reading.read_words((start_ms, end_ms) for _, start_ms, end_ms in some)
@@ -291,20 +309,30 @@ def show_quote(
 
 
 def show_hits(
-    readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], query: Query, usable: tuple[str, ...]
-) -> tuple[ShownHit, ...]:
-    """The answers of Find, from units (id, stretch) that the query already found visible for this viewer."""
-    near = readings.near(stretch for _, stretch in units_found)
+    readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], query: Query, usable: tuple[str, ...],
+    twins: Mapping[int, Sequence[Twin]],
+) -> tuple[ShownHit, ...]:  # fmt: skip
+    """The answers of Find, from units (id, stretch) that the query already found visible for this viewer, their `twins` too."""
+    rows = translations.current(readings.connection, {stretch.recording_id for _, stretch in units_found})
+    beside = [(row, Stretch(row.recording_id, row.start_ms, row.end_ms)) for row in rows]
+    beside = [(row, own) for row, own in beside if any(own.overlaps(stretch) for _, stretch in units_found)]
+    near = readings.near([*(stretch for _, stretch in units_found), *(own for _, own in beside)])
     tags = units.tags_of_units(readings.connection, [unit_id for unit_id, _ in units_found])
-    return tuple(
-        _hit(near[stretch.recording_id], viewer, unit_id, stretch, query, usable, tags.get(unit_id, []))
-        for unit_id, stretch in units_found
-    )
+    codes = recordings.codes_of(readings.connection, [t.recording_id for each in twins.values() for t in each])
+    above: set[int] = set()
+    hits = []
+    for unit_id, stretch in units_found:
+        same = {t.recording_id: t for t in reversed(twins.get(unit_id, ()))}  # one of each recording, the first
+        also = tuple(ShownTwin(token=GATE_TOKEN, recording=codes[t.recording_id], at_ms=t.at_ms, above=t.unit_id in above) for t in reversed(same.values()))
+        above.add(unit_id)
+        translated = [row for row, own in beside if own.overlaps(stretch)]
+        hits.append(_hit(near[stretch.recording_id], viewer, unit_id, stretch, query, usable, tags.get(unit_id, []), translated, also))
+    return tuple(hits)
 
 
 def _hit(
     reading: Reading, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query, usable: tuple[str, ...],
-    tags: Sequence[Row[Any]],
+    tags: Sequence[Row[Any]], beside: Sequence[Row[Any]], also: tuple[ShownTwin, ...],
 ) -> ShownHit:  # fmt: skip
     masks = [] if sees_names(viewer) else reading.masks()
     texts: list[str] = []
@@ -321,17 +349,33 @@ def _hit(
                 speakers[utterance.speaker_id] = None
                 read.append(utterance)
     row = reading.row
+    parts, translated, language = highlight(texts, query, SNIPPET_WORDS, hidden), "", ""
+    if beside and not any(is_match for _, is_match in parts):
+        parts, translated, language = _in_translation(reading, viewer, beside, query) or (parts, "", "")
     return ShownHit(
         token=GATE_TOKEN, unit_id=unit_id, recording=row.code, title=show_title(reading.readings, viewer, reading.recording_id), interview=row.interview_code or "",
         start_ms=stretch.start_ms, end_ms=stretch.end_ms,
         speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
-        snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(highlight(texts, query, SNIPPET_WORDS, hidden))),
+        snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(parts)),
         tags=tuple(_tags(reading, viewer, tags)),
         playable=reading.judge(
             (stretch.start_ms, stretch.end_ms), reading.people_in(stretch.start_ms, stretch.end_ms), TEAM, Way.VOICE, viewer
         ).allowed,
-        usable=usable, state=least(u.state for u in read).value, verbatim=bool(read) and all(u.verbatim for u in read),
+        usable=usable, also=also, state=least(u.state for u in read).value, verbatim=bool(read) and all(u.verbatim for u in read),
+        translated=translated, language=language,
     )  # fmt: skip
+
+
+def _in_translation(
+    reading: Reading, viewer: Viewer, beside: Sequence[Row[Any]], query: Query
+) -> tuple[list[tuple[str, bool]], str, str] | None:
+    """What was found in a translation that this viewer may read: its words around it, whose they are, and in which language (a tag)."""
+    for one in filter(None, (shown_translation(reading, viewer, row) for row in beside)):
+        texts = parts_of(one.text)
+        parts = highlight(texts, query, SNIPPET_WORDS, {n for n, text in enumerate(texts) if "[" in text})
+        if any(is_match for _, is_match in parts):
+            return parts, f"{one.language_name}, by {one.translator}", one.language
+    return None
 
 
 def speaker_choices(readings: Readings, viewer: Viewer) -> tuple[tuple[str, str], ...]:

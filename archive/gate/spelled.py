@@ -12,7 +12,7 @@ from archive.db import mentions, words
 from archive.domain.attribution import hidden_names, name_parts
 from archive.domain.cleared import GATE_TOKEN, ForbiddenName, PlayStretch, ShownOccurrence
 from archive.domain.editing import Line
-from archive.domain.values import Attribution, Decision, Role, Scan, Viewer, Way
+from archive.domain.values import Attribution, Decision, Role, Scan, Stretch, Viewer, Way
 from archive.gate.forbidden import Hidden, forbidden_words
 from archive.gate.reading import Reading, Readings
 from archive.gate.scan_match import Matcher
@@ -56,9 +56,19 @@ def show_same(
     found = [f for r in every if (f := _found(readings, viewer, r, misheard, alike=True)) is not None]
     places = [(hit.alike, f.reading.row.code, f.lines[n].start_ms, n, hit, f) for f in found for n, hits in f.hits.items() for hit in hits]
     places.sort(key=lambda p: p[:4])
-    playable = {id(p[5]): readings.of(p[5].reading.recording_id).open_pieces(viewer, TEAM, Way.VOICE) for p in places[:most]}
-    shown = tuple(_shown(f, viewer, n, hit, misheard.right, playable[id(f)]) for *_, n, hit, f in places[:most])
-    return shown, len(places)
+    number = len(places)
+    places = places[:most]
+    heard = readings.near(_around(f, n, hit) for *_, n, hit, f in places)  # seconds of each recording, not hours
+    playable = {recording_id: reading.open_pieces(viewer, TEAM, Way.VOICE) for recording_id, reading in heard.items()}
+    shown = tuple(_shown(f, viewer, n, hit, misheard.right, playable[f.reading.recording_id]) for *_, n, hit, f in places)
+    return shown, number
+
+
+def _around(found: _Found, n: int, hit: Hit) -> Stretch:
+    """The sound of a place, and more on both sides than is played."""
+    words_there = found.lines[n].words[hit.first : hit.last + 1]
+    end_ms = max(w.end_ms for w in words_there) + 2 * PLAYED_MS
+    return Stretch(found.reading.recording_id, max(0, words_there[0].start_ms - 2 * PLAYED_MS), end_ms)
 
 
 def _found(readings: Readings, viewer: Viewer, recording_id: int, misheard: Misheard, *, alike: bool) -> _Found | None:

@@ -10,9 +10,11 @@ from typing import Any
 
 from archive.db import excerpts
 from archive.db.session import Row
+from archive.domain import reasons as say
 from archive.domain.cleared import GATE_TOKEN, PlayStretch, ShownBeside, ShownLeaving
 from archive.domain.hearing import Hearing, standing
 from archive.domain.phrases import many, told
+from archive.domain.translating import MAY_BE_FINAL
 from archive.domain.values import Role, Viewer, Way
 from archive.gate.pinned import Pinned, source_line
 from archive.gate.reading import Readings
@@ -56,7 +58,7 @@ class Neighbour:
         row = self._row
         if show_quote(self._readings, OF_THE_TEAM, row.recording_id, row.version_id, self._pinned.spans) is None:
             return None
-        return self._pinned.shown_words(), self._pinned.attribution()
+        return self._pinned.leaves_as(), self._pinned.attribution()
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +84,12 @@ def hearing_of(pinned: Pinned, use: str, around: Around) -> Hearing:
     seconds = any(t.second and t.excerpt_id == row.id for t in ticks)
     seen = marks(together(_leaving(pinned, OF_THE_TEAM, around))) if hidden and seconds else frozenset()
     return standing(ticks, row.id, pinned.shown_sha256(use, around.margin_ms), hidden, seen)
+
+
+def draft_reason(pinned: Pinned, hearing: Hearing) -> str:
+    """Why it leaves as a draft, in sentences; "" where it is final."""
+    unchecked = pinned.translation is not None and pinned.translation.state not in MAY_BE_FINAL
+    return " ".join(filter(None, (hearing.draft_reason, say.TRANSLATION_DRAFT if unchecked else "")))
 
 
 def marks(lines: Sequence[str]) -> frozenset[str]:
@@ -113,7 +121,9 @@ def _leaving(pinned: Pinned, viewer: Viewer, around: Around) -> ShownLeaving:
         token=GATE_TOKEN, words=pinned.shown_words(), attribution=pinned.attribution(), hidden=hidden,
         how_heard=pinned.how_heard(row.use), pieces=_to_hear(pinned, viewer), panel=row.panel,
         title=show_title(reading.readings, OUTSIDE, row.recording_id) if hidden else "",
-        source_line=source_line(reading.row.recorded_on, around.collection),
+        source_line=source_line(reading.row.recorded_on, around.collection), shows=row.shows, translated=pinned.translated_by(),
+        translation=pinned.translation.text if pinned.translation is not None else "",
+        translation_language=pinned.translation.language if pinned.translation is not None else "",
         places=tuple(dict.fromkeys(t.value for t in tags if t.kind == "place")),
         dates=tuple(dict.fromkeys(told(t.value) for t in tags if t.kind == "date")),
         beside=tuple(beside), more=more,

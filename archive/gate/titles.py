@@ -23,6 +23,11 @@ def export_names(readings: Readings, recording_ids: Iterable[int]) -> tuple[Forb
     return tuple(known[key] for key in sorted(known))
 
 
+def holds_a_name(readings: Readings, texts: Iterable[str]) -> bool:
+    """True where a name on record, or one that somebody decided to hide, stands in words that belong to no recording."""
+    return any(readings.matcher.first_hit(text) is not None for text in texts)
+
+
 def named_in(reading: Reading, text: str, may: Sequence[str]) -> list[tuple[int, int]]:
     """(first, last) of the words of a title or panel that stand for a name which may not be read beside this recording.
 

@@ -208,14 +208,17 @@ def webvtt(caption: ClearedCaption, clip_ms: int | None = None) -> bytes:
         read = vtt_text(READ_LINE.format(one_line(caption.read_by)))
         speaker = f"{speaker}, {read[0].lower()}{read[1:]}" if speaker else read
     tag = f"<v {speaker}>" if speaker else ""
+    inside, outside = (f"<lang {vtt_text(caption.language)}>", "</lang>") if caption.language else ("", "")  # WebVTT §4.2.2, “WebVTT cue language span”
     blocks = ["WEBVTT"]
     if caption.draft:
         blocks.append(f"NOTE {DRAFT_NOTE}")
     if caption.read_by:
         blocks.append(f"NOTE {vtt_text(READ_LINE.format(one_line(caption.read_by)))}. The words are the speaker's, the voice is not.")
+    if caption.translated:
+        blocks.append(f"NOTE {vtt_text(one_line(caption.translated))}")
     for number, cue in enumerate(cues(caption, clip_ms), start=1):
         mark, words = cue.lines[: cue.marked], cue.lines[cue.marked :]
-        text = "\n".join([*mark, tag + "\n".join(map(vtt_text, words))])
+        text = "\n".join([*mark, tag + inside + "\n".join(map(vtt_text, words)) + outside])
         blocks.append(f"{number}\n{clock(cue.start_ms)} --> {clock(cue.end_ms)}\n{text}")
     return ("\n\n".join(blocks) + "\n").encode("utf-8")
 

@@ -12,7 +12,9 @@ from docx.oxml.ns import nsdecls, qn
 from docx.shared import Mm, Pt
 
 from archive.domain.cleared import ClearedClip, ClearedExport, ClearedInside, ClearedQuote
-from archive.domain.reasons import NOT_HEARD_TWICE
+from archive.domain.languages import primary
+from archive.domain.reasons import NOT_HEARD_TWICE, TRANSLATION_DRAFT
+from archive.domain.translating import Shows
 from archive.render.embedded import missing_letters
 from archive.render.labels import day, label_notes, moment, use_label, word_count
 from archive.render.page import (
@@ -32,6 +34,7 @@ from archive.render.sanitise import one_line, printable
 SOME_DRAFT_MARK = "DRAFT – some texts not yet heard as they must be"
 DRAFT_MARK = "DRAFT – not yet heard against the sound"
 SECOND_MARK = "DRAFT – not yet heard by a second person"
+TRANSLATION_MARK = "DRAFT – its translation is not yet checked"
 INSIDE_MARK = "For the team only – do not send on"
 _AS_THEY_STAND = (
     "Please set the words exactly as they stand here, with every […] and every bracket. "
@@ -54,7 +57,7 @@ CAUTIONS = (
 )
 
 # What the outside sheet says of itself: the last scan lets these words stand, should a hidden name be one of them.
-OWN_WORDINGS = (SOME_DRAFT_MARK, DRAFT_MARK, SECOND_MARK, _AS_THEY_STAND, _DRAFT_WORDS, "Wall texts", AUTHOR)
+OWN_WORDINGS = (SOME_DRAFT_MARK, DRAFT_MARK, SECOND_MARK, TRANSLATION_MARK, _AS_THEY_STAND, _DRAFT_WORDS, "Wall texts", AUTHOR)
 
 _BRACKETED = re.compile(r"(\[[^\[\]]*\])")
 _TIERS = ((45, "Testimony", 22.0), (110, "Testimony long", 18.0))
@@ -68,19 +71,30 @@ def _tier(words: int) -> tuple[str, float]:
     return next(((style, points) for most, style, points in _TIERS if words <= most), _LONGEST)
 
 
-def _quote_runs(paragraph: Any, text: str) -> None:
+def _quote_runs(paragraph: Any, text: str, language: str = "") -> None:
     """The words, with masks and omission marks set quieter so that nobody reads them as speech."""
     for part in _BRACKETED.split(text):
         if not part:
             continue
         run = paragraph.add_run(part)
+        if language:  # ISO 29500-1 §17.3.2.20: so that no spelling checker and no reading voice takes it for English
+            run._r.get_or_add_rPr().append(parse_xml(f'<w:lang {nsdecls("w")} w:val="{language}"/>'))
         if _BRACKETED.fullmatch(part):
             coloured(run, QUIET)
 
 
-def _testimony(document: Document, quote: ClearedQuote, style: str, points: float) -> None:
-    """The quote in its own paragraphs, between quotation marks; a bar in the accent colour beside a draft."""
-    paragraphs = [one_line(part) for part in printable(quote.words).splitlines() if part.strip()] or [""]
+def _testimony(document: Document, quote: ClearedQuote) -> None:
+    """The quote as it is shown: its own words, their translation, or both."""
+    if quote.shows != Shows.TRANSLATION:
+        _said(document, quote, quote.words, "" if primary(quote.language) == "en" else quote.language, *_tier(word_count(quote.words)))
+    if quote.translation:
+        longest = max(quote.words, quote.translation, key=word_count) if quote.shows == Shows.BOTH else quote.translation
+        _said(document, quote, quote.translation, quote.translation_language, *_tier(word_count(longest)))
+
+
+def _said(document: Document, quote: ClearedQuote, words: str, language: str, style: str, points: float) -> None:
+    """Words in their own paragraphs, between quotation marks; a bar in the accent colour beside a draft."""
+    paragraphs = [one_line(part) for part in printable(words).splitlines() if part.strip()] or [""]
     width_mm = min(float(TEXT_WIDTH_MM), _LINE_CHARS * _CHAR_EM * points * 25.4 / 72)
     for number, text in enumerate(paragraphs):
         paragraph = document.add_paragraph(style=style)
@@ -89,7 +103,7 @@ def _testimony(document: Document, quote: ClearedQuote, style: str, points: floa
             paragraph.paragraph_format.keep_with_next = number == len(paragraphs) - 1
         else:
             paragraph.paragraph_format.keep_together = True
-        _quote_runs(paragraph, ("“" if number == 0 else "") + text + ("”" if number == len(paragraphs) - 1 else ""))
+        _quote_runs(paragraph, ("“" if number == 0 else "") + text + ("”" if number == len(paragraphs) - 1 else ""), language)
         if quote.draft:
             bordered(paragraph, "left", ACCENT, 18, 12)
 
@@ -102,8 +116,10 @@ def _wall_text(document: Document, quote: ClearedQuote, *, last: bool) -> None:
         top.add_run(f"   {panel}")
     if quote.draft:
         document.add_paragraph(_mark(quote), style="Draft line")
-    _testimony(document, quote, *_tier(word_count(quote.words)))
+    _testimony(document, quote)
     credit = document.add_paragraph(one_line(quote.attribution), style="Credit")
+    if quote.translated:
+        document.add_paragraph(one_line(quote.translated), style="Source").paragraph_format.keep_with_next = True
     if source := one_line(quote.source_line):
         credit = document.add_paragraph(source, style="Source")
     credit.paragraph_format.keep_with_next = False
@@ -115,7 +131,7 @@ def _mark(quote: ClearedQuote) -> str:
     """What stands beside one quote; "" where it is final."""
     if not quote.draft:
         return ""
-    return SECOND_MARK if quote.draft_reason == NOT_HEARD_TWICE else DRAFT_MARK
+    return {NOT_HEARD_TWICE: SECOND_MARK, TRANSLATION_DRAFT: TRANSLATION_MARK}.get(quote.draft_reason, DRAFT_MARK)
 
 
 def _page_mark(export: ClearedExport) -> str:
@@ -177,8 +193,10 @@ def _rows(quote: ClearedQuote | None, inside: ClearedInside, clip: ClearedClip |
     if quote is not None:
         rows.insert(0, ("Shown as", [one_line(quote.attribution), one_line(quote.source_line)]))
         notes = label_notes(quote.words) or [f"{word_count(quote.words)} words."]
-        if strange := missing_letters(one_line(quote.words)):
+        if strange := missing_letters(one_line(f"{quote.words} {quote.translation}")):
             notes.append(f"The sheet's serif does not have {' '.join(strange)}: look at these letters in the proof.")
+        if quote.translated:
+            rows.append(("In translation", [one_line(quote.translation), one_line(quote.translated)]))
         rows.append(("To read", notes))
     rows.append(("Clip", [_clip_line(clip)]))
     rows.append(("Checksum of the wording", [inside.wording_sha256]))
@@ -252,7 +270,7 @@ def _inside_quote(
     if quote is not None and quote.draft:
         document.add_paragraph(_mark(quote), style="Draft line")
     if quote is not None:
-        _testimony(document, quote, "Testimony inside", 12.0)
+        _said(document, quote, quote.words, "", "Testimony inside", 12.0)
     _table(document, _rows(quote, inside, clip))
 
 

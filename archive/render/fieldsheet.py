@@ -8,9 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, time
 from importlib import resources
+from typing import TYPE_CHECKING
 
 import segno
-from fpdf import FPDF
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
 
 INK, QUIET, RULE = (35, 33, 30), (92, 86, 80), (150, 143, 132)
 MARGIN_MM, WIDTH_MM, HEIGHT_MM = 18, 210, 297
@@ -31,6 +34,8 @@ FIELDS = (
 
 def field_sheets(codes: Sequence[str], on: date) -> bytes:
     """A PDF with one page for each code; the same codes and day give the same bytes."""
+    from fpdf import FPDF  # a fifth of a second, which every worker's start would wait for
+
     pdf = FPDF(format="A4", unit="mm")
     pdf.set_creation_date(datetime.combine(on, time(), UTC))
     pdf.set_title("Field notes")

@@ -9,7 +9,8 @@ from datetime import date, datetime
 from enum import Enum
 from typing import Any
 
-from archive.domain.cleared import ClearedExport, ForbiddenName
+from archive.domain.cleared import ClearedExport, ClearedQuote, ForbiddenName
+from archive.domain.translating import Shows
 from archive.domain.values import Word
 from archive.errors import Broken
 from archive.render.sanitise import printable
@@ -50,6 +51,14 @@ def as_json(value: object, indent: int | None = 2) -> str:
     return json.dumps(plain(value), ensure_ascii=False, indent=indent, allow_nan=False)
 
 
+def _translated(quote: ClearedQuote) -> dict[str, Any]:
+    """A quote that is shown in translation: in it alone, or beside its original. Languages as BCP 47 tags."""
+    if not quote.translation:
+        return {}
+    other = {"language": quote.translation_language, "words": quote.translation, "credit": quote.translated}
+    return {"words": quote.words if quote.shows == Shows.BOTH else "", "language": quote.language, "shows": quote.shows, "translation": other}
+
+
 def quotes_json(export: ClearedExport) -> bytes:
     """The quotes of one export for outside eyes: no codes, no times, no agreements, no conditions. UTF-8, final newline."""
     read_by = {clip.item: clip.read_by for clip in export.clips}
@@ -62,6 +71,7 @@ def quotes_json(export: ClearedExport) -> bytes:
             "source_line": quote.source_line,
             "draft": quote.draft,
             "read_by": read_by.get(quote.item, ""),
+            **_translated(quote),
         }
         for quote in export.quotes
     ]

@@ -105,6 +105,38 @@ class Carrying:
                 return [one]
         return self._rows({*partners, *self._between(mine, start_ms, end_ms)}, kept=False)
 
+    def stands(self, start_ms: int, end_ms: int) -> tuple[int, int]:
+        """Where a whole passage stands now: from what its first word is to what its last one is, whatever was changed between.
+        Where it is not found at all it stays where it was, rounded outwards to whole words."""
+        mine = self._old.touched(start_ms, end_ms)
+        found: set[int] = set()
+        if mine:
+            first, last = self._partner(mine[0]), self._partner(mine[-1])
+            if first is None:
+                before = bisect_left(self._anchors, mine[0])
+                first = self._same[self._anchors[before - 1]] + 1 if before else 0
+            if last is None:
+                after = bisect_right(self._anchors, mine[-1])
+                last = self._same[self._anchors[after]] - 1 if after < len(self._anchors) else len(self._new.words) - 1
+            near = set(self._new.touched(start_ms - NEAR_MS, end_ms + NEAR_MS))
+            found = {n for n in range(first, last + 1) if n in near} | {p for p in map(self._partner, mine) if p is not None}
+        words = [self._new.words[n] for n in found or self._new.touched(start_ms, end_ms)]
+        if not words:
+            return start_ms, end_ms
+        return min(w.start_ms for w in words), max(_end(w) for w in words)
+
+    def _partner(self, n: int) -> int | None:
+        """The very word, which kept its times; else its equal, where that is near."""
+        word = self._old.words[n]
+        very = self._very.get((word.text, word.start_ms, word.end_ms))
+        if very is not None:
+            return very
+        return self._same[n] if n in self._same and self._is_near(n) else None
+
+    @cached_property
+    def _very(self) -> dict[tuple[str, int, int], int]:
+        return {(w.text, w.start_ms, w.end_ms): n for n, w in enumerate(self._new.words)}
+
     # -- finding ---------------------------------------------------------------------------------------------------
     def _telling(self, mine: Sequence[int]) -> list[int]:
         """The words that carry meaning; all where none does."""

@@ -18,6 +18,7 @@ from archive.rules.spoken import Token, tokens
 MOST_WORDS = 6  # of a spelling, and of what is taken for a mis-hearing of it
 MOST_LETTERS = 100
 _FEWEST = 4  # letters from which sound says anything (as in rules/likeness.py)
+_LONGER = 2  # letters by which what sounds alike may be longer or shorter
 _PLAIN = ORDINARY | NO_NAMES
 
 
@@ -91,11 +92,15 @@ class Misheard:
 
     def _alike(self, said: Sequence[Token], spelled: Sequence[str], taken: set[int]) -> list[Hit]:
         sizes = {n for parts in (self._wrong, self._right) for n in range(max(1, len(parts) - 1), len(parts) + 2)}
+        lengths = [sum(map(str.isalnum, part)) for part in spelled]
+        wanted = {len(s) + n for s in self._sounds for n in range(-_LONGER, _LONGER + 1)}
         near: list[tuple[float, int, int]] = []
-        for size in sizes if self._sounds else ():
+        for size in sizes:
             for at in range(len(said) - size + 1):
                 last = at + size
-                if self._ordinary(said[at], 0) or self._ordinary(said[last - 1], -1) or not _whole(said, at, last):
+                if sum(lengths[at:last]) not in wanted or self._ordinary(said[at], 0) or self._ordinary(said[last - 1], -1):
+                    continue
+                if not _whole(said, at, last):
                     continue
                 joined = "".join(c for part in spelled[at:last] for c in part if c.isalnum())
                 if joined not in self._known and (score := self._score(joined)):
@@ -117,7 +122,7 @@ class Misheard:
             return 0.0
         best = 0.0
         for wanted in self._sounds:
-            if abs(len(wanted) - len(joined)) > 2 or Levenshtein.distance(joined, wanted) > max(1, len(wanted) // 3):
+            if abs(len(wanted) - len(joined)) > _LONGER or Levenshtein.distance(joined, wanted) > max(1, len(wanted) // 3):
                 continue
             score = likeness(joined, wanted)
             if score >= ALIKE or (score >= SAME_SOUND and sound(joined) == sound(wanted)):

@@ -18,7 +18,7 @@ from archive.db import jobs
 from archive.db.session import Connection, Row
 from archive.errors import LeaseLost, Refused, ToldHereError
 from archive.services.rooms import Rooms
-from archive.services.work import Kind, carry_out, sweep_staging, this_machine
+from archive.services.work import INTERRUPTED, Kind, carry_out, sweep_staging, this_machine
 
 WAIT_S = 0.5
 ENDED_HERE = "Ended at the keyboard by whoever asked for it. What was finished before is kept."
@@ -47,8 +47,14 @@ def at_once(rooms: Rooms, add: Add, kind: Kind, told: Told = lambda _: None) -> 
         error = carry_out(rooms, claimed, token, kind)
     except LeaseLost as lost:
         raise LeaseLost(STOPPED, SEE) from lost
-    except KeyboardInterrupt:  # nobody is to go on with what was ended by hand
-        _end(rooms, job_id, token)
+    except BaseException as ended:
+        # What was ended by hand nobody is to go on with; whatever else broke off is tried again by the next worker.
+        with contextlib.suppress(ToldHereError), rooms.db.write() as connection:
+            jobs.hold(connection, job_id, token, rooms.seconds(), rooms.options.lease_s)
+            if isinstance(ended, KeyboardInterrupt):
+                jobs.end(connection, job_id, "cancelled", ENDED_HERE, rooms.now())
+            else:
+                jobs.end(connection, job_id, "waiting", INTERRUPTED, rooms.now())
         raise
     finally:
         sweep_staging(rooms)
@@ -90,12 +96,6 @@ def _waited(rooms: Rooms, job_id: int, token: str, told: Told) -> tuple[Row[Any]
             claimed = _claim(rooms, connection, job_id, token)
         if claimed is not None:
             return claimed, None
-
-
-def _end(rooms: Rooms, job_id: int, token: str) -> None:
-    with contextlib.suppress(ToldHereError), rooms.db.write() as connection:
-        jobs.hold(connection, job_id, token, rooms.seconds(), rooms.options.lease_s)
-        jobs.end(connection, job_id, "cancelled", ENDED_HERE, rooms.now())
 
 
 def _row(rooms: Rooms, job_id: int) -> Row[Any]:

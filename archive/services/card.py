@@ -20,7 +20,7 @@ from archive.gate.scan_match import Matcher
 from archive.services.sheets import Row, Sheet
 
 SHEET = "recordings.csv"
-AGAIN = "and run the same command again."
+AGAIN = "and take that sheet in again."
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,7 @@ class Described:
     part: int = 0
     recorded_on: date | None = None
     title: str = ""
-    language: str = "en"
+    language: str = ""  # a BCP 47 tag; "": not said
     microphones: str = "one"
     left: str = ""
     right: str = ""
@@ -75,7 +75,7 @@ def read_sheet(connection: Connection, path: Path) -> dict[str, Described]:
         if stands.setdefault(file, row.number) != row.number:
             row.fault(f"“{file}” stands in row {stands[file]} already. Keep one of them.")
         found[file] = Described(
-            interview, part, row.day("recorded_on"), row["title"], row["language"] or "en", row["microphones"] or "one",
+            interview, part, row.day("recorded_on"), row["title"], row.language(), row["microphones"] or "one",
             row["left"], row["right"], _participants(row, known),
         )  # fmt: skip
     sheet.done()
@@ -144,7 +144,7 @@ def _fit(sheets: Sequence[tuple[Path, Rows]], source: Source, anywhere: bool) ->
         if not inside and not anywhere:
             continue
         parts = (source.path.relative_to(folder) if inside else source.path).parts
-        names = [shown_name(Path(part)) for part in parts]
+        names = [source.name] if source.ours else [shown_name(Path(part)) for part in parts]  # what was sent lies under a key
         for first in range(len(names)):  # from the whole path to the name alone
             row = "/".join(names[first:])
             if row in rows:

@@ -24,6 +24,7 @@ from archive.domain.values import Answer, RestraintKind, Stretch, Use, Viewer, W
 from archive.errors import BadInput, Clash, NotFound
 from archive.gate import custody
 from archive.gate.clear import decide_stretch
+from archive.gate.in_translation import to_approve
 from archive.gate.indexing import index_recording
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
@@ -412,13 +413,16 @@ class Consent:
             row, who = excerpts.by_code(connection, excerpt), people.by_code(connection, person)
             if row is None or who is None:
                 raise NotFound("There is no such excerpt or person.")
-            consent_rows.add_approval(
-                connection, person_id=who.id, wording_sha256=row.wording_sha256, use=row.use, way=way, answer=answer,
-                from_on=self._rooms.today(), by=viewer.name, at=self._rooms.now(),
-            )  # fmt: skip
+            pinned = Pinned(Readings(connection, self._rooms.context()), row)
+            wording, asked = to_approve(pinned)
+            for use in asked:
+                consent_rows.add_approval(
+                    connection, person_id=who.id, wording_sha256=wording, use=use, way=way, answer=answer,
+                    from_on=self._rooms.today(), by=viewer.name, at=self._rooms.now(),
+                )  # fmt: skip
             audit.record(
                 connection, viewer.name, "wording decided", f"excerpt {row.id}", self._rooms.now(), person=who.id,
-                answer=answer.value, wording=row.wording_sha256,
+                answer=answer.value, wording=wording,
             )  # fmt: skip
 
     # -- explaining --------------------------------------------------------------------------------------------

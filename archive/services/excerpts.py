@@ -14,18 +14,29 @@ from archive.db.session import Connection, Row
 from archive.domain.hearing import Hearing, Tick, may_tick_again, of_the_team, same_person, why_not_second
 from archive.domain.phrases import MIGHT_NAME, day, went
 from archive.domain.quoting import Span
+from archive.domain.translating import Shows
 from archive.domain.values import Viewer, Way
 from archive.errors import BadInput, Clash, NotFaithful, NotFound
 from archive.gate import custody
+from archive.gate.in_translation import of_these_words, why_not_translated, wording_of_all
 from archive.gate.pinned import Pinned, wording_of
 from archive.gate.reading import Readings
 from archive.gate.show import show_quote
-from archive.gate.surroundings import OF_THE_TEAM, Around, around_all, hearing_of, marks, show_leaving, together
+from archive.gate.surroundings import (
+    OF_THE_TEAM,
+    Around,
+    around_all,
+    draft_reason,
+    hearing_of,
+    marks,
+    show_leaving,
+    together,
+)
 from archive.services.accounts import LOCAL_KEEPER
 from archive.services.card import recording_of
 from archive.services.consent import answer
 from archive.services.rooms import EDITORS, Rooms, need
-from archive.services.rows import ExcerptRow
+from archive.services.rows import ExcerptRow, MayAnswer
 from archive.services.sheets import Row as SheetRow
 from archive.services.sheets import Sheet
 
@@ -145,17 +156,19 @@ class Excerpts:
         leaving = show_leaving(readings, viewer, pinned, around)
         lines = together(leaving) if leaving is not None and hearing.hidden else ()
         out = excerpts.register(readings.connection, excerpt_id=row.id)
+        why_not = why_not_translated(pinned, row.use)
         mine = Tick(row.id, hearing.shown_sha256, viewer.name, self._rooms.now(), typed_by=typed_by)
         return ExcerptRow(
             code=row.code, recording=row.recording_code, start_ms=start_ms, end_ms=end_ms,
             use=row.use, panel=row.panel, note=row.note,
             shown=show_quote(readings, viewer, row.recording_id, row.version_id, pinned.spans),
-            words_may=answer(pinned.decide(row.use, Way.WORDS), viewer),
+            words_may=MayAnswer(False, why_not, (), None) if why_not else answer(pinned.decide(row.use, Way.WORDS), viewer),
             voice_may=answer(pinned.decide(row.use, Way.VOICE), viewer),
             heard=_heard("heard", hearing.first),
             left=tuple(f"{o.code}, {day(o.at)}" + ("" if o.state == "given" else f" ({went(o.state)})") for o in out),
-            wording_sha256=row.wording_sha256, set_aside=row.set_aside_at is not None,
-            shown_sha256=hearing.shown_sha256, draft_reason=hearing.draft_reason, leaving=leaving,
+            wording_sha256=wording_of_all(pinned), set_aside=row.set_aside_at is not None,
+            shown_sha256=hearing.shown_sha256, draft_reason=draft_reason(pinned, hearing), leaving=leaving,
+            shows=row.shows, translation=row.translation, translations=of_these_words(pinned),
             needs_second=bool(hearing.hidden), heard_second=_heard("heard a second time", hearing.second),
             heard_before=_heard("heard", hearing.before), may_be_second=why_not_second(hearing, mine),
             heard_around=_heard("heard a second time", hearing.moved), why_again=_why_again(hearing, mine),
@@ -252,6 +265,33 @@ class Excerpts:
             connection, viewer.name, what, f"excerpt {tick.excerpt_id}", tick.at, shown=tick.shown_sha256, by=tick.by,
             typed_by=tick.typed_by, from_sheet=tick.from_sheet, around=sorted(tick.around),
         )  # fmt: skip
+
+    def show_as(self, viewer: Viewer, code: str, shows: str, translation: str = "") -> None:
+        """Show an excerpt in its original, in a translation, or in both; whatever was ticked or approved of it before is for another
+        wording then. `translation`: which one (TR-1), where there are several of exactly these words. Raises BadInput, NotFound."""
+        need(viewer, *EDITORS)
+        if shows not in set(Shows):
+            raise BadInput("That is nothing that an excerpt can be shown in.", f"Use one of: {', '.join(Shows)}.")
+        with self._rooms.db.write() as connection:
+            row = excerpts.by_code(connection, code)
+            if row is None:
+                raise NotFound("There is no such excerpt.")
+            pinned = Pinned(Readings(connection, self._rooms.context()), row)
+            chosen = "" if shows == Shows.ORIGINAL else self._one_of(pinned, translation.strip())
+            excerpts.show_as(connection, row.id, shows, chosen)
+            audit.record(connection, viewer.name, "excerpt shown in", f"excerpt {row.id}", self._rooms.now(), shows=shows, translation=chosen)
+
+    def _one_of(self, pinned: Pinned, wanted: str) -> str:
+        codes = [code for code, _ in of_these_words(pinned)]
+        if not codes:
+            raise BadInput(
+                "There is no translation of exactly these words.", "Choose them on the recording's page, without leaving words out, and translate them there."
+            )
+        if wanted and wanted not in codes:
+            raise BadInput("That translation is not of exactly these words.", f"Use one of: {', '.join(codes)}.")
+        if not wanted and len(codes) > 1:
+            raise BadInput("There are several translations of these words.", f"Say which one: {', '.join(codes)}.")
+        return wanted or codes[0]
 
     def set_aside(self, viewer: Viewer, code: str) -> None:
         """Take an excerpt off the list; it stays on record."""

@@ -7,6 +7,7 @@ Each export is a job: killed or paused before it was approved it begins again at
 from __future__ import annotations
 
 import errno
+import functools
 import glob
 import hashlib
 import os
@@ -22,7 +23,7 @@ from archive.audio import disguise
 from archive.audio.cut import make_clip, piece_of_clip
 from archive.db import audit, consent_rows, excerpts, jobs
 from archive.db.session import Connection, Row
-from archive.domain.cleared import ClearedClip, ClearedExport
+from archive.domain.cleared import ClearedCaption, ClearedClip, ClearedExport
 from archive.domain.phrases import many
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, Refused, ScanRefused
@@ -43,7 +44,7 @@ KIND = "export"
 GIVEN = "given"
 TEAM_ONLY = "for-the-team"
 LEFT_OVER_S = 3600
-SHEET_MS = 1000  # a sheet counts as this much sound
+SHEET_MS = 1000  # where no sound leaves, a sheet counts as so much; beside clips it takes no time
 NOT_GIVEN = "Something in this export may not leave any more, so it was not given; the register says that it was approved."
 NOTHING_MAY = "Nothing went out: none of it may leave for this use today. Its own page has every reason."
 
@@ -54,7 +55,8 @@ class _Steps:
     def __init__(self, lease: Lease, export: ClearedExport, sheets: int) -> None:
         self._lease, self._done = lease, 0
         self.sound_ms = sum(_length_ms(clip) for clip in export.clips)
-        self.total = 2 * self.sound_ms + SHEET_MS * sheets
+        self.sheet_ms = 0 if self.sound_ms else SHEET_MS
+        self.total = 2 * self.sound_ms + self.sheet_ms * sheets
 
     def __call__(self, words: str, done_ms: int = 0) -> None:
         self._done += done_ms
@@ -99,12 +101,22 @@ class Exports:
 
     def report(self, viewer: Viewer, job_id: int) -> ExportReport | None:
         """What an export gave and refused, None while it is not over or where it ended otherwise. Raises NotFound."""
+        row = self._job(viewer, job_id)
+        return _report(row) if row.state in jobs.OVER else None
+
+    def held_back(self, viewer: Viewer, job_id: int) -> tuple[str, tuple[str, ...], str] | None:
+        """What the last look at the finished files found: in a sentence, one by one, and what to do; None where it found nothing."""
+        row = self._job(viewer, job_id)
+        kept = row.outcome.get("held_back") if row.state == "stopped" else None
+        return (kept[0], tuple(kept[1]), kept[2]) if kept else None
+
+    def _job(self, viewer: Viewer, job_id: int) -> Row[Any]:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             row = jobs.by_id(connection, job_id)
         if row is None or row.kind != KIND:
             raise NotFound("There is no such export on the list of work.", "See the register of what went out.")
-        return _report(row) if row.state in jobs.OVER else None
+        return row
 
     def run(self, lease: Lease) -> str:
         """Make and give one export. Killed after it was approved, what was put together then is given, under the same entry."""
@@ -119,7 +131,7 @@ class Exports:
 
     def _whole(self, lease: Lease, viewer: Viewer) -> str:
         codes, use, to = lease.args["excerpts"], lease.args["use"], lease.args["to"]
-        lease.keep(lambda connection: lease.note(connection, export=None, staging=None, report=None))
+        lease.keep(lambda connection: lease.note(connection, export=None, staging=None, report=None, held_back=None))
         with self._rooms.db.read() as connection:
             consent_rows.load_use(connection, use)
             code = excerpts.next_export_code(connection)
@@ -137,8 +149,7 @@ class Exports:
             self._registered(lease, viewer, first, sums, report)
             _give(staging, target)
         except ScanRefused as refused:
-            held = refused.excerpts or [i.excerpt_code for i in first.export.insides]
-            self._on_record(lease, viewer, "export held back", use=use, excerpts=list(held), findings=len(refused.reasons))
+            self._held_back(lease, viewer, refused, refused.excerpts or tuple(i.excerpt_code for i in first.export.insides))
             raise
         except OSError as error:
             raise _could_not(error) from None
@@ -174,8 +185,15 @@ class Exports:
 
         return lease.keep(given)
 
-    def _on_record(self, lease: Lease, viewer: Viewer, action: str, **detail: Any) -> None:
-        lease.keep(lambda connection: audit.record(connection, viewer.name, action, "export", self._rooms.now(), **detail))
+    def _held_back(self, lease: Lease, viewer: Viewer, refused: ScanRefused, codes: Sequence[str]) -> None:
+        def held(connection: Connection) -> None:
+            audit.record(
+                connection, viewer.name, "export held back", "export", self._rooms.now(), use=lease.args["use"], excerpts=list(codes),
+                findings=len(refused.reasons),
+            )  # fmt: skip
+            lease.note(connection, held_back=[refused.message, list(refused.reasons), refused.remedy])
+
+        lease.keep(held)
 
     def listen(self, viewer: Viewer, excerpt: str, start_ms: int, end_ms: int) -> bytes:
         """A stretch of an excerpt as its clip would have it for its own use, as a WAV (mono, 48 kHz, 16 bit). Raises NotFound, Refused."""
@@ -195,9 +213,11 @@ class Exports:
 
     def _nothing(self, lease: Lease, viewer: Viewer, first: Clearing) -> str:
         refused = [r.excerpt for r in first.refused if EXCERPT.fullmatch(r.excerpt)]
-        self._on_record(lease, viewer, "export refused", use=lease.args["use"], excerpts=refused)
 
         def end(connection: Connection) -> str:
+            audit.record(
+                connection, viewer.name, "export refused", "export", self._rooms.now(), use=lease.args["use"], excerpts=refused
+            )
             lease.note(connection, report=asdict(_told(first, None, {}, "")))
             return lease.end(connection, NOTHING_MAY, "stopped")
 
@@ -222,14 +242,14 @@ class Exports:
         for n, (name, write) in enumerate(made.items(), 1):
             step(f"Writing and cutting: file {n} of {len(made)}.")
             _write(write, staging / name)
-            step("", lengths.get(name, SHEET_MS))
+            step("", lengths.get(name, step.sheet_ms))
         clips = [(clip, staging / f"{_stem(clip)}.wav") for clip in export.clips]
         step(f"Listening to {many(len(clips), 'clip')} again." if clips else "")
         listened = self.listening.back(export, clips, matcher, lease.alive)
         step("", step.sound_ms)
         for name, write in self._team_files(export, listened).items():  # they say whether the machine listened
             _write(write, staging / name)
-            step("", SHEET_MS)
+            step("", step.sheet_ms)
         findings: list[Finding] = []
         sums: dict[str, str] = {}
         for path in sorted(p for p in staging.rglob("*") if p.is_file()):
@@ -271,9 +291,11 @@ class Exports:
         loudness, bed, beep = options.clip_loudness_lufs, options.mute_bed == "noise", options.draft_mark == "beep"
         return {
             f"{stem}.wav": lambda path: make_clip(clip, source, path, loudness, bed=bed, beep=beep, disguise_seed=seed),
-            f"{stem}.vtt": lambda path: path.write_bytes(captions.webvtt(clip.caption, _length_ms(clip))),
-            f"{stem}.srt": lambda path: path.write_bytes(captions.srt(clip.caption, _length_ms(clip))),
-        }
+            **{
+                f"{stem}{_in(caption)}.{kind}": functools.partial(_write_captions, write, caption, _length_ms(clip))
+                for caption in clip.shown for kind, write in (("vtt", captions.webvtt), ("srt", captions.srt))
+            },
+        }  # fmt: skip
 
     # -- decided again and registered ------------------------------------------------------------------------------
     def _registered(self, lease: Lease, viewer: Viewer, first: Clearing, sums: Mapping[str, str], report: ExportReport) -> None:
@@ -301,7 +323,7 @@ class Exports:
             audit.record(
                 connection, viewer.name, "export approved", f"export {export_id}", now, use=use,
                 items=len(first.export.quotes), files=len(sums), refused=[r.excerpt for r in first.refused if EXCERPT.fullmatch(r.excerpt)],
-                draft=first.export.draft, listened=len(first.export.clips) if report.listened == HEARD_NOTHING else 0,
+                draft=first.export.draft, listened=len(first.export.clips) if report.listened.startswith(HEARD_NOTHING) else 0,
             )  # fmt: skip
             lease.note(connection, export=export_id, staging=lease.staging, report=asdict(report))
 
@@ -382,6 +404,15 @@ def _could_not(error: OSError) -> NoSpace | BadInput:
 def _stem(clip: ClearedClip) -> str:
     """The name of a clip's files, without their kind."""
     return f"{'DRAFT-' if clip.draft else ''}clip-{clip.item:02d}"
+
+
+def _in(caption: ClearedCaption) -> str:
+    """What the name of a file of captions says of their language: nothing where they are what is said."""
+    return f".{caption.language}" if caption.language else ""
+
+
+def _write_captions(write: Callable[[ClearedCaption, int], bytes], caption: ClearedCaption, length_ms: int, path: Path) -> None:
+    path.write_bytes(write(caption, length_ms))
 
 
 def _write(write: Callable[[Path], object], path: Path) -> None:

@@ -34,7 +34,7 @@ class Finding:
             readings = Readings(connection, self._rooms.context(), self._kept)
             usable = (asked.usable_for,) if asked.usable_for else ()
             units = [(u.id, Stretch(u.recording_id, u.start_ms, u.end_ms)) for u in answer.units]
-            hits = show_hits(readings, viewer, units, query, usable)
+            hits = show_hits(readings, viewer, units, query, usable, answer.twins)
             return found(readings, viewer, hits, answer.total, answer.facets)
 
     def _filters(self, connection: Connection, viewer: Viewer, asked: Asked) -> search.Filters:

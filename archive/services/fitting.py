@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio import decode
-from archive.db import audit, jobs, recordings, sittings
+from archive.db import audit, jobs, languages, recordings, sittings
 from archive.db.session import Connection, Row
+from archive.domain.languages import Spoken
 from archive.domain.phrases import many
 from archive.domain.values import Role, Viewer, Word
 from archive.errors import BadInput, Clash, NotFound
@@ -22,6 +23,7 @@ from archive.services.transcribing import Hired
 from archive.services.work import Lease
 from archive.speech import models
 from archive.speech.engine import RATE_HZ, Engine
+from archive.speech.languages import heard_as
 
 KIND = "fit"
 MARGIN_MS = 300  # of sound on both sides of a piece
@@ -87,7 +89,7 @@ class Fitting:
         viewer = Viewer(lease.args["by"], Role(lease.args["role"]))
         with self._rooms.db.read() as connection:
             row = recordings.by_id(connection, lease.args["recording"])
-            master = recordings.master_of(connection, row.id)
+            master, spoken = recordings.master_of(connection, row.id), languages.of(connection, row.id)
         source = self._rooms.masters.path(master.sha256, master.extension)
         engine: Engine | None = None
         moved = lost = gone = 0
@@ -96,7 +98,7 @@ class Fitting:
             try:
                 asked = self._asked(viewer, row.id, key)
                 engine = engine or self._hire("")
-                found = self._found(engine, source, master.track, row, asked)
+                found = self._found(engine, source, master.track, row, spoken, asked)
                 made = lease.keep(functools.partial(self._commit, lease=lease, row=row, asked=asked, found=found, viewer=viewer, mark=mark, done=(n + 1, len(keys))))
             except Clash:  # typed in meanwhile, or kept before this job was interrupted
                 with self._rooms.db.read() as connection:
@@ -114,8 +116,9 @@ class Fitting:
             readings = Readings(connection, self._rooms.context())
             return lines_to_fit(readings, viewer, recording_id, lines_now(connection, recording_id), [key])[0]
 
-    def _found(self, engine: Engine, source: Path, track: int, row: Any, asked: ToFit) -> list[tuple[int, int] | None]:
-        """When each word of a line is heard, ms of the recording; None for those that are not asked about or not placed."""
+    def _found(self, engine: Engine, source: Path, track: int, row: Any, spoken: Spoken, asked: ToFit) -> list[tuple[int, int] | None]:
+        """When each word of a line is heard, ms of the recording; None for those that are not asked about, not placed, or in a
+        language that the model does not know."""
         said = asked.line.words
         sides = {row.left_person_id: 0, row.right_person_id: 1} if row.microphones == "two" else {}
         channel = sides.get(asked.line.speaker_id) if asked.line.speaker_id is not None else None
@@ -126,7 +129,8 @@ class Fitting:
             start_ms = max(0, said[first].start_ms - MARGIN_MS)
             end_ms = min(row.duration_ms, said[last - 1].end_ms + MARGIN_MS)
             pcm = decode.pcm(source, start_ms, end_ms, channel, RATE_HZ, track)
-            there = engine.place(pcm, row.language, [w.text for w in said[first:last]])
+            language = heard_as(spoken.at(said[first].start_ms, said[last - 1].end_ms))
+            there = engine.place(pcm, language, [w.text for w in said[first:last]]) if language is not None else [None] * (last - first)
             found[first:last] = [(t[0] + start_ms, t[1] + start_ms) if t is not None else None for t in there]
         return found
 

@@ -53,6 +53,15 @@ class Run:
     track: int | None = None  # which sound track, from 0, where a file has several
 
 
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """A file that came through a browser (`source.ours`); `interview` as the form said, `track` from 0 where somebody chose one."""
+
+    source: Source
+    interview: str = ""
+    track: int | None = None
+
+
 class Ingest:
     """Taking in, for one archive."""
 
@@ -145,11 +154,38 @@ class Ingest:
         run.lease.note(connection, batch=run.batch)
         run.lease.got(connection, done, total, words=words)
 
-    def take_ours(self, viewer: Viewer, source: Source, interview: str, track: int | None, lease: Lease) -> Finding:
-        """Take in one file that came through a browser and lies whole in the archive's folder (`source.ours`)."""
+    def take_sent(
+        self, lease: Lease, viewer: Viewer, sent: Sequence[Sent], folder: Path, sheet: Path | None, came: Callable[[Sent, Finding], None]
+    ) -> tuple[Finding, ...]:  # fmt: skip
+        """Take in files that were sent together and lie whole in `folder`, the archive's own, as a card with its sheet.
+
+        `came` is told of each as it is done. Returns what became of the sheet's other rows: recordings that are here already
+        are described by them, so that a sheet may be sent alone. Raises SheetError before anything is taken.
+        """
+        batch = secrets.token_hex(8)
         with self._rooms.db.read() as connection:
-            own = Match(interview_alone(connection, interview)) if interview else Match()
-        return self._one(Run(viewer, secrets.token_hex(8), lease, track), source, own)
+            rows = read_sheet(connection, sheet) if sheet else {}
+            alone = [Match(interview_alone(connection, s.interview)) if s.interview else Match() for s in sent]
+        matches = match([(folder, rows)], [s.source for s in sent])
+        for one, own, otherwise in zip(sent, matches, alone, strict=True):
+            came(one, self._one(Run(viewer, batch, lease, one.track), one.source, own if own.row else otherwise))
+        own_rows, run = {m.row for m in matches}, Run(viewer, batch, lease)
+        return tuple(self._row_alone(run, folder, row, said) for row, said in rows.items() if (folder, row) not in own_rows)
+
+    def _row_alone(self, run: Run, folder: Path, row: str, said: Described) -> Finding:
+        """What a sheet says about a file that did not come with it."""
+        source, place = Source(folder, row.rsplit("/", 1)[-1], below=row), (said.interview, said.part)
+
+        def note(connection: Connection) -> Finding:
+            known = [r for r in recordings.files_named(connection, source.name) if r.interview_id is None or (r.interview_code, r.position) == place]
+            if len(known) == 1:
+                told = self._describe(connection, run, Match(said, "", (folder, row)), known[0])
+                return self._note(connection, run, source, "duplicate", "duplicate", f"Here already, as {known[0].code}. {told}", known[0].id)
+            several = f"More than one recording came from a file of this name: {', '.join(r.code for r in known)}. {NOTHING}"
+            words = several if known else f"{SHEET} names this file, and it was not sent."
+            return self._note(connection, run, source, "missing", "missing", words)
+
+        return run.lease.keep(note)
 
     def _missing(self, paths: Sequence[Path], sheets: Sequence[tuple[Path, Rows]], matches: Sequence[Match]) -> list[Source]:
         """Files that a folder's own sheet names, and that neither lie in it nor were ever taken in."""
@@ -217,8 +253,6 @@ class Ingest:
 
     def _with_companions(self, run: Run, source: Source, found: Finding) -> Finding:
         """The same finding, after what lies beside the file was kept; what that says is on record with it."""
-        if source.ours:  # came alone
-            return found
         with self._rooms.db.read() as connection:
             row = recordings.by_code(connection, found.recording)
             master = recordings.master_of(connection, row.id) if row is not None else None
@@ -257,13 +291,13 @@ class Ingest:
         if own.said is None and not own.doubt and told.follows is not None:
             own = Match(_following(connection, told.follows))
         place = _place(connection, own.said, None) if own.said is not None else own.doubt or NO_INTERVIEW
-        values, joined = ({}, False) if isinstance(place, str) else _join(connection, own.said or Described(""), *place)
+        values, joined = ({}, False) if isinstance(place, str) else _join(connection, own.said or Described(""), self._rooms.options.language, *place)
         wanted = None if isinstance(place, str) else f"{place[0]}.{place[1]}"
         code = recordings.free_code(connection, wanted)
         recording_id = recordings.add_recording(
             connection,
             {"sha256": taken.sha256, "bytes": taken.bytes, "extension": clean_extension(Path(source.name).suffix), "track": run.track or 0, "by": by, "at": now},
-            {"code": code, "original_name": source.name, "duration_ms": measured.duration_ms, **values},
+            {"code": code, "original_name": source.name, "duration_ms": measured.duration_ms, "language": self._rooms.options.language, **values},
         )
         recordings.add_measurement(
             connection, recording_id=recording_id, container=measured.container, codec=measured.codec,
@@ -310,7 +344,7 @@ class Ingest:
         place = _place(connection, said, row)
         if isinstance(place, str):
             return f"{NOTHING} {place}"
-        values, joined = _join(connection, said, *place)
+        values, joined = _join(connection, said, row.language, *place)
         new = {k: v for k, v in values.items() if getattr(row, k) != v}
         if not new and not joined:
             return f"{NOTHING} {_if_nobody(connection, values)}".strip()
@@ -394,14 +428,16 @@ def _place(connection: Connection, said: Described, row: Row[Any] | None) -> tup
     return said.interview, part
 
 
-def _join(connection: Connection, said: Described, interview: str, part: int) -> tuple[dict[str, Any], bool]:
-    """Columns of the recording, and whether somebody joined its interview, which is made where it is new."""
+def _join(connection: Connection, said: Described, language: str, interview: str, part: int) -> tuple[dict[str, Any], bool]:
+    """Columns of the recording, and whether somebody joined its interview, which is made where it is new. `language`: where the
+    sheet says none."""
+    language = said.language or language
     codes = people.ids_by_code(connection)
-    interview_id = recordings.interview_id(connection, interview, said.title, said.recorded_on, said.language)
+    interview_id = recordings.interview_id(connection, interview, said.title, said.recorded_on, language)
     joined = [people.take_part(connection, interview_id, codes[code], role.value) for code, role in said.participants]
     columns = {
         "interview_id": interview_id, "position": part, "title": said.title, "recorded_on": said.recorded_on,
-        "language": said.language, "microphones": said.microphones, "left_person_id": codes.get(said.left),
+        "language": language, "microphones": said.microphones, "left_person_id": codes.get(said.left),
         "right_person_id": codes.get(said.right),
     }  # fmt: skip
     return columns, any(joined)

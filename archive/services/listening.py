@@ -27,6 +27,7 @@ from archive.services.measuring import Alive, answer_of
 from archive.services.rooms import Rooms
 from archive.speech import models
 from archive.speech.engine import RATE_HZ
+from archive.speech.languages import heard_as
 
 DID_NOT = "Our own computer did not listen again: no speech model is installed."
 NOT_THIS = "Our own computer did not listen again: the speech model cannot be used for it ({why})"
@@ -36,6 +37,7 @@ REMEDY = (
     "Nothing was given. Listen there yourself. Hide what is heard, choose other words for the excerpt, or correct the "
     "transcript where the machine mis-heard it; then export again."
 )
+OTHER_LANGUAGE = "It did not listen to {clips}: it does not know the language there, or there are several. A person has to."
 UNFINISHED = "Our own computer could not finish listening to the finished clips, so nothing was given."
 TRY_AGAIN = "Export again, fewer excerpts at a time if it happens once more."
 START_S = 120.0  # a slow machine still has to load the model
@@ -57,9 +59,11 @@ class Listening:
 
         `alive` is called every second; what it raises ends the listening.
         """
+        clips, others = [c for c in clips if heard_as(c[0].language)], [path.name for clip, path in clips if not heard_as(clip.language)]
+        unheard = OTHER_LANGUAGE.format(clips=", ".join(others)) if others else ""
         if not clips:
-            return ""
-        tasks = [(path, clip.language) for clip, path in clips]
+            return unheard
+        tasks = [(path, heard_as(clip.language) or "") for clip, path in clips]
         try:
             heard = self.hear(tasks) if self.hear else self._heard(tasks, alive)
         except ModelMissing as missing:
@@ -75,7 +79,7 @@ class Listening:
                 whose += [code] if code else []
         if found:
             raise ScanRefused(REFUSED, tuple(found), REMEDY, tuple(dict.fromkeys(whose)))
-        return HEARD_NOTHING
+        return f"{HEARD_NOTHING} {unheard}".strip()
 
     def _heard(self, tasks: Sequence[Task], alive: Alive = lambda: None) -> list[list[Word]]:
         options = self.rooms.options

@@ -140,7 +140,7 @@ def _clock(told: Told, dated: date | None) -> list[str]:
     if dated is not None:
         off = says.day and not told.doubt and says.day != dated.isoformat()
         return [f"{SHEET} says {told_day(dated)}, the recorder’s clock {told_day(says.day)}: the sheet counts."] if off else []
-    asked = "Say when it was recorded: on Upkeep, “When was this recorded?”, or with `toldhere when`."
+    asked = "Say when it was recorded: on Upkeep, “When was this recorded?” (on the command line, `toldhere when`)."
     if told.doubt:
         return [f"{told.doubt} {asked}"]
     return [f"The recorder’s clock says {told_day(says.day)}{f', {says.time[:5]}' if says.time else ''}, which nobody has confirmed. {asked}"] if says.day else []
@@ -172,20 +172,21 @@ def keep_companions(
     lines: list[str] = []
     kept: list[str] = []
     differs = False
-    for companion in companions_of(source.path):
+    for companion in companions_of(source):
+        extension = clean_extension(Path(companion.name).suffix)
         try:
-            taken = store.take(companion.path, clean_extension(companion.path.suffix), companion.path.stat().st_size)
+            taken = store.take(companion.path, extension, companion.path.stat().st_size)
         except NoSpace:
             raise
         except (ToldHereError, OSError):
             lines.append(f"{companion.name} beside it could not be read.")
             continue
-        sums = expected_sums(companion, source.path)
+        sums = expected_sums(companion, source.name)
         right = [sum_of(master, algorithm) == said for algorithm, said in sums]
         says = "" if not right else "matches" if all(right) else "differs"
         values = {
             "recording_id": recording_id, "name": companion.name, "kind": companion.kind, "sha256": taken.sha256,
-            "bytes": taken.bytes, "extension": clean_extension(companion.path.suffix), "says": says, "by": by, "at": at,
+            "bytes": taken.bytes, "extension": extension, "says": says, "by": by, "at": at,
         }  # fmt: skip
         new = write(lambda connection, values=values: origins.add_companion(connection, **values))  # type: ignore[misc]
         if says == "differs":

@@ -11,6 +11,7 @@ from typing import Any
 from archive.audio.access import piece
 from archive.db import audit, conflicts, consent_rows, jobs, likeness, origins, people, recordings, runs
 from archive.db.session import Connection, Row
+from archive.domain import languages
 from archive.domain.cleared import ShownSound, ShownTag, ShownUtterance
 from archive.domain.masking import merge
 from archive.domain.passages import in_view, shape, stages
@@ -22,6 +23,7 @@ from archive.gate import custody
 from archive.gate.reading import Readings
 from archive.gate.show import show_heard, show_part, show_recording, show_sound, show_tags, show_title, show_waiting
 from archive.gate.show_check import show_sound_check
+from archive.gate.translated import show_translations
 from archive.services.card import recording_of
 from archive.services.describing import describe_recording
 from archive.services.origins import recorder_lines
@@ -99,6 +101,7 @@ class Recordings:
                 sealed_here=bool(closed) and viewer.role == Role.KEEPER,
                 notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
                 transcript_on=self._heard_on(connection, row), sound=show_sound_check(readings, viewer, row.id),
+                translations=show_translations(readings, viewer, row.id),
                 parts=tuple(parts), shape=shape(u.utterance_id for u in shown.utterances), read=in_view(parts, at_ms), names=names, names_waiting=names_waiting,
                 conflicts=conflicts.count_open(connection, row.id) if viewer.role in EDITORS else 0,
             )  # fmt: skip
@@ -117,7 +120,6 @@ class Recordings:
         with self._rooms.db.read() as connection:
             row = self._find(connection, code)
             readings = Readings(connection, self._rooms.context())
-            readings.in_outline(row.id)
             names, names_waiting = show_waiting(readings, viewer, row.id, self._rooms.options.doubtful_below, first, most)
             tags = sorted(show_tags(readings, viewer, row.id), key=lambda t: t.state != "suggested")
             return WaitingPage(row.code, names, names_waiting, tuple(tags[first : first + most]), len(tags))
@@ -134,9 +136,7 @@ class Recordings:
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
             row = self._find(connection, code)
-            readings = Readings(connection, self._rooms.context())
-            readings.in_outline(row.id)
-            return show_heard(readings, viewer, row.id)
+            return show_heard(Readings(connection, self._rooms.context()), viewer, row.id)
 
     def _find(self, connection: Connection, code: str) -> Row[Any]:
         row = recordings.by_code(connection, code)
@@ -157,6 +157,9 @@ class Recordings:
                 seconds = round(sum(e - s for s, e in passed_over) / 1000)
                 passed = many(len(passed_over), "stretch was", "stretches were")
                 notes.append(f"{passed} passed over as silent ({seconds} s), and not transcribed.")
+            if unknown := run.options.get("unknown", []):
+                seconds = round(sum(e - s for s, e in unknown) / 1000)
+                notes.append(f"{seconds} s are in a language that our own computer does not know, and not transcribed: somebody has to type them.")
             if crosstalk := run.options.get("crosstalk", []):
                 twice = many(len(crosstalk), "word was", "words were")
                 notes.append(f"{begin(twice)} also heard faintly on the other speaker's microphone, and written once.")
@@ -174,7 +177,7 @@ class Recordings:
             lines.append(f"{measured.codec}, {measured.rate_hz / 1000:g} kHz, {many(measured.channels, 'channel')}{loud}.")
         run = runs.newest_run(connection, row.id)
         if run is not None:
-            lines.append(f"Engine {run.engine}, weights with checksum {run.model_sha256[:12]}…, language {run.language}.")
+            lines.append(f"Engine {run.engine}, weights with checksum {run.model_sha256[:12]}…, language {languages.name(run.language)}.")
         return lines
 
     def _heard_on(self, connection: Connection, row: Row[Any]) -> date | None:

@@ -9,7 +9,15 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from archive.domain.cleared import ShownLeaving, ShownQuote, ShownRecording, ShownSoundCheck, ShownTag, ShownWaiting
+from archive.domain.cleared import (
+    ShownLeaving,
+    ShownQuote,
+    ShownRecording,
+    ShownSoundCheck,
+    ShownTag,
+    ShownTranslation,
+    ShownWaiting,
+)
 from archive.domain.editing import Progress
 from archive.domain.passages import Stage
 from archive.gate.clear import Refusal
@@ -52,7 +60,7 @@ class UploadRow:
     by: str
     touched_at: str
     interview: str
-    several_tracks: bool  # refused because nobody said which sound track
+    tracks: tuple[str, ...]  # its sound tracks, where nobody said yet which one is the interview
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +99,7 @@ class RecordingPage:
     technical: tuple[str, ...] = ()  # codec, loudness, checksums
     transcript_on: date | None = None  # the day our own computer listened, or somebody brought the words
     sound: ShownSoundCheck | None = None  # what is wrong with what this viewer may hear
+    translations: tuple[ShownTranslation, ...] = ()
     parts: tuple[Stage, ...] = ()  # of a long transcript
     shape: str = ""  # which utterances these are
     read: range = range(0)  # the parts whose words are here
@@ -259,6 +268,9 @@ class ExcerptRow:
     around: tuple[str, ...] = ()  # what stands around it, for the question whether together they name somebody
     around_sha256: str = ""  # what the answer to it is bound to
     doubts: tuple[str, ...] = ()  # who thought that somebody might be named, of exactly what is shown today
+    shows: str = "original"  # original | translation | both
+    translation: str = ""  # the code of the one it is shown in
+    translations: tuple[tuple[str, str], ...] = ()  # (code, language) of those of exactly these words
 
 
 @dataclass(frozen=True, slots=True)
@@ -499,7 +511,7 @@ class SpeakingPage:
     by_voice: bool  # one microphone and several people: voices can be compared
     listening: bool  # a job for it waits or works
     heard: bool  # this recording was listened to
-    kept: bool  # what voices of this interview are like is kept at present
+    kept_until: str  # the moment at which what is kept of this interview's voices is deleted, decided or not; "" where nothing is
     ready: bool = False  # enough is named of two voices at least
     suggestions: tuple[VoiceSuggestion, ...] = ()
     changes: tuple[VoiceChange, ...] = ()

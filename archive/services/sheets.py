@@ -14,6 +14,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TypeVar
 
+from archive.domain import languages
 from archive.errors import BadInput, SheetError
 
 MAX_BYTES = 20_000_000
@@ -102,6 +103,14 @@ class Row:
         if text not in ("", "yes", "no", "true", "false", "1", "0"):
             self.fault(f"“{text}” in “{column}” is neither yes nor no.")
         return text in ("yes", "true", "1")
+
+    def language(self, column: str = "language") -> str:
+        """The cell, a language by its tag or English name, as a tag; "" where empty."""
+        try:
+            return languages.tag(self[column]) if self[column] else ""
+        except BadInput as error:
+            self.fault(f"“{column}”: {error.message} {error.remedy}")
+            return ""
 
     def check(self, column: str, test: Callable[[str], object]) -> str:
         """The cell after a test that raises BadInput."""

@@ -1,13 +1,14 @@
 """Who speaks, where one microphone heard several: a person names some seconds of each, our own computer suggests the rest.
 
 What voices are like is personal data. It is heard by a job, compared inside one interview, never shown, and deleted once every
-utterance has its speaker, somebody says it is decided, or our own computer may not listen any more.
+utterance has its speaker, somebody says it is decided, our own computer may not listen any more, or a month has gone by.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -30,6 +31,7 @@ from archive.speech.likeness import SIZE, likenesses, windows_of
 
 KIND = "voices"
 PIECE_MS = 60_000  # heard and committed alone: about a second's work
+KEPT_DAYS = 30  # undecided, it is deleted all the same; listening again takes minutes
 CLOSE_MS = 20  # by which a window may stick out of its utterance
 Windows = dict[tuple[int, int], np.ndarray[Any, np.dtype[np.float32]]]
 
@@ -74,7 +76,7 @@ class Speaking:
                 by_voice=row.microphones == "one" and len(roles) > 1,
                 listening=any(j.kind == KIND and j.subject == row.code for j in jobs.open_ones(connection)),
                 heard=bool(likeness.of(connection, [row.id])),
-                kept=bool(likeness.recordings_with(connection) & set(whole)),
+                kept_until=self._kept_until(connection, whole),
             )  # fmt: skip
             return self._with_suggestions(connection, row, found, codes)
 
@@ -182,6 +184,23 @@ class Speaking:
             if gone:
                 audit.record(connection, viewer.name, "voices forgotten", f"recording {row.id}", self._rooms.now())
             return bool(gone)
+
+    def _kept_until(self, connection: Connection, recording_ids: Sequence[int]) -> str:
+        heard = likeness.oldest(connection, recording_ids)
+        return (datetime.fromisoformat(heard) + timedelta(days=KEPT_DAYS)).isoformat() if heard else ""
+
+    def forget_old(self) -> int:
+        """Delete what nobody decided in a month; asked by the worker. Returns of how many recordings."""
+        before = (self._rooms.clock().astimezone(UTC) - timedelta(days=KEPT_DAYS)).isoformat(timespec="seconds")
+        with self._rooms.db.read() as connection:
+            heard = likeness.oldest(connection)
+        if not heard or heard >= before:
+            return 0
+        with self._rooms.db.write() as connection:
+            gone = likeness.forget_before(connection, before)
+            for recording_id in gone:
+                audit.record(connection, "machine", "voices forgotten", f"recording {recording_id}", self._rooms.now(), days=KEPT_DAYS)
+            return len(gone)
 
     # -- listening ---------------------------------------------------------------------------------------------
     def listen(self, viewer: Viewer, code: str) -> int:

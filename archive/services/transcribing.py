@@ -12,13 +12,15 @@ from typing import Any
 
 from archive.audio import decode
 from archive.audio.levels import stretch_levels
-from archive.db import audit, conflicts, jobs, recordings, runs
-from archive.db.session import Connection
+from archive.db import audit, conflicts, jobs, languages, recordings, runs
+from archive.db.session import Connection, Row
+from archive.domain.languages import Spoken, name
 from archive.domain.masking import merge
 from archive.domain.phrases import many
 from archive.domain.values import Viewer, Word
 from archive.errors import Clash, NotFound, Refused
 from archive.gate import custody
+from archive.gate.reading import Context
 from archive.rules.crosstalk import Loud, without_crosstalk
 from archive.rules.places import primed_names
 from archive.rules.utterances import by_pause, merge_channels
@@ -28,6 +30,7 @@ from archive.services.spellings import listed_spellings
 from archive.services.work import Lease
 from archive.speech import models
 from archive.speech.engine import RATE_HZ, Engine
+from archive.speech.languages import heard_as
 from archive.speech.plan import plan_chunks
 
 KIND = "transcribe"
@@ -74,9 +77,9 @@ class Transcribing:
                     if recording:
                         raise Clash(f"{row.code} waits to be heard already, in another way.", "Cancel that first: see the list of work.")
                     continue
-                decision = custody.machine_may(connection, row.id, 0, row.duration_ms, context)
-                if not decision.allowed:
-                    refused.append((row.code, tuple(r.words for r in decision.reasons)))
+                why_not = self._why_not(connection, row, context)
+                if why_not:
+                    refused.append((row.code, why_not))
                     continue
                 whole_ms = row.duration_ms * len(self._speech(connection, row.id))
                 args = {"recording": row.id, **asked}
@@ -87,13 +90,20 @@ class Transcribing:
             )
         return queued, tuple(refused)
 
+    def _why_not(self, connection: Connection, row: Row[Any], context: Context) -> tuple[str, ...]:
+        decision = custody.machine_may(connection, row.id, 0, row.duration_ms, context)
+        if not decision.allowed:
+            return tuple(r.words for r in decision.reasons)
+        spoken = languages.of(connection, row.id)
+        known = any(heard_as(language) for *_, language in spoken.pieces(max(1, row.duration_ms)))
+        return () if known else (f"Our own computer does not know {name(spoken.whole)}. Somebody has to type what is said.",)
+
     # -- working -----------------------------------------------------------------------------------------------
     def run(self, lease: Lease) -> str:
         """Do one job: every chunk that is still open, then what follows from the words. Raises Refused, ModelMissing, LeaseLost."""
-        recording_id, primed = lease.keep(lambda connection: self._begin(connection, lease.job_id))
+        recording_id, primed, spoken = lease.keep(lambda connection: self._begin(connection, lease.job_id))
         with self._rooms.db.read() as connection:
             chunks = jobs.chunks(connection, lease.job_id)
-            recording = recordings.by_id(connection, recording_id)
             master = recordings.master_of(connection, recording_id)
             speech = self._speech(connection, recording_id)
         source = self._rooms.masters.path(master.sha256, master.extension)
@@ -102,25 +112,31 @@ class Transcribing:
             if chunk.state == "done":
                 continue
             self._ask(recording_id, chunk.start_ms, chunk.end_ms)
-            engine = engine or self._hire(lease.args.get("model", ""))
-            words, notes = self._hear(engine, source, master.track, chunk, recording.language, primed, speech[chunk.channel])
+            language = heard_as(spoken.at(chunk.start_ms, chunk.end_ms))
+            words: Sequence[Word] = ()
+            notes: dict[str, Any] = {"unknown": [[chunk.start_ms, chunk.end_ms]]}
+            if language is not None:
+                engine = engine or self._hire(lease.args.get("model", ""))
+                words, notes = self._hear(engine, source, master.track, chunk, language, primed, speech[chunk.channel])
             lease.keep(functools.partial(self._commit, lease=lease, n=chunk.n, words=words, notes=notes))
         if engine is None and chunks:  # a worker died between the last chunk and the end: what heard it is still noted
             engine = self._hire(lease.args.get("model", ""))
-        return lease.keep(lambda connection: self._finish(connection, lease, recording_id, engine, primed))
+        return lease.keep(lambda connection: self._finish(connection, lease, recording_id, engine, primed, spoken))
 
-    def _begin(self, connection: Connection, job_id: int) -> tuple[int, list[str]]:
-        """(recording, what primes the engine), both kept with the plan, which is made where there is none."""
+    def _begin(self, connection: Connection, job_id: int) -> tuple[int, list[str], Spoken]:
+        """(recording, what primes the engine, which language is spoken where), kept with the plan, which is made where there is none."""
         row = jobs.by_id(connection, job_id)
         assert row is not None
         recording_id = int(row.args["recording"])
         primed = self._primed(connection, recording_id)
+        spoken = languages.of(connection, recording_id)
         if jobs.chunks(connection, job_id):  # every chunk is primed alike, but for who was hidden meanwhile
-            primed = [name for name in row.args["vocabulary"] if name in primed]
+            primed = [known for known in row.args["vocabulary"] if known in primed]
+            spoken = Spoken(*_languages(row.args["languages"])) if "languages" in row.args else Spoken(spoken.whole)
         else:
-            plan = self._plan(connection, recording_id)
-            jobs.plan(connection, job_id, plan, {**row.args, "vocabulary": primed})
-        return recording_id, primed
+            plan = self._plan(connection, recording_id, spoken)
+            jobs.plan(connection, job_id, plan, {**row.args, "vocabulary": primed, "languages": [spoken.whole, *spoken.stretches]})
+        return recording_id, primed, spoken
 
     def _commit(self, connection: Connection, lease: Lease, n: int, words: Sequence[Word], notes: dict[str, Any]) -> None:
         jobs.finish_chunk(connection, lease.job_id, n, words, notes)
@@ -149,11 +165,12 @@ class Transcribing:
             return {n: [(s, e) for s, e in speech[n]] for n in (0, 1)}
         return {MIXED: merge([(s, e) for channel in speech for s, e in channel])}
 
-    def _plan(self, connection: Connection, recording_id: int) -> list[tuple[int, int, int]]:
-        """(channel, start_ms, end_ms) a chunk: one pass a channel where there are two."""
+    def _plan(self, connection: Connection, recording_id: int, spoken: Spoken) -> list[tuple[int, int, int]]:
+        """(channel, start_ms, end_ms) a chunk: one pass a channel where there are two; each in one language."""
         whole_ms, chunk_ms = recordings.by_id(connection, recording_id).duration_ms, self._rooms.options.chunk_ms
         speech = self._speech(connection, recording_id)
-        return [(n, s, e) for n, spoken in speech.items() for s, e in plan_chunks(spoken, whole_ms, chunk_ms)]
+        edges = [start_ms for start_ms, _, _ in spoken.pieces(whole_ms)]
+        return [(n, s, e) for n, talk in speech.items() for s, e in plan_chunks(talk, whole_ms, chunk_ms, edges)]
 
     def _hear(
         self, engine: Engine, source: Path, track: int, chunk: Any, language: str, primed: Sequence[str],
@@ -175,7 +192,7 @@ class Transcribing:
         return words, notes
 
     def _finish(
-        self, connection: Connection, lease: Lease, recording_id: int, engine: Engine | None, primed: Sequence[str]
+        self, connection: Connection, lease: Lease, recording_id: int, engine: Engine | None, primed: Sequence[str], spoken: Spoken
     ) -> str:  # fmt: skip
         """Everything that follows from the words, in one transaction with the end of the job."""
         now, context, job_id = self._rooms.now(), self._rooms.context(), lease.job_id
@@ -189,12 +206,14 @@ class Transcribing:
             "passed_over": _in_all(list(passed_over.values())),
             "doubts": [item for c in chunks for item in (c.notes or {}).get("doubts", [])],
             "crosstalk": crosstalk,
+            "languages": spoken.stretches,
+            "unknown": merge([(s, e) for c in chunks for s, e in (c.notes or {}).get("unknown", [])]),
         }
         if lines:
             run_id = runs.add_run(
                 connection, job_id=job_id, recording_id=recording_id, engine=engine.name if engine else "",
                 model=lease.args.get("model") or self._rooms.options.model, model_sha256=engine.model_sha256 if engine else "",
-                language=row.language, vocabulary=list(primed),
+                language=spoken.whole, vocabulary=list(primed),
                 options={**(engine.options if engine else {}), **told_by_engine}, by="machine", at=now,
             )  # fmt: skip
             custody.keep_machine_text(connection, recording_id, run_id, lines, "machine", now)
@@ -223,6 +242,11 @@ class Transcribing:
         sides = {0: row.left_person_id, 1: row.right_person_id}
         left, right, crosstalk = without_crosstalk(by_channel.get(0, []), by_channel.get(1, []))
         return [(sides[n], words) for n, words in merge_channels(left, right)], crosstalk
+
+
+def _languages(kept: Sequence[Any]) -> tuple[str, tuple[tuple[int, int, str], ...]]:
+    """What was frozen with a plan: the language of the whole, then (from, to, language) of stretches."""
+    return str(kept[0]), tuple((int(s), int(e), str(t)) for s, e, t in kept[1:])
 
 
 def _in_all(channels: Sequence[Sequence[tuple[int, int]]]) -> list[tuple[int, int]]:

@@ -9,9 +9,10 @@ LEAST_SILENCE_MS = 200
 
 
 def plan_chunks(
-    speech_ms: Sequence[tuple[int, int]], duration_ms: int, target_ms: int = TARGET_MS
+    speech_ms: Sequence[tuple[int, int]], duration_ms: int, target_ms: int = TARGET_MS, edges: Sequence[int] = ()
 ) -> list[tuple[int, int]]:
-    """Chunks (start_ms, end_ms), half-open, in order, that cover [0, duration_ms) exactly.
+    """Chunks (start_ms, end_ms), half-open, in order, that cover [0, duration_ms) exactly. `edges`: where one has to end in any
+    case (ms), because another language begins.
 
     A cut lies in the longest silence between 0.6 and 1.2 of the target; where there is none, in the next silence up to
     twice the target; where somebody speaks on without a breath, at twice the target.
@@ -21,12 +22,14 @@ def plan_chunks(
     quiet = _silences(speech_ms, duration_ms)
     chunks: list[tuple[int, int]] = []
     start = 0
-    while duration_ms - start > target_ms * 12 // 10:
-        cut = _cut(quiet, start, target_ms)
-        chunks.append((start, min(cut, duration_ms)))
-        start = chunks[-1][1]
-    if start < duration_ms:
-        chunks.append((start, duration_ms))
+    for end in [*sorted({e for e in edges if 0 < e < duration_ms}), duration_ms]:
+        while end - start > target_ms * 12 // 10:
+            cut = _cut(quiet, start, target_ms)
+            chunks.append((start, min(cut, end)))
+            start = chunks[-1][1]
+        if start < end:
+            chunks.append((start, end))
+            start = end
     return chunks
 
 

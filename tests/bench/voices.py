@@ -24,6 +24,7 @@ from archive.rules.whose_voice import ASKED_MS, Piece, Voices
 from archive.services.demo import SAMPLES
 from archive.speech.likeness import RATE_HZ, likenesses, windows_of
 from archive.speech.vad import voice_activity
+from tests.bench.conversations import conversations, judged
 
 REAL = Path(__file__).resolve().parents[3] / "shared" / "real-speech"
 Said = tuple[int, int, str]  # start_ms, end_ms, who
@@ -136,6 +137,8 @@ def voices(home: Path, say: Callable[[str], None]) -> None:
     if REAL.is_dir():
         say(f"voices, real, reader and jfk: {real_share().told()}")
         wrong, whole = strangers()
+        for talk in conversations():
+            say(f"voices, labelled, {judged(talk)}")
         say(f"voices, real, four that nobody named: {wrong / whole:.1%} of {whole / 1000:.0f} s suggested (never as sure)")
     else:
         say("voices, real: ../shared/real-speech is not here")

@@ -15,7 +15,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from archive.app import Archive
 from tests.needs import chromium
 from tests.webui import town
-from tests.webui.conftest import app, archive, made  # noqa: F401  fixtures
+from tests.webui.conftest import app, archive, made, token_of  # noqa: F401  fixtures
 from tests.webui.serving import serving
 from webui.app import create_app
 
@@ -53,7 +53,11 @@ Visitor = Callable[..., Visit]
 
 
 def _visitor(browser: Browser, served: Flask, stack: ExitStack) -> Visitor:
-    port = stack.enter_context(serving(served))
+    return _visits(browser, stack.enter_context(serving(served)), stack)
+
+
+def _visits(browser: Browser, port: int, stack: ExitStack) -> Visitor:
+    """Visits to what is served there; they end with the stack."""
     base = f"http://127.0.0.1:{port}"
 
     def visit(name: str = "", width: int = 1280, height: int = 800, **options: Any) -> Visit:
@@ -65,11 +69,10 @@ def _visitor(browser: Browser, served: Flask, stack: ExitStack) -> Visitor:
         page.on("console", lambda m: complaints.append(m.text) if m.type in ("error", "warning") else None)
         page.on("pageerror", lambda e: complaints.append(str(e)))
         if name:
-            page.goto(f"{base}/sign-in")
-            page.fill("#name", name)
-            page.fill("#password", town.PASSWORD)
-            page.click("main button.main")
-            page.wait_for_url("**/find")
+            token = token_of(context.request.get(f"{base}/sign-in").text())
+            form = {"csrf_token": token, "name": name, "password": town.PASSWORD}
+            answer = context.request.post(f"{base}/sign-in", form=form, max_redirects=0)
+            assert answer.status == 303, answer.text()
         return Visit(page, base, complaints)
 
     return visit
@@ -83,8 +86,8 @@ def visit(browser: Browser, app: Flask) -> Iterator[Visitor]:  # noqa: F811
 
 
 @pytest.fixture(scope="module")
-def look(browser: Browser, made: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Visitor]:  # noqa: F811
-    """Visits to one archive that all tests of a module share: for looking only."""
+def looked_at(made: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[int]:  # noqa: F811
+    """The port of one archive that all tests of a module share: for looking only."""
     opened: Archive = town.copy_of(made, tmp_path_factory.mktemp("look") / "archive")
     code = opened.excerpts.choose(town.EDITOR, "TW-01.1", "the clock stopped at ten to three.", "exhibition", "Gallery 2")
     opened.excerpts.tick_heard(town.EDITOR, code)
@@ -93,6 +96,13 @@ def look(browser: Browser, made: Path, tmp_path_factory: pytest.TempPathFactory)
     aside = opened.excerpts.choose(town.EDITOR, "TW-01.1", "The Sallow came up through the drain first", "exhibition")
     opened.excerpts.set_aside(town.EDITOR, aside)
     opened.consent.pause(town.KEEPER, "N-06", "telephoned")
-    with ExitStack() as stack:
-        yield _visitor(browser, create_app(opened), stack)
+    with serving(create_app(opened)) as port:
+        yield port
     opened.close()
+
+
+@pytest.fixture
+def look(browser: Browser, looked_at: int) -> Iterator[Visitor]:
+    """Visits to the archive that a module's tests share."""
+    with ExitStack() as stack:
+        yield _visits(browser, looked_at, stack)

@@ -10,35 +10,43 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page
 
+from archive.app import Archive
 from tests.browser.conftest import Visit, Visitor
-from tests.webui.town import EDITOR, KEEPER, READER
+from tests.lease import exported
+from tests.webui.town import EDITOR, KEEPER, PASSWORD, READER
 
 AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text(encoding="utf-8")
-RUN = "axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa']})"
+# Of what passes only one place is put into words: that was three quarters of the time, and nothing reads it.
+RUN = (
+    "axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa'], resultTypes: ['violations']})"
+    ".then((found) => found.violations)"
+)
 PATHS = {
     KEEPER.name: [
         "/find", "/recordings", "/recordings/TW-01.1", "/recordings/TW-05.1?from=7000#here", "/recordings/TW-01.1?speakers=all",
         "/recordings/TW-07.1", "/people", "/people/N-01", "/people/N-06", "/people/N-01/withdraw", "/names", "/names/N-08", "/off-the-record", "/exhibition", "/upkeep",
         "/upkeep/came-in", "/upkeep/left", "/upkeep/cards", "/upkeep/copies", "/upkeep/notes", "/upkeep/record", "/upkeep/accounts",
     ],
-    EDITOR.name: ["/people/N-05", "/recordings/TW-01.1"],
+    EDITOR.name: ["/people/N-05", "/recordings/TW-01.1", "/recordings/TW-01.1/waiting"],
     READER.name: ["/find", "/recordings", "/recordings/TW-01.1", "/recordings/TW-05.1", "/recordings/TW-06.1"],
 }  # fmt: skip
 
 
 def _check(page: Page, what: str) -> None:
-    page.evaluate(AXE)
-    found = page.evaluate(RUN)["violations"]
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(AXE)
+    found = page.evaluate(RUN)
     assert not found, (what, [(v["id"], [n["html"][:160] for n in v["nodes"]]) for v in found])
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), f"{what} sticks out sideways"
     assert page.locator("h1").count() == 1, what
     assert page.locator("main").count() == 1, what
 
 
-def _unfolded(page: Page) -> Page:
+def check_folded_and_unfolded(page: Page, what: str) -> None:
     """What is folded is read too: holds to lift, the table of uses, what was set aside, more suggestions."""
-    page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
-    return page
+    _check(page, what)
+    if page.evaluate("[...document.querySelectorAll('details:not([open])')].map((d) => { d.open = true; }).length"):
+        _check(page, f"{what}, unfolded")
 
 
 def _quiet(visit: Visit) -> None:
@@ -50,8 +58,7 @@ def _quiet(visit: Visit) -> None:
 def test_pages(look: Visitor, name: str, width: int) -> None:
     visit = look(name, width, 800 if width > 640 else 400)
     for path in PATHS[name]:
-        _check(visit.go(path), f"{path} at {width}")
-        _check(_unfolded(visit.page), f"{path} unfolded at {width}")
+        check_folded_and_unfolded(visit.go(path), f"{path} at {width}")
     _quiet(visit)
 
 
@@ -80,6 +87,39 @@ def test_answers_and_refusals(look: Visitor, width: int) -> None:
     page.wait_for_selector("text=All is whole")
     _check(page, f"a checked record at {width}")
     assert all("409" in c for c in visit.complaints), visit.complaints  # the refused quote, which Chromium notes itself
+
+
+@pytest.mark.parametrize("scripts", [True, False])
+def test_the_entrance_lets_in(look: Visitor, scripts: bool) -> None:
+    """By its own form; the other tests send what it sends."""
+    visit = look("", java_script_enabled=scripts)
+    page = visit.go("/sign-in")
+    page.fill("#name", EDITOR.name)
+    page.fill("#password", PASSWORD)
+    page.click("main button.main")
+    page.wait_for_url("**/find")
+    assert EDITOR.name in page.locator(".who").inner_text()
+    _quiet(visit)
+
+
+def test_an_export_under_way_and_at_its_end(visit: Visitor, archive: Archive) -> None:
+    """At the narrow width alone: the page is one column."""
+    for words in ("the clock stopped at ten to three.", "The Sallow came up through the drain first"):
+        archive.excerpts.choose(EDITOR, "TW-01.1", words, "exhibition")
+    one = visit(EDITOR.name, 390)
+    one.go("/exhibition")
+    one.page.get_by_role("button", name="Export", exact=True).click()
+    one.page.wait_for_url("**/exhibition/export/*")
+    _check(one.page, "an export that waits")
+    exported(archive)
+    one.page.wait_for_selector("text=OUT-0001 is ready")  # the page comes by itself
+    _check(one.page, "an export that is done")
+    one.go("/exhibition")
+    one.page.get_by_role("button", name="Export only this: EX-1").click()
+    one.page.get_by_role("button", name="Cancel").click()
+    one.page.wait_for_selector("text=The job is cancelled")
+    _check(one.page, "the list of work with what ended early")
+    _quiet(one)
 
 
 @pytest.mark.parametrize("width", [1280, 390])

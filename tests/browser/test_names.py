@@ -12,7 +12,7 @@ from archive.app import Archive
 from archive.db import mentions, people, recordings
 from archive.domain.values import Decision, Stretch
 from tests.browser.conftest import Visitor
-from tests.browser.test_access import _check
+from tests.browser.test_access import _check, check_folded_and_unfolded
 from tests.webui.town import EDITOR
 
 STRETCHES = 40
@@ -47,8 +47,10 @@ def test_forty_stretches_take_forty_one_keys(visit: Visitor, archive: Archive) -
     for number in range(STRETCHES):
         page.keyboard.press("Space")
         keys += 1
-        expect(page.locator("#stretches .stretch.heard")).to_have_count(number + 1)
-        expect(page.locator(".play[aria-pressed=true]")).to_have_count(0)
+        # Seen in the page at once; `expect` asks from outside, later and later.
+        page.wait_for_selector(f":nth-match(#stretches .stretch.heard, {number + 1})")
+        page.wait_for_selector(".play[aria-pressed=true]", state="detached")
+        assert page.locator("#stretches .stretch.heard").count() == number + 1
     assert _heard(page) == STRETCHES
     assert page.evaluate("document.activeElement.id") == "hide", "after the last one the safe answer has the focus"
     page.keyboard.press("Enter")
@@ -82,10 +84,7 @@ def test_what_was_passed_over_was_not_heard(visit: Visitor, archive: Archive) ->
 def test_the_pages_of_names(look: Visitor, width: int) -> None:
     visitor = look(EDITOR.name, width, 800 if width > 640 else 400)
     for path in ("/names", "/names/N-08", "/off-the-record"):
-        page = visitor.go(path)
-        _check(page, f"{path} at {width}")
-        page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
-        _check(page, f"{path} unfolded at {width}")
+        check_folded_and_unfolded(visitor.go(path), f"{path} at {width}")
     page = visitor.go("/recordings/TW-01.1")
     page.fill("#quote", "Net Row")
     page.get_by_role("button", name="Hide these words").click()

@@ -72,12 +72,15 @@ def test_a_broken_connection_and_a_reload_lose_nothing(visit: Visitor, archive: 
     page.unroute_all(behavior="ignoreErrors")
     again.clear()
     expect(page.locator("#sent")).to_contain_text("Sent in part: 2 of 4 pieces")
-    page.set_input_files("#files", path)
+    notes = tmp_path / "REC1.txt"
+    notes.write_text("At the quay, windy.", encoding="utf-8")
+    page.set_input_files("#files", [path, notes])
     page.click("#send button.main")
-    expect(page.locator("#going .sending")).to_contain_text("All here. Our own computer", timeout=30_000)
-    assert again == [2, 3], "only what was missing is sent"
-    assert "Taken as" in worked(archive)
-    expect(page.locator("#going .sending")).to_contain_text("Taken as", timeout=15_000)
+    expect(page.locator("#together")).to_contain_text("Our own computer checks", timeout=30_000)
+    assert again == [2, 3, 0], "only what was missing is sent, and what lies beside it"
+    assert "2 files taken" in worked(archive)
+    expect(page.locator("#going .sending").first).to_contain_text("Kept beside it: REC1.txt", timeout=15_000)
+    expect(page.locator("#going .sending").last).to_contain_text("Kept beside REC1.wav", timeout=15_000)
     expect(page.locator("#going a")).to_be_visible()
     master = next((archive.folder / "masters").glob(f"??/{hashlib.sha256(path.read_bytes()).hexdigest()}*"))
     assert master.stat().st_size == path.stat().st_size > 3 * PIECE_BYTES

@@ -7,20 +7,21 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, expect
 
+from archive.app import Archive
 from archive.domain.values import Role
+from tests import cast
 from tests.browser.conftest import _visitor
 from tests.browser.test_access import _check
 from tests.cast import EDITOR, KEEPER
-from tests.services import spoken
+from tests.conftest import copy_of
 from tests.services.spoken import CODE
 from tests.webui import town
 from webui.app import create_app
 
 
-def test_digits_then_all_that_sound_alike_then_what_is_ticked(browser: Browser, tmp_path: Path) -> None:
-    archive = spoken.build(tmp_path / "archive")
+def test_digits_then_all_that_sound_alike_then_what_is_ticked(browser: Browser, made_spoken: Path, tmp_path: Path) -> None:
+    archive = Archive.open(copy_of(made_spoken, tmp_path / "archive"), {}, cast.clock)
     archive.accounts.add(KEEPER, EDITOR.name, Role.EDITOR, town.PASSWORD)
-    spoken.listened(archive)
     with ExitStack() as stack:
         visit = _visitor(browser, create_app(archive), stack)(EDITOR.name)
         page = visit.go(f"/recordings/{CODE}")

@@ -22,7 +22,7 @@ def test_a_name_put_right_at_the_desk_is_put_right_elsewhere_by_keys(visit: Visi
     seen = visit(EDITOR.name)
     page = seen.go("/recordings/TW-01.1/correct")
     page.wait_for_selector("html[data-ready]")
-    expect(page.locator("#same-h")).to_be_hidden()
+    expect(page.locator("#offered")).to_be_hidden()
     page.locator(".turn .said", has_text="The Sallow").click()
     page.keyboard.press("Home")
     for _ in range(2):
@@ -30,7 +30,8 @@ def test_a_name_put_right_at_the_desk_is_put_right_elsewhere_by_keys(visit: Visi
     page.keyboard.press("Control+Shift+ArrowLeft")
     page.keyboard.type("Swallow ")
     page.locator(".turn .said").first.focus()
-    expect(page.locator("#offers")).to_contain_text("“Sallow” for “Swallow”: 1 place")
+    expect(page.locator("#offer")).to_contain_text("“Sallow” stands in 1 more place; “Swallow” there as well?")
+    expect(page.locator("#offered")).to_be_in_viewport()
     expect(page.locator(".turn .said").first).to_be_focused()
     page.keyboard.press("Alt+s")
     page.wait_for_url("**/spellings/same")

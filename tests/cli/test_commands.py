@@ -30,6 +30,7 @@ READING = {
     "recordings": ["recordings"],
     "when": ["when"],
     "show": ["show", "IV-25.1"],
+    "language": ["language", "IV-25.1"],
     "sound": ["sound", "IV-25.1"],
     "people list": ["people", "list"],
     "people show": ["people", "show", "N-21"],
@@ -50,13 +51,15 @@ READING = {
     "copies cards": ["copies", "cards"],
     "notes list": ["notes", "list"],
     "notes show": ["notes", "show", "IV-21"],
+    "translations list": ["translations", "list"],
+    "glossary list": ["glossary", "list"],
     "spellings list": ["spellings", "list"],
     "spellings same": ["spellings", "same", "cannery", "Cannery"],
     "speakers list": ["speakers", "list", "IV-25.1"],
 }
 # Commands that do something and can also answer in JSON.
 DOING = {"ingest", "export", "agreements withdraw", "transcript read"}
-FOR_READERS = {"find", "recordings", "show", "sound", "models list"}
+FOR_READERS = {"find", "recordings", "show", "sound", "language", "translations list", "glossary list", "models list"}
 
 
 @pytest.fixture
@@ -146,7 +149,7 @@ def test_the_list_of_reading_commands_is_whole() -> None:
     with_json = {n for n, c in COMMANDS.items() if any(p.name == "as_data" for p in c.params)}
     assert with_json == set(READING) | DOING
     doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "access", "describe", "places", "events", "themes", "reading", "listened", "transcript write"}
-    rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs", "copies", "notes", "speakers", "spellings")}
+    rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs", "copies", "notes", "speakers", "spellings", "translations", "glossary")}
     assert rest == set(), "a new command reads (then it takes --json) or does something (then name it here)"
 
 

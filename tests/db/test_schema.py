@@ -29,6 +29,11 @@ BY_HAND = {
         "person_id": 1, "wording_sha256": "0" * 64, "use": "web", "way": "words", "answer": "no", "from_on": "2026-01-01",
         "by": "K-01", "at": "2026-01-01",
     },
+    "spoken_language": {"recording_id": 1, "language": "cy", "by": "E-01", "at": "2026-01-01"},
+    "translation": {
+        "code": "TR-1", "number": 1, "recording_id": 1, "start_ms": 0, "end_ms": 900, "original_sha256": "0", "language": "cy", "text": "Hwyl",
+        "translator": "E-01", "state": "draft", "by": "E-01", "at": "2026-01-01",
+    },
     "edit": {"sitting_id": 1, "recording_id": 1, "mark": "12345678", "old": "[]", "new": "[]", "after": 0, "by": "E-01", "at": "2026-01-01"},
     "spelling": {"key": "cannery", "text": "Cannery", "kind": "place", "heard_as": "[]", "by": "E-01", "at": "2026-01-01"},
     "heard": {"wording_sha256": "0" * 64, "excerpt_id": 1, "by": "E-01", "at": "2026-01-01"},

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -9,7 +10,11 @@ from pathlib import Path
 import pytest
 
 from archive.app import Archive
+from archive.audio.measure import Measured
+from archive.audio.probe import Caps
 from archive.domain.values import Viewer, Word
+from archive.services import ingest
+from archive.services.measuring import measure_in_child
 from tests import cast
 
 AddInterview = Callable[..., str]
@@ -23,6 +28,22 @@ class Later:
 
     def __call__(self) -> datetime:
         return self.now
+
+
+MEASURED: dict[tuple[str, Caps, int | None], Measured] = {}
+
+
+@pytest.fixture(autouse=True)
+def measured_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Sound is only on the way here: the same bytes are measured by a child once, and what it found is remembered."""
+
+    def remembered(path: Path, caps: Caps, track: int | None, alive: Callable[[], None]) -> Measured:
+        key = hashlib.sha256(path.read_bytes()).hexdigest(), caps, track
+        if key not in MEASURED:
+            MEASURED[key] = measure_in_child(path, caps, track=track, alive=alive)
+        return MEASURED[key]
+
+    monkeypatch.setattr(ingest, "measure_in_child", remembered)
 
 
 @pytest.fixture

@@ -92,3 +92,10 @@ def listened(archive: Archive) -> None:
     lease = claimed(archive)
     words = archive.speaking.run(lease)
     lease.keep(lambda connection: lease.end(connection, words))
+
+
+def make(folder: Path) -> None:
+    """The whole of it, closed again: both voices named, the rest compared and suggested."""
+    archive = build(folder)
+    listened(archive)
+    archive.close()

@@ -206,7 +206,7 @@ def test_a_row_that_fits_two_files_is_nobodys_until_it_names_one(cast_archive: A
     assert {n: f.outcome for n, f in found.items()} == {"A/REC1.wav": "taken", "B/REC1.wav": "taken"}
     for name, other in (("A/REC1.wav", "B/REC1.wav"), ("B/REC1.wav", "A/REC1.wav")):
         assert "no interview yet" in found[name].words and f"fits {other} as well" in found[name].words
-        assert f"Write this one as “{name}”" in found[name].words and "same command again" in found[name].words
+        assert f"Write this one as “{name}”" in found[name].words and "take that sheet in again" in found[name].words
         assert who(cast_archive, found[name].recording) == ("", 1, ())
     sheet(card, "A/REC1.wav,IV-40,1,,,,,,,N-21", "B/REC1.wav,IV-41,1,,,,,,,N-25")
     found = told(cast_archive, card)
@@ -285,7 +285,7 @@ def test_a_file_without_a_row_is_described_by_the_next_run(cast_archive: Archive
     """Taken first, written into the sheet afterwards: everything the row says is applied, and the finding says so."""
     cast.sound(card / "x.wav", 1, 61)
     first = told(cast_archive, card / "x.wav")["x.wav"]
-    assert "in no interview yet: write it into recordings.csv and run the same command again" in first.words
+    assert "in no interview yet: write it into recordings.csv and take that sheet in again" in first.words
     assert "no interview yet" in told(cast_archive, card / "x.wav")["x.wav"].words, "and again, while nothing was written"
     sheet(card, "x.wav,IV-40,2,2025-05-01,A walk,de,two,N-21,N-25,N-21:narrator;N-25:interviewer")
     again = told(cast_archive, card / "x.wav")["x.wav"]

@@ -28,6 +28,7 @@ from archive.services import listening
 from archive.services.listening import DID_NOT, HEARD_NOTHING, UNFINISHED, Listening, Task
 from tests import cast
 from tests.audio import sounds
+from tests.conftest import ONE_THREAD
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_media"
 ROOT = SAMPLES.parent
@@ -107,8 +108,7 @@ def heard(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Made | list[Wor
     made["disguised, a name not muted"] = cut(folder, *NAMED, masked, disguised=True)
     sounds.write(folder / "noise.wav", sounds.noise(3, -40))
     made["nobody speaks"] = Made(made["disguised"].clip, folder / "noise.wav")
-    one_thread = {"TOLDHERE_CPU_THREADS": "1"}  # two processes share the tests
-    rooms = Archive.create(tmp_path_factory.mktemp("empty") / "a", cast.KEEPER, "n", "e", True, one_thread, cast.clock).rooms
+    rooms = Archive.create(tmp_path_factory.mktemp("empty") / "a", cast.KEEPER, "n", "e", True, ONE_THREAD, cast.clock).rooms
     words = Listening(rooms)._heard([(m.path, "en") for m in made.values()])
     return {**made, **{f"{name} heard": found for name, found in zip(made, words, strict=True)}}
 

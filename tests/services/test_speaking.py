@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -20,19 +21,10 @@ from tests.services import spoken
 from tests.services.spoken import CODE
 
 
-@pytest.fixture(scope="module")
-def heard_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("spoken") / "archive"
-    archive = spoken.build(folder)
-    spoken.listened(archive)
-    archive.close()
-    return folder
-
-
 @pytest.fixture
-def archive(heard_once: Path, tmp_path: Path) -> Iterator[Archive]:
+def archive(made_spoken: Path, tmp_path: Path) -> Iterator[Archive]:
     """Both voices are named, the rest is compared and suggested."""
-    opened = Archive.open(copy_of(heard_once, tmp_path / "archive"), {}, cast.clock)
+    opened = Archive.open(copy_of(made_spoken, tmp_path / "archive"), {}, cast.clock)
     yield opened
     opened.close()
 
@@ -71,6 +63,18 @@ def test_accepting_takes_what_was_shown_and_the_last_one_deletes_the_voices(arch
         archive.recordings.assign(EDITOR, CODE, left)
     assert kept(archive) == 0, "it is decided"
     assert archive.speaking.page(EDITOR, CODE).unassigned == 0
+
+
+def test_what_nobody_decides_is_forgotten_after_a_month(archive: Archive) -> None:
+    there = kept(archive)
+    assert archive.speaking.page(EDITOR, CODE).kept_until.startswith("2026-07-01") and archive.speaking.forget_old() == 0
+    archive.close()
+    for days, left in ((30, there), (31, 0)):
+        later = Archive.open(archive.folder, {}, lambda days=days: cast.clock() + timedelta(days=days))
+        assert later.speaking.forget_old() == (not left)
+        assert kept(later) == left
+        assert "voices forgotten" in [e.action for e in later.records.list(KEEPER)] or left
+        later.close()
 
 
 def test_what_has_changed_since_is_not_taken(archive: Archive) -> None:
@@ -116,7 +120,7 @@ def test_a_hold_deletes_the_voices_in_its_own_transaction(archive: Archive, how:
     HOLDS[how](archive)
     assert kept(archive) == 0
     page = archive.speaking.page(EDITOR, CODE)
-    assert page.suggestions == () and not page.kept
+    assert page.suggestions == () and not page.kept_until
     with pytest.raises(Refused):
         archive.speaking.listen(EDITOR, CODE)
 
@@ -158,9 +162,9 @@ def test_closed_speech_is_not_compared(archive: Archive) -> None:
     assert row["start_ms"] not in {s.start_ms for s in archive.speaking.page(EDITOR, CODE).suggestions}
 
 
-def test_nothing_is_written_after_consent_moved_in_the_middle(heard_once: Path, tmp_path: Path) -> None:
+def test_nothing_is_written_after_consent_moved_in_the_middle(made_spoken: Path, tmp_path: Path) -> None:
     """Withdrawn while a piece is being heard: the job has lost its lease, and keeps nothing of it."""
-    archive = Archive.open(copy_of(heard_once, tmp_path / "again"), {}, cast.clock)
+    archive = Archive.open(copy_of(made_spoken, tmp_path / "again"), {}, cast.clock)
     archive.speaking.forget(EDITOR, CODE)
     archive.speaking.listen(EDITOR, CODE)
     lease = spoken.claimed(archive, lambda: archive.consent.withdraw(KEEPER, "N-08"))
@@ -199,7 +203,7 @@ def test_voices_of_another_interview_are_never_compared(archive: Archive, tmp_pa
     archive.ingest.take(EDITOR, [media])
     cast.give_words(archive, "TW-06.1", [(None, cast.words_of("We heard the chain all night and nobody slept"))])
     page = archive.speaking.page(EDITOR, "TW-06.1")
-    assert not page.heard and not page.kept and not page.suggestions and not any(p.said_ms for p in page.people)
+    assert not page.heard and not page.kept_until and not page.suggestions and not any(p.said_ms for p in page.people)
 
 
 @pytest.mark.parametrize("viewer", [READER])

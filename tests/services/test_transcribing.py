@@ -627,3 +627,47 @@ def test_with_two_microphones_only_what_both_pass_over_is_told() -> None:
     assert _in_all([[(0, 9000), (20_000, 30_000)], [(5000, 8000), (9000, 28_000)]]) == [(5000, 8000), (20_000, 28_000)]
     assert _in_all([[(0, 9000)], [(8000, 20_000)]]) == [], "shorter than a pause that is told"
     assert _in_all([[(0, 9000)]]) == [(0, 9000)] and _in_all([]) == []
+
+
+# -- languages -------------------------------------------------------------------------------------------------------------
+def test_each_chunk_is_heard_in_the_language_that_a_person_said(archive: Archive) -> None:
+    """Chunks end where another language begins; a language the model does not know is left to a person; all is frozen with the plan."""
+    archive.languages.say(cast.EDITOR, "IV-50.1", "en-GB")
+    archive.languages.say(cast.EDITOR, "IV-50.1", "Welsh", 3_000, 7_000)
+    archive.languages.say(cast.EDITOR, "IV-50.1", "szl", 9_000, 11_000)
+    archive.transcribing.queue(cast.EDITOR, "IV-50.1")
+    job_id, engine = claimed(archive), Given(die_at=2)
+    with pytest.raises(Killed):
+        child(archive, job_id, "mine", lambda: engine)
+    archive.languages.say(cast.EDITOR, "IV-50.1", "pl")  # after the plan: for the next time
+    again = Given()
+    child(archive, job_id, "mine", lambda: again)
+    heard = {(s, e) for _, s, e, _ in plan(archive, job_id)}
+    assert {3_000, 7_000, 9_000, 11_000} <= {e for _, e in heard}
+    in_order = [language for _, language, _ in [*engine.heard[:1], *again.heard]]
+    assert in_order == ["cy" if 3_000 <= s < 7_000 else "en" for s, _ in sorted(heard) if not 9_000 <= s < 11_000]
+    assert not [w for w in words(archive) if 9_000 <= w[1] < 11_000], "nothing is made up for what it does not know"
+    page = archive.languages.of(cast.EDITOR, "IV-50.1")
+    assert page.heard_otherwise and any("was heard as English (United Kingdom), and is Polish" in t for t in page.told)
+    assert any("does not know Silesian" in t for t in page.told)
+    assert any("not transcribed" in n for n in archive.recordings.page(cast.EDITOR, "IV-50.1").notes)
+
+
+def test_heard_again_in_the_right_language_the_old_words_stay_on_record(archive: Archive) -> None:
+    archive.transcribing.queue(cast.EDITOR, "IV-50.1")
+    child(archive, claimed(archive), "mine", Given)
+    assert archive.transcribing.queue(cast.EDITOR, "IV-50.1") == (0, ()), "not unasked"
+    assert not archive.languages.of(cast.EDITOR, "IV-50.1").heard_otherwise
+    archive.languages.say(cast.EDITOR, "IV-50.1", "cy")
+    assert archive.languages.of(cast.EDITOR, "IV-50.1").heard_otherwise
+    assert archive.transcribing.queue(cast.EDITOR, "IV-50.1", again=True)[0] == 1
+    engine = Given()
+    child(archive, claimed(archive), "mine", lambda: engine)
+    assert {language for _, language, _ in engine.heard} == {"cy"}
+    assert not archive.languages.of(cast.EDITOR, "IV-50.1").heard_otherwise
+    assert len(archive.correcting.versions(cast.EDITOR, "IV-50.1")) == 2
+
+
+def test_a_recording_in_a_language_nobody_taught_the_model_is_not_queued(archive: Archive) -> None:
+    archive.languages.say(cast.EDITOR, "IV-50.1", "Silesian")
+    assert archive.transcribing.queue(cast.EDITOR, "IV-50.1") == (0, (("IV-50.1", ("Our own computer does not know Silesian. Somebody has to type what is said.",)),))

@@ -13,8 +13,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from archive.app import Archive
+from archive.db import uploads
 from archive.domain import pieces
 from archive.errors import BadInput, Clash, NoSpace, NotAllowed, NotFound, Refused
+from archive.files.uploads import Running
+from archive.services.demo import SAMPLES
 from tests import cast
 from tests.lease import OwnLease, worked
 
@@ -89,7 +92,7 @@ STEP = st.one_of(
 )
 
 
-@given(steps=st.lists(STEP, max_size=25))
+@given(steps=st.lists(STEP, max_size=16))
 @settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 def test_any_way_through_pieces_ends_exact_or_not_taken(archive: Archive, tmp_path: Path, steps: list[tuple[str, int]]) -> None:
     """The recording is here already, so that each way is quick: what is taken is then told to be these very bytes."""
@@ -120,13 +123,13 @@ def test_any_way_through_pieces_ends_exact_or_not_taken(archive: Archive, tmp_pa
                 with open(path, "r+b") as stream:
                     stream.seek(n * SMALL)
                     stream.write(bytes(len(part)))
-        elif what == "restart":
+        if what in ("restart", "lost by the disk"):
             archive.close()
             archive = Archive.open(archive.folder, {}, cast.clock)
-        elif what == "begin again":
+        if what == "begin again":
             begun, _ = begin(archive, data)
             assert begun == key or not here
-        elif archive.uploads.finish(cast.EDITOR, key, sha(data)) == [] and here:
+        if what == "finish" and archive.uploads.finish(cast.EDITOR, key, sha(data)) == [] and here:
             _job_over(archive, key, data)
     for _ in range(2):  # the second time for pieces that the disk lost
         if state(archive, key) == "taken":
@@ -208,7 +211,7 @@ def test_what_is_refused_has_words_and_stays_until_it_is_removed(archive: Archiv
 
 
 def test_what_cannot_be_sent_is_said_before_a_byte_is(archive: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
-    for name, size, words in (("notes.pdf", 10, "not a recording"), ("a.wav", 0, "empty"), ("a.wav", 10**13, "limit")):
+    for name, size, words in (("Thumbs.db", 10, "not a recording"), (".DS_Store", 10, "not a recording"), ("notes.pdf", 10**8, "limit"), ("a.wav", 0, "empty"), ("a.wav", 10**13, "limit")):
         with pytest.raises(BadInput, match=words):
             archive.uploads.begin(cast.EDITOR, name, size, "0" * 64)
     with pytest.raises(BadInput):
@@ -237,6 +240,103 @@ def test_a_killed_job_goes_on(archive: Archive, tmp_path: Path) -> None:
     assert "Taken as R-0001" in archive.uploads.run(lease)
     assert "Taken as R-0001" in archive.uploads.run(lease), "once more, it says what it said"
     assert len(archive.recordings.list(cast.EDITOR)) == 1
+
+
+def send_together(archive: Archive, batch: str, files: dict[str, bytes]) -> None:
+    for name, data in files.items():
+        key, here = begin(archive, data, name, batch=batch)
+        for n, piece in enumerate(cut(data)):
+            if n not in here:
+                archive.uploads.put(cast.EDITOR, key, n, sha(piece), piece)
+        assert archive.uploads.finish(cast.EDITOR, key, sha(data)) == []
+
+
+def words_of(archive: Archive) -> dict[str, tuple[str, str]]:
+    return {u.name: (u.state, u.words) for u in archive.uploads.list(cast.EDITOR)}
+
+
+def test_what_was_chosen_together_is_one_card(archive: Archive, tmp_path: Path) -> None:
+    """A checksum list, notes and a sheet come with the recordings, as `ingest CARD` handles them; nothing begins before all is here."""
+    archive.people.read(cast.KEEPER, SAMPLES / "people.csv")
+    one, two = sound(tmp_path / "a.wav", 1, 21), sound(tmp_path / "b.wav", 1, 22)
+    sums = f"{hashlib.md5(one).hexdigest()}  REC1.wav\n{'0' * 32}  REC2.wav\n".encode()
+    sheet = b"file,interview,part,participants\nREC1.wav,TW-40,1,N-01:narrator\nREC2.wav,TW-40,2,\nREC9.wav,TW-40,3,\n"
+    files = {"REC1.wav": one, "card.md5": sums, "REC2.wav": two, "rec1.txt": b"At the quay, windy.", "holiday.jpg": b"\xff\xd8", "recordings.csv": sheet}
+    batch = "ab" * 16
+    key, _ = begin(archive, two, "REC2.wav", batch=batch)
+    send_together(archive, batch, {"REC1.wav": one})
+    assert archive.uploads.together(cast.EDITOR, batch) == 1
+    with pytest.raises(AssertionError, match="nothing waits"):
+        worked(archive)
+    batch = "cd" * 16  # the page was loaded again, and the same files chosen: what is here is not sent again, and all are together
+    send_together(archive, batch, files)
+    assert archive.uploads.together(cast.EDITOR, batch) == 0
+    assert "5 files taken, 1 refused" in worked(archive)
+    told = words_of(archive)
+    assert "Taken as TW-40.1" in told["REC1.wav"][1] and "card.md5 (its checksum matches), rec1.txt" in told["REC1.wav"][1]
+    assert "Taken as TW-40.2" in told["REC2.wav"][1] and "checksum in card.md5 is not that of this file" in told["REC2.wav"][1]
+    assert told["rec1.txt"] == ("taken", "Kept beside REC1.wav.") and told["card.md5"][1] == "Kept beside REC1.wav, REC2.wav."
+    assert told["holiday.jpg"][0] == "refused" and "Send it together with its recording" in told["holiday.jpg"][1]
+    assert told["recordings.csv"] == ("taken", "It was read. REC9.wav: recordings.csv names this file, and it was not sent.")
+    assert [p.suffix for p in (archive.folder / "uploads").iterdir()] == [".part"], "the one that nobody claims stays until it is removed"
+
+
+def test_a_sheet_with_faults_holds_back_no_recording_and_may_be_sent_again_alone(archive: Archive, tmp_path: Path) -> None:
+    archive.people.read(cast.KEEPER, SAMPLES / "people.csv")
+    data = sound(tmp_path / "a.wav", 1, 23)
+    send_together(archive, "ab" * 16, {"REC1.wav": data, "recordings.csv": b"file,interview,part,participants\nREC1.wav,TW-41,one,N-99:narrator\n"})
+    archive.uploads.together(cast.EDITOR, "ab" * 16)
+    worked(archive)
+    told = words_of(archive)
+    assert "Taken as R-0001" in told["REC1.wav"][1] and told["recordings.csv"][0] == "refused"
+    assert "row 2" in told["recordings.csv"][1] and "N-99" in told["recordings.csv"][1] and "“one”" in told["recordings.csv"][1]
+    send(archive, b"file,interview,part,participants\nREC1.wav,TW-41,1,N-01:narrator\n", "recordings.csv")
+    assert "It is TW-41.1 from now on" in worked(archive)
+
+
+def test_parts_and_microphones_are_told_apart_from_what_was_sent(archive: Archive, tmp_path: Path) -> None:
+    """Two microphones by name and time, sent in any order (modification times as the browser says them)."""
+    first, second = sound(tmp_path / "a.wav", 2, 24), sound(tmp_path / "b.wav", 2, 25)
+    for name, data in (("REC7_Tr2.wav", second), ("REC7_Tr1.wav", first)):
+        key, _ = begin(archive, data, name, batch="ef" * 16, modified_ms=1_700_000_000_000)
+        for n, piece in enumerate(cut(data)):
+            archive.uploads.put(cast.EDITOR, key, n, sha(piece), piece)
+        archive.uploads.finish(cast.EDITOR, key, sha(data))
+    archive.uploads.together(cast.EDITOR, "ef" * 16)
+    worked(archive)
+    assert "another microphone of R-0001" in words_of(archive)["REC7_Tr2.wav"][1]
+
+
+@given(order=st.permutations(range(6)))
+def test_a_sum_made_while_pieces_come_is_that_of_the_whole(order: list[int]) -> None:
+    parts = [bytes([n]) * (n + 1) for n in range(6)]
+    running = Running()
+    running.begin("k")
+    for n in order:
+        running.came("k", n, parts[n], parts.__getitem__)
+    assert running.whole("k", 6) == sha(b"".join(parts)) and running.whole("k", 6) == ""
+
+
+def test_what_was_never_interrupted_is_not_read_once_more(archive: Archive, tmp_path: Path) -> None:
+    """Known by the file's last change; a server that ended in between, or a file that was touched, is read."""
+    data = sound(tmp_path / "a.wav", 1, 26)
+    key = send(archive, data)
+    path = archive.folder / "uploads" / f"{key}.part"
+    (as_of,) = _as_of(archive)
+    assert as_of == path.stat().st_mtime_ns
+    archive.uploads.remove(cast.EDITOR, key)
+    key, _ = begin(archive, data)
+    archive.uploads.put(cast.EDITOR, key, 0, sha(cut(data)[0]), cut(data)[0])
+    archive.close()
+    again = Archive.open(archive.folder, {}, cast.clock)
+    send(again, data)
+    assert _as_of(again) == [0]
+    again.close()
+
+
+def _as_of(archive: Archive) -> list[int]:
+    with archive.rooms.db.read() as connection:
+        return [row.as_of for row in uploads.everything(connection)]
 
 
 def test_a_folder_of_this_machine_is_taken_in(archive: Archive, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -16,5 +16,5 @@ def base_model(tmp_path_factory: pytest.TempPathFactory) -> models.ModelFolder:
 
 @pytest.fixture(scope="session")
 def engine(base_model: models.ModelFolder) -> WhisperEngine:
-    """faster-whisper with base."""
-    return WhisperEngine(base_model)
+    """faster-whisper with base; one thread, since two processes share the tests."""
+    return WhisperEngine(base_model, cpu_threads=1)

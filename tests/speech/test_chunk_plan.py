@@ -69,3 +69,14 @@ def test_a_pause_after_the_window_is_better_than_none() -> None:
 def test_four_silent_hours_are_planned() -> None:
     chunks = plan_chunks([], 4 * 3_600_000)
     assert all(180_000 <= e - s <= 360_000 for s, e in chunks)
+
+
+@given(recordings(), st.sampled_from([1_000, 30_000, TARGET]), st.lists(st.integers(-5, 2_000_000), max_size=6))
+def test_a_chunk_ends_where_another_language_begins(recording: tuple[list[tuple[int, int]], int], target: int, edges: list[int]) -> None:
+    speech, duration = recording
+    chunks = plan_chunks(speech, duration, target, edges)
+    assert chunks[0][0] == 0 and chunks[-1][1] == duration
+    assert all(a[1] == b[0] for a, b in zip(chunks, chunks[1:], strict=False))
+    assert all(0 < end - start <= 2 * target for start, end in chunks)
+    assert {e for e in edges if 0 < e < duration} <= {end for _, end in chunks}
+    assert set(plan_chunks(speech, duration, target)) == set(plan_chunks(speech, duration, target, [0, duration, duration + 1]))

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from archive.audio.decode import pcm
+from archive.domain.languages import Spoken
 from archive.domain.values import Word
 from archive.errors import BadInput
 from archive.speech.engine import Heard
@@ -170,3 +171,13 @@ def test_the_real_files_are_what_the_notes_say() -> None:
     """SPEECH.md: stereo_diarization has two channels and 5 s."""
     with wave.open(str(Path(real_speech()) / "stereo_diarization.wav")) as sound:
         assert sound.getnchannels() == 2 and sound.getnframes() == 5 * sound.getframerate()
+
+
+def test_a_stretch_in_another_language_is_heard_in_it(engine: WhisperEngine) -> None:
+    """multilingual.mp3 (English, then German from about half a minute on): as the plan cuts it where a person said so. Heard as English
+    the model would not fail but translate, which reads well and is nobody's words."""
+    spoken = Spoken("en", ((29_000, 59_900, "de"),))
+    start_ms, _, language = spoken.pieces(59_900)[1]
+    heard = engine.transcribe(pcm(real_speech() / "multilingual.mp3", start_ms, 42_000), language)
+    words = {plain(w.text) for w in heard}
+    assert {"die", "und", "software"} <= words and not {"the", "and", "of"} & words, words

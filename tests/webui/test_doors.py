@@ -17,7 +17,7 @@ NAMES = {Role.KEEPER: KEEPER.name, Role.EDITOR: EDITOR.name, Role.READER: READER
 # Written out again, by hand, so that a slip in the table is seen (DESIGN §9: what each role is for).
 FOR_READERS = {
     "finding.home", "finding.blank", "finding.ask", "finding.answer", "recordings.all_of_them", "recordings.one",
-    "recordings.sound", "transcripts.write", "sign_in.leave",
+    "recordings.sound", "transcripts.write", "glossary.all_of_them", "glossary.one", "sign_in.leave",
 }  # fmt: skip
 FOR_KEEPERS_ALONE = {
     "names.open_again", "names.close_exactly", "take_in.look", "take_in.folder",
@@ -31,7 +31,7 @@ def _routes(app: Flask) -> list[tuple[str, str, str]]:
     """(endpoint, method, path) of every route, its parts filled in with something that fits."""
     fill = {
         "code": "TW-01.1", "question": "nothing", "start_ms": "0", "end_ms": "500", "tag_id": "1", "number": "1",
-        "token": "nothing", "key": "N-08", "hold": "1", "name": "nothing.docx", "filename": "css/house.css", "part": "start", "n": "0", "utterance": "1",
+        "token": "nothing", "key": "N-08", "hold": "1", "name": "nothing.docx", "filename": "css/house.css", "part": "start", "n": "0", "utterance": "1", "entry": "1",
     }  # fmt: skip
     routes = []
     for rule in app.url_map.iter_rules():

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
 
 from archive.app import Archive
 from archive.domain.values import Role
+from tests import cast
 from tests.cast import EDITOR, KEEPER, READER
-from tests.services import spoken
+from tests.conftest import copy_of
 from tests.services.spoken import CODE
 from tests.webui import town
 from tests.webui.conftest import token_of
@@ -20,10 +22,9 @@ PAGE = f"/recordings/{CODE}"
 
 
 @pytest.fixture(scope="module")
-def heard(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Archive]:
+def heard(made_spoken: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Archive]:
     """One archive for all of this file, in order: compared, then decided."""
-    archive = spoken.build(tmp_path_factory.mktemp("pages") / "archive")
-    spoken.listened(archive)
+    archive = Archive.open(copy_of(made_spoken, tmp_path_factory.mktemp("pages") / "archive"), {}, cast.clock)
     for who in (EDITOR, READER):
         archive.accounts.add(KEEPER, who.name, Role(who.role), town.PASSWORD)
     yield archive
@@ -41,7 +42,7 @@ def test_suggestions_are_shown_apart_and_cautioned(heard: Archive) -> None:
     text = client_of(heard, EDITOR.name).get(PAGE).text
     page = heard.speaking.page(EDITOR, CODE)
     assert page.suggestions and text.count('class="sounds-like"') == len(page.suggestions)
-    assert "biometric data" in text and "counts as everybody" in text and "<kbd>1</kbd>" in text
+    assert "biometric data" in text and "counts as everybody" in text and ">1</kbd>" in text
 
 
 def test_a_reader_sees_nothing_of_it_and_may_not_ask(heard: Archive) -> None:
@@ -92,4 +93,4 @@ def test_deleting_and_comparing_again(heard: Archive) -> None:
     client.post(f"{PAGE}/voices/listen", data={"csrf_token": token})
     assert heard.speaking.page(EDITOR, CODE).listening
     client.post(f"{PAGE}/voices/forget", data={"csrf_token": token})
-    assert not heard.speaking.page(EDITOR, CODE).kept
+    assert not heard.speaking.page(EDITOR, CODE).kept_until

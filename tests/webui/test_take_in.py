@@ -99,7 +99,12 @@ def test_a_film_with_two_tracks_is_asked_about_on_the_page(app: Flask, archive: 
     archive.uploads.finish(town.EDITOR, key, sha(data))
     assert "2 sound tracks" in worked(archive)
     client = enter("E-01")
-    assert "Sound track with the interview" in client.get("/take-in").text
+    page = client.get("/take-in").text
+    assert "Sound track with the interview" in page and "Which sound track?" in page and page.count("1 channel") == 2
+    for path in ("/take-in", "/upkeep", "/upkeep/came-in", "/enter/no-such-link"):
+        text = client.get(path).text
+        assert "`" not in text, f"{path}: words for the command line, as the command line has them"
+    assert "“toldhere ingest FILE --track 1”" in client.get("/upkeep/came-in").text
     status, text = post(client, "/take-in", f"/take-in/uploads/{key}/again", track="2")
     assert status == 200 and "It waits to be taken in." in text
     assert "Taken as" in worked(archive)

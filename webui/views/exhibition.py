@@ -95,6 +95,15 @@ def heard_again(code: str) -> Response:
     return redirect(url_for("exhibition.chosen", _anchor=code), 303)
 
 
+@views.post("/exhibition/<code>/shown-in")
+def shown_in(code: str) -> Response:
+    """Show an excerpt in its original, in a translation, or in both: "original", or "both TR-1"."""
+    shows, _, translation = request.form.get("shown_in", "").partition(" ")
+    archive().excerpts.show_as(viewer(), code, shows, translation[:20])
+    flash(f"{code} is shown in {'its original' if shows == 'original' else 'translation' if shows == 'translation' else 'both'}. Ticks and approvals of before do not count for it.")
+    return redirect(url_for("exhibition.chosen", _anchor=code), 303)
+
+
 @views.post("/exhibition/<code>/set-aside")
 def set_aside(code: str) -> Response:
     """Take an excerpt off the list; it stays on record."""
@@ -152,7 +161,8 @@ def exported(number: int) -> str:
     """How far an export is; what it gave and refused."""
     report = archive().exports.report(viewer(), number)
     if report is None:
-        return render_template("exporting.html", job=in_words(archive().jobs.one(viewer(), number)))
+        held = archive().exports.held_back(viewer(), number)
+        return render_template("exporting.html", job=in_words(archive().jobs.one(viewer(), number)), held=held)
     files, team_files = in_order(given_names(report.files))
     return render_template("exported.html", report=report, files=files, team_files=team_files)
 

@@ -10,12 +10,11 @@ from werkzeug.wrappers import Response
 
 from archive.app import Pointed, ShownMention, phrases
 from archive.errors import BadInput, Clash, Refused, ToldHereError
-from webui.desk import archive, viewer, whole_number
+from webui.desk import archive, chosen_word, viewer, whole_number
 
 views = Blueprint("names", __name__)
 _MOST_WORDS = 400
 _STRETCH = re.compile(r"([\w.-]{1,60})@(\d{1,10})-(\d{1,10}) (\S{0,40}) ([0-9a-z]{1,40})", re.ASCII)
-_WORD = re.compile(r"(\d{1,9}):(\d{1,9})", re.ASCII)
 DONE = {"hide": "hidden", "keep": "may stand", "cleared": "may stand: they agreed", "public": "may stand: publicly known"}
 
 
@@ -74,7 +73,7 @@ def words(code: str) -> str:
     """Where the chosen words are said, shown before they are hidden. Posted: the words may name somebody."""
     form = request.form
     where = form.get("where", "here")
-    chosen = (_word(form["first"]), _word(form["last"])) if form.get("first") and form.get("last") else None
+    chosen = (chosen_word(form["first"]), chosen_word(form["last"])) if form.get("first") and form.get("last") else None
     if chosen is None and where == "here":
         where = "recording"
     found = archive().naming.occurrences(viewer(), code, form.get("quote", "")[:_MOST_WORDS], chosen, where)
@@ -91,13 +90,6 @@ def hide(code: str) -> Response:
     done = archive().naming.decide_many(viewer(), pointed, "hide", form.get("how", "")[:_MOST_WORDS], form.get("instead", "")[:_MOST_WORDS], form.get("kind", ""))
     flash(f"{phrases.begin(phrases.many(done, 'stretch', 'stretches'))} hidden in whatever leaves, and from readers.")
     return redirect(url_for("recordings.one", code=code), 303)
-
-
-def _word(text: str) -> tuple[int, int]:
-    match = _WORD.fullmatch(text)
-    if match is None:
-        raise BadInput("The chosen words could not be read.", "Choose them again on the recording's page.")
-    return int(match[1]), int(match[2])
 
 
 # -- said off the record? ------------------------------------------------------------------------------------------

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask_login import current_user
 from werkzeug.wrappers import Response
 
 from archive.app import TRANSCRIPT_FORMS, SpeakingPage, phrases
-from archive.errors import BadInput, NotFaithful
+from archive.domain.values import MIN_WORD_MS
+from archive.errors import NotFaithful
 from webui import drawing, testimony
 from webui.allowed import may_call
-from webui.desk import archive, viewer, whole_number
+from webui.desk import archive, chosen_word, viewer, whole_number
 from webui.sound import in_ranges
 
 views = Blueprint("recordings", __name__)
 MOST_ON_PAGE = 100  # suggestions, and names that wait
-_WORD = re.compile(r"(\d{1,9}):(\d{1,9})", re.ASCII)
 
 
 @views.get("/recordings")
@@ -87,7 +87,7 @@ def excerpt(code: str) -> Response | tuple[str, int]:
     use, panel, note = form.get("use", ""), form.get("panel", "")[:200], form.get("note", "")[:1000]
     try:
         if form.get("first") and form.get("last"):
-            (u1, w1), (u2, w2) = _word(form["first"]), _word(form["last"])
+            (u1, w1), (u2, w2) = chosen_word(form["first"]), chosen_word(form["last"])
             made = archive().excerpts.choose_words(viewer(), code, u1, w1, u2, w2, use, panel, note)
         else:
             made = archive().excerpts.choose(viewer(), code, form.get("quote", ""), use, panel, note)
@@ -105,11 +105,23 @@ def measure_again(code: str) -> Response:
     return redirect(url_for("recordings.one", code=code, _anchor="sound-check"), 303)
 
 
-def _word(text: str) -> tuple[int, int]:
-    match = _WORD.fullmatch(text)
-    if match is None:
-        raise BadInput("The chosen words could not be read.", "Choose them again on the recording's page.")
-    return int(match[1]), int(match[2])
+def _translated(utterances: Iterable[Any], found: Iterable[Any]) -> dict[int, list[Any]]:
+    """utterance id → the translations that stand under it: under the one in which they end."""
+    under: dict[int, list[Any]] = {}
+    lines = list(utterances)
+    for one in found:
+        end = next((u.utterance_id for u in lines if u.start_ms < one.end_ms <= u.end_ms + MIN_WORD_MS), None)
+        if end is not None:
+            under.setdefault(end, []).append(one)
+    return under
+
+
+def _in_words(code: str, utterances: Sequence[Any], translations: Iterable[Any]) -> dict[str, object]:
+    """What stands in and under words: their language, words of the glossary, translations."""
+    return {
+        "spoken": archive().languages.of(viewer(), code), "glossed": archive().glossary.marked(viewer(), utterances),
+        "sensitive": phrases.SENSITIVE, "translated": _translated(utterances, translations),
+    }  # fmt: skip
 
 
 def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
@@ -153,6 +165,7 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
         own_model=archive().settings.model,
         form=request.form,
         **_beside(shown.utterances, page.people, speaking, start_ms),
+        **_in_words(code, shown.utterances, page.translations),
     )
 
 
@@ -173,7 +186,8 @@ def words(code: str, shape: str, part: int) -> str:
     some = archive().recordings.part(viewer(), code, shape, part)
     speaking = archive().speaking.page(viewer(), code) if may_call("voices.assign", current_user.role) else None
     people = tuple((p.code, p.role) for p in speaking.people) if speaking else ()
-    return render_template("utterances.html", some=some, **_beside(some, people, speaking, 0))
+    translations = [row.shown for row in archive().translating.list(viewer(), code)]
+    return render_template("utterances.html", some=some, **_beside(some, people, speaking, 0), **_in_words(code, some, translations))
 
 
 @views.get("/recordings/<code>/waiting")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
@@ -52,7 +53,7 @@ def begin() -> dict[str, Any]:
     form = request.form
     key, here = archive().uploads.begin(
         viewer(), form.get("name", ""), whole_number(form.get("bytes", ""), MOST_BYTES), form.get("first", ""),
-        whole_number(form.get("modified", "0"), MOST_BYTES), form.get("interview", "").strip(), anew=bool(form.get("anew")),
+        whole_number(form.get("modified", "0"), MOST_BYTES), form.get("interview", "").strip(), anew=bool(form.get("anew")), batch=form.get("batch", ""),
     )  # fmt: skip
     return {"key": key, "here": {str(n): total for n, total in here.items()}}
 
@@ -60,8 +61,8 @@ def begin() -> dict[str, Any]:
 @views.post("/take-in/uploads/<key>/<int:n>.json")
 def piece(key: str, n: int) -> dict[str, bool]:
     """One piece: its bytes are the body, its checksum a header."""
-    data = request.stream.read(request.content_length or 0)  # at once: get_data would put it together from small bits
-    archive().uploads.put(viewer(), key, n, request.headers.get("X-Piece-Sum", ""), data)
+    with _body() as data:
+        archive().uploads.put(viewer(), key, n, request.headers.get("X-Piece-Sum", ""), data)
     return {"here": True}
 
 
@@ -69,6 +70,12 @@ def piece(key: str, n: int) -> dict[str, bool]:
 def whole(key: str) -> dict[str, list[int]]:
     """All was sent; the answer names what is missing yet."""
     return {"missing": archive().uploads.finish(viewer(), key, request.form.get("sum", ""))}
+
+
+@views.post("/take-in/uploads/together.json")
+def together() -> dict[str, int]:
+    """All that was chosen together was sent; the answer says how many are not whole yet."""
+    return {"waits_for": archive().uploads.together(viewer(), request.form.get("batch", ""))}
 
 
 @views.post("/take-in/uploads/<key>/again")
@@ -88,6 +95,15 @@ def remove(key: str) -> Response:
     archive().uploads.remove(viewer(), key)
     flash("Removed from the list. A recording that was taken from it stays.")
     return redirect(url_for("take_in.page"), 303)
+
+
+def _body() -> memoryview:
+    """What was sent, where it lies already: a copy of each piece would be the server's largest work, and its most memory."""
+    stream = request.stream  # refuses what is too large
+    whole = request.environ["wsgi.input"]
+    if isinstance(whole, BytesIO) and whole.tell() == 0 and whole.getbuffer().nbytes == request.content_length:
+        return whole.getbuffer()
+    return memoryview(stream.read(request.content_length or 0))
 
 
 def _need_here() -> None:

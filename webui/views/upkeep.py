@@ -18,7 +18,7 @@ ENTRIES = 200
 SAID = {
     "pause": "The job is paused within a few seconds. Nothing that was finished is lost.",
     "resume": "The job waits for its turn, as the last.",
-    "cancel": "The job is cancelled. The recording itself is whole.",
+    "cancel": "The job is cancelled. Every recording is whole.",
     "first": "The job is moved to the front.",
     "idle": "The job is done when our own computer is idle.",
     "by-hand": "The job is done as soon as it is its turn.",

@@ -225,7 +225,7 @@ root.addEventListener("input", (event) => {
   later();
 });
 
-const elsewhere = new Elsewhere($("same"), $("offers"), $("same").dataset.ask, root.dataset.token, keep);
+const elsewhere = new Elsewhere($("same"), root.dataset.token, keep);
 /** Somebody is done with a line: where a name was put right in it, the same is offered elsewhere. */
 function settled(l) {
   clearTimeout(l.still);

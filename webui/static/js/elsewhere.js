@@ -1,6 +1,5 @@
 // After a name was corrected at the desk: in how many other places the same change may be wanted. Quiet; nothing is changed from here.
 const MOST_WORDS = 6;
-const MOST_OFFERS = 3;
 
 /** The words that were taken out and put in between two texts, or null where they are none or many. */
 export function difference(before, after) {
@@ -15,18 +14,13 @@ export function difference(before, after) {
 }
 
 export class Elsewhere {
-  /** `form`: posts to the page that shows the places; `list`: where offers stand; `ask`: address; `kept`: resolves when all that was typed is kept. */
-  constructor(form, list, ask, token, kept) {
-    Object.assign(this, { form, list, ask, token, kept, offers: [] });
-    form.addEventListener("submit", async (event) => {
-      event.preventDefault();
-      const offer = this.offers[Number(event.submitter?.value ?? 0)];
-      if (!offer) return;
-      await this.kept();
-      form.elements.wrong.value = offer.wrong;
-      form.elements.right.value = offer.right;
-      form.submit();
-    });
+  /** `form` posts to the page that shows the places; `kept` resolves when all that was typed is kept. */
+  constructor(form, token, kept) {
+    Object.assign(this, { form, token, kept, offer: null });
+    this.words = form.querySelector("#offer");
+    this.buttons = form.querySelector("#offered");
+    form.addEventListener("submit", (event) => { event.preventDefault(); this.open(); });
+    form.querySelector("#not-now").addEventListener("click", () => this.#show(null));
   }
 
   /** Look at what became of a line's text since it was first touched. */
@@ -35,27 +29,24 @@ export class Elsewhere {
     if (!typed) return;
     await this.kept();
     try {
-      const response = await fetch(this.ask, { method: "POST", headers: { "Content-Type": "application/json", "X-CSRFToken": this.token }, body: JSON.stringify(typed) });
+      const response = await fetch(this.form.dataset.ask, { method: "POST", headers: { "Content-Type": "application/json", "X-CSRFToken": this.token }, body: JSON.stringify(typed) });
       const offer = response.ok ? await response.json() : {};
-      if (!offer.places) return;
-      this.offers = [offer, ...this.offers.filter((o) => o.wrong !== offer.wrong || o.right !== offer.right)].slice(0, MOST_OFFERS);
-      this.#show();
+      if (offer.places) this.#show(offer);
     } catch { /* no answer: nothing is offered, nothing is lost */ }
   }
 
-  /** Open the newest offer. */
-  open() { this.list.querySelector("button")?.click(); }
+  /** Go to the places of the newest offer. */
+  async open() {
+    if (!this.offer) return;
+    await this.kept();
+    this.form.elements.wrong.value = this.offer.wrong;
+    this.form.elements.right.value = this.offer.right;
+    this.form.submit();
+  }
 
-  #show() {
-    this.form.closest(".card").hidden = false;
-    this.list.replaceChildren(...this.offers.map((offer, n) => {
-      const row = document.createElement("li");
-      const button = document.createElement("button");
-      button.type = "submit";
-      button.value = String(n);
-      button.textContent = offer.places === 1 ? "Show the place" : `Show ${offer.places} places`;
-      row.append(`“${offer.wrong}” for “${offer.right}”: ${offer.places} ${offer.places === 1 ? "place" : "places"} `, button);
-      return row;
-    }));
+  #show(offer) {
+    this.offer = offer;
+    this.buttons.hidden = !offer;
+    this.words.textContent = offer ? `The same elsewhere: “${offer.wrong}” stands in ${offer.places === 1 ? "1 more place" : `${offer.places} more places`}; “${offer.right}” there as well?` : "";
   }
 }

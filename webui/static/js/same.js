@@ -12,8 +12,9 @@ function mark(item) {
 }
 
 function count() {
+  if (!places.length) return;
   const ticked = places.filter((item) => box(item).checked).length;
-  document.getElementById("count").textContent = places.length ? `${ticked} of ${places.length} ticked.` : "";
+  document.getElementById("count").textContent = `${ticked} of ${places.length} ticked.`;
 }
 
 /** Change or leave where the keys are, and go on; after the last one the button is next. */

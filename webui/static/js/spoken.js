@@ -12,16 +12,14 @@ export class Spoken extends EventTarget {
       n, el, start: Number(el.dataset.start), end: Number(el.dataset.end), here: Boolean(el.dataset.here), spans: null, kept: null, asked: null,
     }));
     this.starts = this.parts.map((part) => part.start);
-    for (const part of this.parts) {
-      part.el.part = part;
-      if (part.here) this.#took(part, part.el);
-    }
+    for (const part of this.parts) if (part.here) this.#took(part, part.el);
     this.#count();
     const drawn = this.parts.find((part) => part.here);
     this.tall = drawn ? drawn.el.offsetHeight / Math.max(1, drawn.end - drawn.start) : 0; // pixels a ms, for parts that nobody saw yet
     for (const part of this.parts) if (!part.here) part.el.style.minHeight = `${(part.end - part.start) * this.tall}px`;
+    const of = new Map(this.parts.map((part) => [part.el, part]));
     this.seen = new IntersectionObserver((entries) => {
-      for (const entry of entries) if (entry.isIntersecting) this.show(entry.target.part).catch(() => {}); else this.#away(entry.target.part);
+      for (const entry of entries) if (entry.isIntersecting) this.show(of.get(entry.target)).catch(() => {}); else this.#away(of.get(entry.target));
     }, { rootMargin: NEAR });
     addEventListener("beforeprint", () => { for (const part of this.parts) this.#put(part); });
     if (this.parts.length > 1) for (const part of this.parts) this.seen.observe(part.el);

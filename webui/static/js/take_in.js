@@ -8,6 +8,7 @@ const LOOK_MS = 3000;
 const form = document.getElementById("send");
 const going = document.getElementById("going");
 const hold = document.getElementById("hold");
+const summary = document.getElementById("together");
 const spoken = document.getElementById("spoken");
 const token = form.querySelector("[name=csrf_token]").value;
 const wait = (ms) => new Promise((done) => setTimeout(done, ms));
@@ -60,14 +61,14 @@ function fields(values) { return new URLSearchParams(values); }
 
 async function piece(file, n) { return new Uint8Array(await file.slice(n * PIECE, (n + 1) * PIECE).arrayBuffer()); }
 
-async function send(file, shown, interview, anew = false) {
+async function send(file, shown, interview, batch, anew = false) {
   const { bar, say } = shown;
   const count = Math.ceil(file.size / PIECE);
   bar.max = count;
   bar.value = 0;
   say("Being read.");
   const first = count ? await sumOf(await piece(file, 0)) : "";
-  const begun = { name: file.name, bytes: file.size, first, modified: Math.max(0, Math.round(file.lastModified)), interview, ...(anew ? { anew: "yes" } : {}) };
+  const begun = { name: file.name, bytes: file.size, first, modified: Math.max(0, Math.round(file.lastModified)), interview, batch, ...(anew ? { anew: "yes" } : {}) };
   const { key, here } = await ask(form.dataset.begin, fields(begun), {}, say);
   const base = `${form.dataset.begin.replace(/begin\.json$/, "")}${key}/`;
   const before = Object.keys(here).length;
@@ -105,23 +106,31 @@ async function send(file, shown, interview, anew = false) {
   await Promise.all(flying);
   const { missing } = await ask(`${base}whole.json`, fields({ sum: whole.hex() }), {}, say);
   if (missing.length) throw new Told(`${missing.length} pieces are missing. Choose the same file again: only they are sent.`);
-  say("All here. Our own computer checks, copies and measures it now.");
+  say("All here.");
   waiting.set(key, shown);
 }
 
-async function one(file, interview) {
+async function one(file, interview, batch) {
   const shown = row(file.name);
   try {
-    try { await send(file, shown, interview); } catch (error) {
+    try { await send(file, shown, interview, batch); } catch (error) {
       if (!(error instanceof Other)) throw error;
       shown.say("Another file of this name was begun before; this one is sent from its beginning.");
-      await send(file, shown, interview, true);
+      await send(file, shown, interview, batch, true);
     }
   } catch (error) {
     // a file that cannot be read: the card was pulled out, or the file changed meanwhile
     shown.say(error instanceof Told ? error.message : "This file cannot be read any more: the card was taken out, or the file changed. Put it back and choose the same file: it goes on where it was.");
     shown.item.classList.add("stopped");
   }
+}
+
+async function takeIn(batch) {
+  const say = (text) => { summary.textContent = spoken.textContent = text; };
+  try {
+    const { waits_for: missing } = await ask(form.dataset.together, fields({ batch }), {}, say);
+    say(missing ? `${missing === 1 ? "One file is" : `${missing} files are`} not here yet. Choose the same files again: then all are taken in together. Or take in what is here, below, after loading this page again.` : "Our own computer checks and measures what came.");
+  } catch (error) { say(error instanceof Told ? error.message : "It could not be asked for. Load the page again."); }
 }
 
 form.addEventListener("submit", async (event) => {
@@ -132,7 +141,10 @@ form.addEventListener("submit", async (event) => {
   form.querySelector("#files").value = "";
   busy += 1;
   hold.hidden = false;
-  for (const file of files) await one(file, interview);
+  // what is chosen together is one card: it is taken in when all of it is here
+  const batch = [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+  for (const file of files) await one(file, interview, batch);
+  await takeIn(batch);
   busy -= 1;
   hold.hidden = !busy;
 });

@@ -1,6 +1,6 @@
 // Progress of work, asked for every three seconds while the page is looked at. Numbers and words change in place; where the
 // list itself has changed (a job came, ended, moved or was paused), the page says so and offers to be loaded again. The page of one
-// job that somebody waits for is loaded by itself when that one is over.
+// job that somebody waits for is loaded anew by itself.
 const list = document.getElementById("jobs");
 const EVERY_MS = 3000;
 
@@ -45,9 +45,9 @@ async function look() {
         if (bar) bar.value = job.percent;
         if (job.over) row.querySelector(".job-acts")?.remove();
       }
-      if (list.dataset.then === "load" && all.every((job) => job.over)) location.reload();
-      else if (changed(all.filter((job) => !job.over))) say("The list has changed.", true);
-      else say("", false);
+      if (!changed(all.filter((job) => !job.over))) say("", false);
+      else if (list.dataset.then === "load") location.reload();
+      else say("The list has changed.", true);
     } catch {
       say("The archive does not answer. What you see may be old; load the page again.", false);
     }

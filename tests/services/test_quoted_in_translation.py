@@ -1,0 +1,165 @@
+"""A quote shown in translation or beside it: what that needs, what it voids, and what every file says of it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+import docx
+import pytest
+import webvtt
+from docx.oxml.ns import qn
+
+from archive.app import Archive
+from archive.db import consent_rows, people
+from archive.domain.values import Answer, Attribution, Review, VoiceWish
+from archive.errors import BadInput, Clash
+from archive.services.rows import ExcerptRow, ExportReport
+from tests import cast
+from tests.cast import EDITOR, KEEPER
+
+MEMBER = next(m for m in cast.CAST if m.code == "N-28")  # named in full, voice disguised
+CODE = cast.recording_of(MEMBER.code)
+POLISH = "Smarowaliśmy windę dwa razy w tygodniu, a ona i tak śpiewała"
+
+
+def quoted(archive: Archive, shows: str = "both", text: str = POLISH) -> tuple[str, str]:
+    """The whole of what N-28 says, with its translation: (excerpt, translation)."""
+    code = archive.excerpts.choose(EDITOR, CODE, MEMBER.text, "exhibition")
+    made = archive.translating.write(EDITOR, CODE, 500, 5500, "pl", text)
+    archive.excerpts.show_as(EDITOR, code, shows)
+    return code, made
+
+
+def row_of(archive: Archive, code: str) -> ExcerptRow:
+    return next(r for r in archive.excerpts.list(EDITOR) if r.code == code)
+
+
+def final(archive: Archive, code: str) -> None:
+    """Heard by two people, for a disguised voice needs both."""
+    archive.excerpts.tick_heard(EDITOR, code)
+    archive.excerpts.tick_second(KEEPER, code, "nobody")
+
+
+def given(archive: Archive, codes: Sequence[str], folder: Path) -> tuple[ExportReport, dict[str, Path]]:
+    report = archive.exports.make(EDITOR, codes, "exhibition", folder)
+    return report, {Path(f).name: Path(f) for f in report.files}
+
+
+@pytest.mark.parametrize("shows", ["original", "translation", "both"])
+def test_every_file_says_which_language_is_which_and_whose_words_they_are(cast_archive: Archive, tmp_path: Path, shows: str) -> None:
+    archive = cast_archive
+    code, made = quoted(archive, shows)
+    archive.translating.say_state(KEEPER, made, "checked")
+    final(archive, code)
+    report, files = given(archive, [code], tmp_path / "out")
+    assert not report.refused and not report.draft
+    (quote,) = json.loads(files["quotes.json"].read_text(encoding="utf-8"))["quotes"]
+    sheet = docx.Document(str(files["wall-text.docx"]))
+    runs = {r.text.strip("“”"): r._r.find(f".//{qn('w:lang')}") for p in sheet.paragraphs for r in p.runs}
+    captions = {name: " ".join(c.text for c in webvtt.read(str(path))) for name, path in files.items() if name.endswith(".vtt")}
+    if shows == "original":
+        assert "translation" not in quote and POLISH not in runs and set(captions) == {"clip-01.vtt"}
+        return
+    assert quote["translation"] == {"language": "pl", "words": POLISH, "credit": "Translated from English by E-01."}
+    assert (quote["words"], quote["language"], quote["shows"]) == (MEMBER.text if shows == "both" else "", "en", shows)
+    assert runs[POLISH].get(qn("w:val")) == "pl" and (MEMBER.text in runs) == (shows == "both")
+    assert "Translated from English by E-01." in [p.text for p in sheet.paragraphs]
+    assert " ".join(captions["clip-01.pl.vtt"].split()) == POLISH
+    assert ("clip-01.vtt" in captions) == (shows == "both")
+    raw = files["clip-01.pl.vtt"].read_text(encoding="utf-8")
+    assert "<lang pl>" in raw and "</lang>" in raw, "WebVTT §4.2.2: cue language span"
+    assert archive.exports.file(EDITOR, report.code, "quotes.json").is_file()
+
+
+def test_a_draft_of_a_translation_makes_a_draft_of_the_quote(cast_archive: Archive, tmp_path: Path) -> None:
+    code, made = quoted(cast_archive)
+    final(cast_archive, code)
+    assert row_of(cast_archive, code).draft_reason == "Its translation is a draft: a second speaker of the language has to check it."
+    report, files = given(cast_archive, [code], tmp_path / "out")
+    assert report.draft and any("its translation is not yet checked" in p.text for p in docx.Document(str(files["DRAFT-wall-text.docx"])).paragraphs)
+    cast_archive.translating.say_state(KEEPER, made, "checked")
+    assert not row_of(cast_archive, code).draft_reason, "its words are the same: the ticks stand"
+
+
+def test_a_change_of_the_translation_voids_ticks_and_so_does_another_way_of_showing(cast_archive: Archive) -> None:
+    code, made = quoted(cast_archive)
+    final(cast_archive, code)
+    assert row_of(cast_archive, code).heard and row_of(cast_archive, code).heard_second
+    cast_archive.translating.change(EDITOR, made, POLISH + "!")
+    assert not row_of(cast_archive, code).heard and row_of(cast_archive, code).heard_before
+    final(cast_archive, code)
+    cast_archive.excerpts.show_as(EDITOR, code, "translation")
+    assert not row_of(cast_archive, code).heard
+    cast_archive.excerpts.show_as(EDITOR, code, "both")
+    assert row_of(cast_archive, code).heard, "shown as it was when it was ticked, the tick counts"
+
+
+def test_an_approval_is_of_the_quote_with_its_translation(cast_archive: Archive) -> None:
+    archive = cast_archive
+    with archive.rooms.db.write() as connection:
+        person = people.by_code(connection, MEMBER.code)
+        assert person is not None
+        consent_rows.add_wish(
+            connection, person_id=person.id, attribution=Attribution.FULL, voice=VoiceWish.DISGUISED, review=Review.WANTED,
+            from_on=cast.SIGNED, by="K-01", at=archive.rooms.now(),
+        )  # fmt: skip
+    code, made = quoted(archive)
+    assert not row_of(archive, code).words_may.allowed
+    archive.consent.approve(EDITOR, code, MEMBER.code, Answer.YES)
+    assert row_of(archive, code).words_may.allowed
+    archive.translating.change(EDITOR, made, POLISH + "!")
+    assert not row_of(archive, code).words_may.allowed
+
+
+def test_it_needs_the_narrator_s_word_for_translation_beside_the_use(cast_archive: Archive, tmp_path: Path) -> None:
+    code, _ = quoted(cast_archive)
+    report, files = given(cast_archive, [code], tmp_path / "before")
+    assert not report.refused
+    cast_archive.consent.withdraw(KEEPER, MEMBER.code, how="letter", use="translation")
+    row = row_of(cast_archive, code)
+    assert not row.words_may.allowed and all(s.startswith("In translation.") for s in row.words_may.sentences)
+    again, _ = given(cast_archive, [code], tmp_path / "after")
+    assert [r.excerpt for r in again.refused] == [code] and not again.files
+    with pytest.raises(Exception, match="may not leave any more"):
+        cast_archive.exports.file(EDITOR, report.code, "DRAFT-quotes.json")
+    cast_archive.excerpts.show_as(EDITOR, code, "original")
+    assert row_of(cast_archive, code).words_may.allowed, "the original itself may"
+
+
+def test_only_of_exactly_these_words(cast_archive: Archive) -> None:
+    part = cast_archive.excerpts.choose(EDITOR, CODE, "We greased the windlass", "exhibition")
+    left_out = cast_archive.excerpts.choose(EDITOR, CODE, "We greased […] all the same", "exhibition")
+    whole, made = quoted(cast_archive)
+    for code in (part, left_out):
+        with pytest.raises(BadInput, match="exactly these words"):
+            cast_archive.excerpts.show_as(EDITOR, code, "both")
+    other = cast_archive.translating.write(EDITOR, CODE, 500, 5500, "de", "Wir schmierten die Winde")
+    with pytest.raises(BadInput, match="several"):
+        cast_archive.excerpts.show_as(EDITOR, whole, "both")
+    cast_archive.excerpts.show_as(EDITOR, whole, "both", other)
+    assert dict(row_of(cast_archive, whole).translations) == {made: "Polish", other: "German"}
+    cast_archive.translating.say_state(EDITOR, other, "set aside")
+    assert row_of(cast_archive, whole).words_may.sentences == ("It is to be shown in translation, and that translation was set aside. Choose another one, or show the original.",)
+
+
+@pytest.mark.parametrize("text", ["Smarowaliśmy windę, a Lena Fosse śpiewała", "Ottilie Crane i Brine smarowali windę"])
+def test_a_translation_with_a_hidden_name_does_not_leave(cast_archive: Archive, tmp_path: Path, text: str) -> None:
+    code, _ = quoted(cast_archive, text=text)
+    report, _ = given(cast_archive, [code], tmp_path / "out")
+    assert not report.files and [r.excerpt for r in report.refused] == [code]
+    assert report.refused[0].reasons[0].startswith("The translation may not leave.") and not any(n in report.refused[0].reasons[0] for n in text.split() if n[0].isupper() and n != "The")
+
+
+def test_the_original_stays_pinned_where_the_transcript_changed(cast_archive: Archive, tmp_path: Path) -> None:
+    """The quote is of its own version, and so is the translation, until somebody translates the new words."""
+    code, made = quoted(cast_archive)
+    other = [w if w.text != "windlass" else type(w)("capstan", w.start_ms, w.end_ms) for w in cast.words_of(MEMBER.text)]
+    cast.give_words(cast_archive, CODE, [(MEMBER.code, other)])
+    report, files = given(cast_archive, [code], tmp_path / "out")
+    assert MEMBER.text in files["DRAFT-quotes.json"].read_text(encoding="utf-8") and not report.refused
+    with pytest.raises(Clash):
+        cast_archive.translating.say_state(KEEPER, made, "checked")
+    cast_archive.translating.change(EDITOR, made, POLISH)
+    assert row_of(cast_archive, code).words_may.sentences[0].startswith("Its translation is not of exactly these words")
