@@ -115,8 +115,8 @@ def test_an_export_under_way_and_at_its_end(visit: Visitor, archive: Archive) ->
     one.page.wait_for_selector("text=OUT-0001 is ready")  # the page comes by itself
     _check(one.page, "an export that is done")
     one.go("/exhibition")
-    one.page.get_by_role("button", name="Export only this: EX-1").click()
-    one.page.get_by_role("button", name="Cancel").click()
+    one.page.get_by_role("button", name="Export only this").first.click()
+    one.page.get_by_role("button", name="Cancel").first.click()
     one.page.wait_for_selector("text=The job is cancelled")
     _check(one.page, "the list of work with what ended early")
     _quiet(one)
