@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from archive.domain.cleared import ForbiddenName
 from archive.gate.scan import matcher_for, scan_with
@@ -124,3 +127,25 @@ def test_further_disguises(text: str) -> None:
 @pytest.mark.parametrize("text", ["EX-1 and M4A in 1974", "mp3 at 44.1 kHz", "W3C", "10 o'clock", "a1 b2 c3", "N-05", "TW-01.1@1:16-1:25", "3:4:5", "100% | 50%", "a | b | c"])
 def test_codes_and_figures_are_no_names(text: str) -> None:
     assert MATCHER.first_hit(text) is None
+
+
+PIECES = st.sampled_from([
+    "Lena", "lena", "Marsh", "Marsh's", "marsh,", "Mar", "sh", "Mar-", "-sh", "L.", "E.", "N.", "A.", "M", "a", "r", "s", "h", "Lund,", "Peter", "er", "um,", "LenaMarsh", "Lena_Marsh",
+    "the", "boats.", "Rope", "Walk", "it’s", "L3na", "Märsh", "Lena&Marsh", "&amp;", "%4Dar", "Marshes", "I", "x", "O'Marsh", "…", "mid-Lund",
+])  # fmt: skip
+
+
+@settings(max_examples=300, deadline=None)
+@given(words=st.lists(PIECES, max_size=8))
+def test_words_that_are_passed_over_at_once_would_not_be_found(words: list[str]) -> None:
+    """Every window of one, two or three words looked at, and every run of single letters, is what `places` does quicker."""
+    found: list[tuple[int, int]] = []
+    for size in (1, 2, 3):
+        for at in range(len(words) - size + 1):
+            inside = any(at <= first and last < at + size for first, last in found)
+            if not inside and MATCHER.first_hit(" ".join(words[at : at + size])):
+                found.append((at, at + size - 1))
+    quick = set(MATCHER.places(words))
+    assert set(found) <= quick
+    for first, last in quick - set(found):
+        assert last - first > 1 and all(len(re.sub(r"[\W_]+", "", w)) == 1 for w in words[first : last + 1]), "a run of single letters"
