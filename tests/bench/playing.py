@@ -100,24 +100,26 @@ def _played(browser: Browser, base: str, path: str, what: str, say: Callable[[st
 
 
 def _weigh(browser: Browser, page: Page, when: str, say: Callable[[str], None]) -> None:
-    """Script memory after a collection, nodes, and what the page's process holds (resident)."""
+    """Script memory after a collection, nodes, and what the page's process holds: for itself alone, which is what the browser's own task
+    manager tells, and resident with the program's pages that all its processes share."""
     tools = page.context.new_cdp_session(page)
     tools.send("HeapProfiler.collectGarbage")
     tools.send("Performance.enable")
     told = {m["name"]: m["value"] for m in tools.send("Performance.getMetrics")["metrics"]}
     running = browser.new_browser_cdp_session().send("SystemInfo.getProcessInfo")["processInfo"]
     pages = [int(p["id"]) for p in running if p["type"] == "renderer"]
-    resident = max(_resident_mb(pid) for pid in pages)
-    say(f"{when}: {resident:.0f} MB of memory (budget 300), {told['JSHeapUsedSize'] / 1e6:.0f} MB of it script, {told['Nodes']:.0f} nodes")
+    own, resident = max(_memory_mb(pid) for pid in pages)
+    say(f"{when}: {own:.0f} MB of memory (budget 300; {resident:.0f} with what is shared), {told['JSHeapUsedSize'] / 1e6:.0f} MB of it script, {told['Nodes']:.0f} nodes")
 
 
-def _resident_mb(pid: int) -> float:
+def _memory_mb(pid: int) -> tuple[float, float]:
+    """(private, swapped or not; resident in all)."""
     try:
         status = Path(f"/proc/{pid}/status").read_text(encoding="ascii")
     except FileNotFoundError:
-        return 0.0
-    found = re.search(r"VmRSS:\s+(\d+) kB", status)
-    return int(found[1]) / 1024 if found else 0.0
+        return 0.0, 0.0
+    kb = {name: int(size) for name, size in re.findall(r"^(RssAnon|VmSwap|VmRSS):\s+(\d+) kB", status, re.MULTILINE)}
+    return (kb.get("RssAnon", 0) + kb.get("VmSwap", 0)) / 1024, kb.get("VmRSS", 0) / 1024
 
 
 def _scrolled(page: Page) -> float:
