@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from archive.db import audit, consent_rows, excerpts, jobs, likeness, mentions, people, recordings, translations, uses
+from archive.db import audit, consent_rows, excerpts, jobs, likeness, mentions, people, recordings, uses
 from archive.db.session import Connection, Row
 from archive.domain import consent, phrases
 from archive.domain.agreements import (
@@ -355,8 +355,7 @@ class Consent:
     def _hide_names(self, connection: Connection, person_id: int) -> set[int]:
         """Index anew whatever names somebody, after a hold on them began or ended; returns the recordings."""
         naming = mentions.recordings_of(connection, person_id)
-        theirs = {r.id for t in people.interviews_of(connection, person_id) for r in recordings.of_interview(connection, t.id)}
-        for recording_id in sorted(naming | theirs & set(translations.recordings_with(connection))):  # a translation may name them where the original does not
+        for recording_id in naming:
             index_recording(connection, recording_id, self._rooms.context())
         return naming
 
