@@ -320,6 +320,7 @@ translation = Table(
     Column("original_sha256", String(64), nullable=False),  # of the words that were translated, as they are compared
     Column("language", String(35), nullable=False), Column("text", Text, nullable=False), Column("translator", String(80), nullable=False),
     Column("state", String(10), nullable=False), *_by(),  # domain.translating.State
+    Column("hidden", JSON(none_as_null=True)),  # numbers of the words of the original that were hidden when it was written; NULL: not kept yet then
     CheckConstraint("end_ms > start_ms", name="stretch"),
 )
 glossary = Table(

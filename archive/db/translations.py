@@ -44,6 +44,17 @@ def by_code(connection: Connection, code: str) -> Row[Any] | None:
     return connection.execute(select(translation).where(translation.c.code == code).order_by(translation.c.id.desc()).limit(1)).first()
 
 
+def as_typed(connection: Connection, code: str, number: int) -> Row[Any]:
+    """The row in which these words of a translation were typed."""
+    query = select(translation).where(translation.c.code == code, translation.c.number == number).order_by(translation.c.id).limit(1)
+    return connection.execute(query).one()
+
+
+def ever(connection: Connection, recording_id: int) -> list[Row[Any]]:
+    """Every row of every translation of a recording, set aside or not, newest first."""
+    return list(connection.execute(select(translation).where(translation.c.recording_id == recording_id).order_by(translation.c.id.desc())))
+
+
 def history(connection: Connection, code: str) -> list[Row[Any]]:
     """Every row of one translation, oldest first."""
     return list(connection.execute(select(translation).where(translation.c.code == code).order_by(translation.c.id)))

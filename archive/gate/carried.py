@@ -48,16 +48,23 @@ def keep_version(
 
 
 def _carry_translations(connection: Connection, recording_id: int, old: Said, new: Said) -> None:
-    """Translations stand beside the words they are of, wherever these are now. Who wrote them, and of which words, stays with them."""
+    """Translations stand beside the words they are of, wherever these are now. Who wrote them, and of which words, stays with them.
+
+    Where some of these words are not there any more, it keeps its old stretch as well: what closed them closes their translation.
+    """
     known = translations.current(connection, [recording_id])
     if not known or old.words == new.words:
         return
     carrying = Carrying(old, new)
     for row in known:
-        start_ms, end_ms = carrying.stands(row.start_ms, row.end_ms)
-        if (start_ms, end_ms) != (row.start_ms, row.end_ms):
-            kept = {k: v for k, v in row._mapping.items() if k not in ("id", "start_ms", "end_ms")}
-            translations.add(connection, **kept, start_ms=start_ms, end_ms=end_ms)
+        before = (row.start_ms, row.end_ms)
+        now = carrying.stands(*before)
+        if new.spoken(*now) != old.spoken(*before):
+            now = (min(now[0], before[0]), max(now[1], before[1]))
+        hidden = carrying.followed(row.hidden, before, now) if row.hidden is not None else None
+        if (*now, hidden) != (*before, row.hidden):
+            kept = {k: v for k, v in row._mapping.items() if k not in ("id", "start_ms", "end_ms", "hidden")}
+            translations.add(connection, **kept, start_ms=now[0], end_ms=now[1], hidden=hidden)
 
 
 def _to_add(current: Sequence[Mention], old: Said, new: Said, at: str) -> list[Mention]:

@@ -16,14 +16,34 @@ from archive.domain.marks import spoken
 from archive.domain.masking import mask_words
 from archive.domain.passages import Utterance, cut_units
 from archive.domain.values import MIN_WORD_MS, Stretch, Word
+from archive.gate.forbidden import forbidden_words
 from archive.gate.reading import Context, Reading, Readings
+from archive.gate.scan_match import Matcher
 from archive.gate.translated import home_of, texts_to_find
 from archive.rules.analysis import BOUNDARY, analyse, analyse_masked
 
 
 def index_recording(connection: Connection, recording_id: int, context: Context) -> None:
-    """Make the units of a recording anew from its passages. Those that come out as they were stay."""
+    """Make the units of a recording anew from its passages. Those that come out as they were stay. What somebody hid here holds
+    translations elsewhere back that name the same, so these are found by nobody else from then on."""
     reading = Readings(connection, context).of(recording_id)
+    _index(connection, reading)
+    for other in _translations_naming(reading):
+        _index(connection, Readings(connection, context).of(other))
+
+
+def _translations_naming(reading: Reading) -> list[int]:
+    """Other recordings with a translation in which a name stands that somebody decided to hide in this one."""
+    hidden = forbidden_words([h for h in reading.readings.hidden_here(reading.recording_id) if h.decided], reading.readings.places)
+    if not hidden:
+        return []
+    matcher = Matcher(hidden)
+    others = [r for r in translations.recordings_with(reading.connection) if r != reading.recording_id]
+    return sorted({row.recording_id for row in translations.current(reading.connection, others) if matcher.first_hit(row.text) is not None})
+
+
+def _index(connection: Connection, reading: Reading) -> None:
+    recording_id = reading.recording_id
     voicings: dict[tuple[frozenset[int], Stretch | None], int] = {}
     wanted = []
     for passage in units.passages(connection, recording_id):

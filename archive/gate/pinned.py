@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from functools import cached_property
 from typing import Any
@@ -24,7 +24,7 @@ from archive.domain.quoting import OMISSION, Span, quote_text
 from archive.domain.translating import Shows, State, original_sha256
 from archive.domain.values import Attribution, Part, Way, Word
 from archive.gate.reading import Context, Readings
-from archive.gate.translated import hidden_in, masks_missing, translator, trouble
+from archive.gate.translated import hidden_in, hidden_numbers, masks_missing, named, newly_hidden, translator, trouble
 from archive.gate.voices import AS_RECORDED, DISGUISED, READ, Voice, voice_of
 
 TRANSLATION = "translation"  # the use that is asked for beside another one
@@ -83,9 +83,10 @@ class Pinned:
     def wording(self) -> str:
         """The checksum of all that a reader reads of it: with a translation, of that as well. It is what somebody approves."""
         other = self.translation
-        if other is None:
-            return str(self.row.wording_sha256)
-        shown = [self.row.wording_sha256, self.row.shows, other.language, other.text, other.translator]
+        return self._wording_with(other, self.row.shows) if other is not None else str(self.row.wording_sha256)
+
+    def _wording_with(self, other: Row[Any], shows: str) -> str:
+        shown = [self.row.wording_sha256, shows, other.language, other.text, other.translator]
         return hashlib.sha256(json.dumps(shown, ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
 
     def is_of_these_words(self, row: Row[Any]) -> bool:
@@ -104,9 +105,27 @@ class Pinned:
         decision = self.decide(TRANSLATION, Way.WORDS)
         if not decision.allowed:
             return tuple(say.TRANSLATION_USE.format(why=words) for words in consent.explain(decision))
-        hidden = hidden_in(self.reading, self.words())
-        why = trouble(self.today, row) or masks_missing(row, hidden, self.reading)
+        why = trouble(self.today, row) or self._withholds_less(row)
         return (say.TRANSLATION_HELD.format(why=why),) if why else ()
+
+    def _withholds_less(self, row: Row[Any]) -> str:
+        """What is hidden in the pinned words and not in this translation, in a sentence; "" where nothing is."""
+        typed = translations.as_typed(self.reading.connection, row.code, row.number)
+        missing = masks_missing(row, hidden_in(self.reading, self.words()), self.reading)
+        return missing or newly_hidden(typed, hidden_numbers(self.reading, self.words()))
+
+    def _translation_no_longer(self, wordings: Collection[str]) -> str:
+        """Why the translation that left under these checksums may not leave today; "" where it may."""
+        decision = self.decide(TRANSLATION, Way.WORDS)
+        if not decision.allowed:
+            return " ".join(say.TRANSLATION_USE.format(why=r.words) for r in decision.reasons)
+        every = translations.ever(self.reading.connection, self.row.recording_id)
+        shown = (Shows.TRANSLATION, Shows.BOTH)
+        left = next((r for r in every if any(self._wording_with(r, shows) in wordings for shows in shown)), None)
+        if left is None:
+            return say.NAMES_MOVED
+        why = self._withholds_less(left) or named(self.today, left)
+        return say.TRANSLATION_HELD.format(why=why) if why else ""
 
     def translated_by(self) -> str:
         """The line that says so: "Translated from Polish by Marek Sobel."; whoever is not to be named is not."""
@@ -161,9 +180,9 @@ class Pinned:
         decision = self.decide(use, Way.WORDS)
         if not decision.allowed:
             return " ".join(r.words for r in decision.reasons)
-        in_translation = any(i.wording_sha256 != self.row.wording_sha256 for i in gone)
-        if in_translation and not self.decide(TRANSLATION, Way.WORDS).allowed:
-            return " ".join(say.TRANSLATION_USE.format(why=r.words) for r in self.decide(TRANSLATION, Way.WORDS).reasons)
+        translated = {i.wording_sha256 for i in gone} - {self.row.wording_sha256}
+        if translated and (why := self._translation_no_longer(translated)):
+            return why
         if {i.mask_digest for i in gone} != {self.mask_digest()}:
             return say.NAMES_MOVED
         if any(i.attribution != self.reading.attribution(i.person_id).value for i in gone):

@@ -46,5 +46,6 @@ def named_in(reading: Reading, text: str, may: Sequence[str]) -> list[tuple[int,
 
 def _called_so(reading: Reading, person_id: int, spelled: Sequence[Word]) -> bool:
     """True where somebody who takes part is called as they wish to be."""
-    names = {t for n in reading.open_names(person_id) for t in text_tokens(n)} if person_id in reading.roles else set()
+    here = person_id in reading.roles and not reading.held(person_id)
+    names = {t for n in reading.open_names(person_id) for t in text_tokens(n)} if here else set()
     return all(without_possessive(t) in names for w in spelled for t in word_tokens(w.text))

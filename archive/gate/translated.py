@@ -11,21 +11,22 @@ from typing import Any
 
 from archive.db import accounts, people, translations
 from archive.db.session import Row
-from archive.domain.attribution import attribution_line
+from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import GATE_TOKEN, ShownTranslation
 from archive.domain.languages import name
 from archive.domain.letters import without_possessive
-from archive.domain.masking import BRACKETED, MASK, mask_words
+from archive.domain.masking import BRACKETED, MASK, mask_words, under_masks
 from archive.domain.phrases import TRANSLATION_STATES, day, many
 from archive.domain.quoting import text_tokens
 from archive.domain.translating import State, count_masks, in_place, original_sha256
-from archive.domain.values import Role, Stretch, Viewer, Way, Word
+from archive.domain.values import Attribution, Role, Stretch, Viewer, Way, Word
 from archive.errors import BadInput, Refused
 from archive.gate.reading import Reading, Readings, called
 from archive.gate.titles import named_in
 
 TEAM = "team"
 A_NAME = "A name that is hidden, or that may not stand beside this recording, stands in the translation. Write [name withheld] there."
+NEWLY_HIDDEN = "Something is hidden in the original today that was not when this was written. Read it against the original, and save it again."
 MASKS = "The original hides something in {places}, the translation in {here}. Write [name withheld] wherever the original does."
 
 
@@ -48,30 +49,40 @@ def shown(reading: Reading, viewer: Viewer, row: Row[Any]) -> ShownTranslation |
     """One translation, or None where this viewer may not read it. The reading has to hold all of its stretch."""
     stretch = (row.start_ms, row.end_ms)
     reading.read_words([stretch])
-    if not reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed:
+    if not reading.judge(stretch, people_of(reading, row), TEAM, Way.WORDS, viewer).allowed:
         return None
     held_back = trouble(reading, row)
     if held_back and viewer.role == Role.READER:
         return None
     return ShownTranslation(
         token=GATE_TOKEN, code=row.code, language=row.language, language_name=name(row.language), text=row.text,
-        translator=translator(reading.readings, row.translator, viewer), state=row.state, state_words=_state(row),
+        translator=translator(reading.readings, row.translator, viewer), state=row.state, state_words=_state(reading.readings, row, viewer),
         start_ms=row.start_ms, end_ms=row.end_ms, changed=changed(reading, row), held_back=held_back,
     )  # fmt: skip
 
 
-def _state(row: Row[Any]) -> str:
+def people_of(reading: Reading, row: Row[Any]) -> frozenset[int]:
+    """Whose words a translation is of: everybody heard in its stretch; everybody who took part where other words stand there today."""
+    heard = reading.people_in(row.start_ms, row.end_ms)
+    return heard | frozenset(reading.roles) if changed(reading, row) else heard
+
+
+def _state(readings: Readings, row: Row[Any], viewer: Viewer) -> str:
     told = TRANSLATION_STATES[row.state]
-    return f"{told} ({row.by}, {day(row.at)})" if row.state in (State.CHECKED, State.AGREED) else told
+    return f"{told} ({translator(readings, row.by, viewer)}, {day(row.at)})" if row.state in (State.CHECKED, State.AGREED) else told
 
 
 def translator(readings: Readings, who: str, viewer: Viewer | None) -> str:
-    """What to call a translator: somebody on record as they wish, an account by its name. `viewer` None: in what leaves."""
+    """What to call a translator: somebody on record as they wish, an account by its name, but where it is a name that may not be read.
+    `viewer` None: in what leaves."""
     row = people.by_code(readings.connection, who)
     if row is None:
-        return who
+        reads_names = viewer is not None and viewer.role != Role.READER
+        return who if reads_names or readings.matcher.first_hit(who, any_case=True) is None else WITHHELD
     (standing,) = readings.standings_of([row.id])
-    names, wish = readings.names.get(row.id, []), standing.wish_on(readings.context.on).attribution
+    on = readings.context.on
+    held = any(r.holds_on(on) and r.use is None and r.recording_id is None and r.interview_id is None for r in standing.restraints)
+    names, wish = readings.names.get(row.id, []), Attribution.UNNAMED if held else standing.wish_on(on).attribution
     return called(names, wish, who, viewer) if viewer is not None else attribution_line(names, wish)
 
 
@@ -89,12 +100,32 @@ def trouble(reading: Reading, row: Row[Any]) -> str:
     """Why nobody but who reads names may read it, in a sentence with what to do; "" where everybody may."""
     stretch = (row.start_ms, row.end_ms)
     said = [w for u in reading.overlapping(*stretch) for w in u.words if w.start_ms < row.end_ms and row.start_ms < w.end_ms]
-    missing = masks_missing(row, hidden_in(reading, said), reading)
-    if missing:
-        return missing
+    missing = masks_missing(row, hidden_in(reading, said), reading) or newly_hidden(row, hidden_places(reading, *stretch))
+    return missing or named(reading, row)
+
+
+def named(reading: Reading, row: Row[Any]) -> str:
+    """In a sentence that a name stands in a translation which may not; "" where none does."""
     words, stand = row.text.split(), [_tokens(name) for name in _standing(reading, row)]
-    named = [_tokens(" ".join(words[first : last + 1])) for first, last in named_in(reading, row.text, may_stand(reading, row))]
-    return A_NAME if any(not any(_within(part, whole) for whole in stand) for part in named) else ""
+    found = [_tokens(" ".join(words[first : last + 1])) for first, last in named_in(reading, row.text, may_stand(reading, row))]
+    return A_NAME if any(not any(_within(part, whole) for whole in stand) for part in found) else ""
+
+
+def newly_hidden(row: Row[Any], hidden: Iterable[int]) -> str:
+    """In a sentence that words are hidden (their numbers in the original) which were not when these words were typed; "" where none are.
+    Counting alone would let one mask stand for another name."""
+    return NEWLY_HIDDEN if row.hidden is not None and not set(hidden) <= set(row.hidden) else ""
+
+
+def hidden_places(reading: Reading, start_ms: int, end_ms: int) -> list[int]:
+    """The numbers of the words that are hidden among those of a stretch."""
+    said = [reading.said.words[n] for n in reading.said.touched(start_ms, end_ms)]
+    return hidden_numbers(reading, said)
+
+
+def hidden_numbers(reading: Reading, said: Sequence[Word]) -> list[int]:
+    """The numbers of those of these words that are hidden."""
+    return [n for n, hit in enumerate(under_masks(said, reading.masks())) if hit]
 
 
 def masks_missing(row: Row[Any], hidden: int, reading: Reading) -> str:
@@ -144,7 +175,7 @@ def texts_to_find(reading: Reading, rows: Iterable[Row[Any]]) -> tuple[list[str]
 def home_of(reading: Reading, row: Row[Any], units: Collection[tuple[int, int]]) -> tuple[int, int] | None:
     """The find unit (ms) under which a translation is found: of those it lies in, the one with most of it that is open to nobody
     who may not read all of the translation. None: it is not found, since no unit is as closed as it is."""
-    heard = reading.people_in(row.start_ms, row.end_ms)
+    heard = people_of(reading, row)
     fit = []
     for start_ms, end_ms in units:
         shared = min(end_ms, row.end_ms) - max(start_ms, row.start_ms)
@@ -156,8 +187,10 @@ def home_of(reading: Reading, row: Row[Any], units: Collection[tuple[int, int]])
 
 
 # -- writing -----------------------------------------------------------------------------------------------------------
-def stretch_to_translate(readings: Readings, viewer: Viewer, recording_id: int, start_ms: int, end_ms: int) -> tuple[Stretch, str, str]:
-    """(the stretch rounded outwards to whole words, what is said there with its masks, a checksum of it). Raises BadInput where nothing is
+def stretch_to_translate(
+    readings: Readings, viewer: Viewer, recording_id: int, start_ms: int, end_ms: int
+) -> tuple[Stretch, str, str, list[int]]:  # fmt: skip
+    """(the stretch rounded outwards to whole words, what is said there with its masks, a checksum of it, which of its words are hidden). Raises BadInput where nothing is
     said, Refused where any of it is closed to this viewer."""
     reading = readings.of(recording_id)
     said = [reading.said.words[n] for n in reading.said.touched(start_ms, end_ms)]
@@ -168,4 +201,4 @@ def stretch_to_translate(readings: Readings, viewer: Viewer, recording_id: int, 
     if not reading.judge(around, reading.people_in(*around), TEAM, Way.WORDS, viewer).allowed:
         raise Refused("Something is closed here.", (), "It can be translated when it is open again.")
     told = " ".join(t.text for t in mask_words(said, reading.masks(), instead=reading.instead()))
-    return stretch, told, original_sha256(reading.said.spoken(*around))
+    return stretch, told, original_sha256(reading.said.spoken(*around)), hidden_places(reading, *around)

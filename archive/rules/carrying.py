@@ -125,6 +125,12 @@ class Carrying:
             return start_ms, end_ms
         return min(w.start_ms for w in words), max(_end(w) for w in words)
 
+    def followed(self, numbers: Iterable[int], before: tuple[int, int], now: tuple[int, int]) -> list[int]:
+        """Words of a passage (ms) by their numbers in it, as they are numbered where it stands now; without those that are not found again."""
+        old, new = self._old.touched(*before), {n: k for k, n in enumerate(self._new.touched(*now))}
+        partners = (self._partner(old[k]) for k in numbers if k < len(old))
+        return sorted({new[p] for p in partners if p is not None and p in new})
+
     def _partner(self, n: int) -> int | None:
         """The very word, which kept its times; else its equal, where that is near."""
         word = self._old.words[n]

@@ -46,6 +46,7 @@ TEAM_ONLY = "for-the-team"
 LEFT_OVER_S = 3600
 SHEET_MS = 1000  # where no sound leaves, a sheet counts as so much; beside clips it takes no time
 NOT_GIVEN = "Something in this export may not leave any more, so it was not given; the register says that it was approved."
+MOVED = "Something in this export was decided otherwise since it was approved, so it was not given; the register says that it was approved."
 NOTHING_MAY = "Nothing went out: none of it may leave for this use today. Its own page has every reason."
 
 
@@ -131,7 +132,7 @@ class Exports:
 
     def _whole(self, lease: Lease, viewer: Viewer) -> str:
         codes, use, to = lease.args["excerpts"], lease.args["use"], lease.args["to"]
-        lease.keep(lambda connection: lease.note(connection, export=None, staging=None, report=None, held_back=None))
+        lease.keep(lambda connection: lease.note(connection, export=None, staging=None, report=None, held_back=None, digest=None))
         with self._rooms.db.read() as connection:
             consent_rows.load_use(connection, use)
             code = excerpts.next_export_code(connection)
@@ -161,12 +162,16 @@ class Exports:
             row = excerpts.export_by_code(connection, lease.outcome["report"]["code"])
             sums = {f.name: f.sha256 for f in excerpts.files(connection, lease.outcome["export"])}
             gone = _no_longer(Readings(connection, self._rooms.context()), row) if row is not None else ()
+            # A name, a panel, a tick, an excerpt set aside: whatever was decided on then is decided on once more.
+            moved = row is not None and lease.outcome.get("digest") != self._clear(connection, lease.args["excerpts"], lease.args["use"], row.code).digest
         staging, target = self._rooms.folder / STAGING / str(lease.outcome["staging"]), Path(row.folder if row is not None else "")
         if not _holds(target, sums):
             if not _holds(staging, sums):
                 return ""
             if gone:
                 raise Refused(NOT_GIVEN, tuple(f"{code}: {why}" for code, why in gone), "Export the other excerpts anew.")
+            if moved:
+                raise Refused(MOVED, (), "Export it anew.")
             try:
                 _give(staging, target)
             except OSError as error:
@@ -325,7 +330,7 @@ class Exports:
                 items=len(first.export.quotes), files=len(sums), refused=[r.excerpt for r in first.refused if EXCERPT.fullmatch(r.excerpt)],
                 draft=first.export.draft, listened=len(first.export.clips) if report.listened.startswith(HEARD_NOTHING) else 0,
             )  # fmt: skip
-            lease.note(connection, export=export_id, staging=lease.staging, report=asdict(report))
+            lease.note(connection, export=export_id, staging=lease.staging, report=asdict(report), digest=again.digest)
 
         lease.keep(approve)
 

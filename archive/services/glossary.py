@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import replace
 from pathlib import Path
@@ -25,6 +26,7 @@ from archive.services.sheets import Sheet, Typed
 COLUMNS = ("word", "language", "meanings")
 MOST_WORD, MOST_TEXT = 120, 2000
 HOLDS_A_NAME = "Somebody's name stands in it, and the glossary stands beside every transcript. Say it without; a code may stand as its source."
+_NOT_IN_CODES = re.compile(r"[^\w.-]+")
 _OPERATORS = frozenset({"and", "or", "not"})
 
 
@@ -126,7 +128,7 @@ class Glossary:
 
 def _without(row: GlossaryRow, codes: Set[str]) -> GlossaryRow:
     """An entry without a source or a note that gives somebody's code."""
-    given = {text: "" if codes & {word.strip(".,;:()") for word in text.split()} else text for text in (row.source, row.note)}
+    given = {text: "" if codes & {word.strip("-.") for word in _NOT_IN_CODES.split(text)} else text for text in (row.source, row.note)}
     return replace(row, source=given[row.source], note=given[row.note])
 
 

@@ -45,7 +45,7 @@ class Translating:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             row, one, readings = self._shown(connection, viewer, code)
-            _, original, _ = stretch_to_translate(readings, viewer, row.recording_id, row.start_ms, row.end_ms)
+            _, original, *_ = stretch_to_translate(readings, viewer, row.recording_id, row.start_ms, row.end_ms)
             before, told = None, []
             for r in translations.history(connection, code):
                 if (r.number, r.state) != before:
@@ -75,7 +75,7 @@ class Translating:
             if first is not None and last is not None:
                 start_ms, end_ms = custody.range_in_time(connection, viewer, row.id, first, last, self._rooms.context())
             readings = Readings(connection, self._rooms.context())
-            stretch, original, _ = stretch_to_translate(readings, viewer, row.id, start_ms, end_ms)
+            stretch, original, *_ = stretch_to_translate(readings, viewer, row.id, start_ms, end_ms)
             return ToTranslate(recording, stretch.start_ms, stretch.end_ms, original)
 
     def write(
@@ -89,11 +89,11 @@ class Translating:
             row = self._recording(connection, recording)
             readings = Readings(connection, self._rooms.context())
             who = self._translator(readings, viewer, translator)
-            stretch, _, sha256 = stretch_to_translate(readings, viewer, row.id, start_ms, end_ms)
+            stretch, _, sha256, hidden = stretch_to_translate(readings, viewer, row.id, start_ms, end_ms)
             code, now = translations.new_code(connection), self._rooms.now()
             translations.add(
                 connection, code=code, number=1, recording_id=row.id, start_ms=stretch.start_ms, end_ms=stretch.end_ms, original_sha256=sha256,
-                language=language, text=text, translator=who, state=State.DRAFT.value, by=viewer.name, at=now,
+                language=language, text=text, translator=who, state=State.DRAFT.value, by=viewer.name, at=now, hidden=hidden,
             )  # fmt: skip
             self._after(connection, viewer, row.id, code, "translation written", now)
             return code
@@ -105,11 +105,11 @@ class Translating:
         text = _text(text)
         with self._rooms.db.write() as connection:
             row, _, readings = self._shown(connection, viewer, code)
-            stretch, _, sha256 = stretch_to_translate(readings, viewer, row.recording_id, row.start_ms, row.end_ms)
+            stretch, _, sha256, hidden = stretch_to_translate(readings, viewer, row.recording_id, row.start_ms, row.end_ms)
             who = self._translator(readings, viewer, translator) if translator.strip() else row.translator
             self._add(
                 connection, viewer, row, "translation changed", number=row.number + 1, start_ms=stretch.start_ms, end_ms=stretch.end_ms,
-                original_sha256=sha256, text=text, translator=who, state=State.DRAFT.value,
+                original_sha256=sha256, text=text, translator=who, state=State.DRAFT.value, hidden=hidden,
                 language=languages.tag(language) if language.strip() else row.language,
             )  # fmt: skip
 

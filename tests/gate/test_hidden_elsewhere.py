@@ -38,6 +38,13 @@ def titled(archive: Archive, code: str, title: str) -> str:
     return archive.recordings.page(READER, code).shown.title
 
 
+def test_who_withdrew_is_named_in_no_title_of_what_others_say(cast_archive: Archive, add_interview: AddInterview) -> None:
+    code = add_interview(cast_archive, 84, ["N-21:narrator", "N-28:narrator"], [("N-21", cast.words_of("She sang all the day long"))])
+    assert titled(cast_archive, code, "Ottilie Crane sings") == "Ottilie Crane sings"
+    cast_archive.consent.withdraw(KEEPER, "N-28", how="letter")
+    assert "Ottilie" not in cast_archive.recordings.page(READER, code).shown.title
+
+
 TITLES = (
     ("Osbert Grimshaw’s rope", "[name withheld]’s rope"), ("The Grimshaws", "The [name withheld]"), ("Grimshaw, Osbert", "[name withheld]"),
     ("GRIMSHAW and the kettle", "[name withheld] and the kettle"), ("Rope for Ted", "Rope for [name withheld]"),

@@ -251,6 +251,16 @@ def test_what_was_approved_is_not_given_once_somebody_withdrew(cast_archive: Arc
     assert again.state == "approved" and again.recall
 
 
+def test_what_was_approved_is_not_given_once_it_was_set_aside(cast_archive: Archive, tmp_path: Path) -> None:
+    """Nothing was withdrawn; but what is given late is given as it is decided then."""
+    out = tmp_path / "out"
+    crashed(cast_archive, out, "before")
+    cast_archive.excerpts.set_aside(cast.EDITOR, "EX-1")
+    with pytest.raises(Refused, match="decided otherwise"):
+        cast_archive.exports.make(cast.EDITOR, ["EX-1"], "exhibition", out)
+    nothing_left(cast_archive, out)
+
+
 def stopped_by(archive: Archive, monkeypatch: pytest.MonkeyPatch, act: Callable[[Viewer, int], None]) -> int:
     """An export of EX-1 with which somebody else does this while its clips are listened to; returns its job."""
     job_id = archive.exports.queue(cast.EDITOR, [choose(archive, "N-21")], "exhibition")

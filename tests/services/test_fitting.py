@@ -85,6 +85,15 @@ def test_a_line_that_is_typed_in_meanwhile_is_left_as_it_is(archive: Archive) ->
     assert archive.correcting.lines(cast.EDITOR, CODE) == before
 
 
+def test_whose_account_was_closed_changes_nothing_any_more(archive: Archive) -> None:
+    key = type_it(archive)
+    archive.fitting.queue(cast.EDITOR, CODE, ())
+    archive.accounts.close(cast.KEEPER, cast.EDITOR.name)
+    job = work(archive)
+    assert job.state == "stopped" and "may not any more" in job.words
+    assert archive.correcting.lines(cast.KEEPER, CODE)[0][0].key == key
+
+
 def test_what_cannot_be_asked_for_is_said_in_words(archive: Archive, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     (line,) = archive.correcting.lines(cast.EDITOR, CODE)[0]
     with pytest.raises(BadInput, match="time from the sound"):

@@ -30,6 +30,9 @@ def test_a_sheet_is_read_and_corrected_by_the_same_word(cast_archive: Archive, t
     ]  # fmt: skip
     cast_archive.glossary.write(EDITOR, {"word": "hiraeth", "language": "cy", "meanings": "longing for home", "source": "told by N-28."})
     assert [cast_archive.glossary.called(v, "hiraeth").row.source for v in (EDITOR, READER)] == ["told by N-28.", ""], "codes are the team's"
+    for told in ("N-28’s mother", "N-21/N-28", "“N-28”", "[N-28]"):
+        cast_archive.glossary.write(EDITOR, {"word": "hiraeth", "language": "cy", "meanings": "longing for home", "source": told})
+        assert cast_archive.glossary.called(READER, "hiraeth").row.source == ""
     with pytest.raises(NotAllowed):
         cast_archive.glossary.write(READER, {"word": "rope", "language": "en", "meanings": "a line"})
     cast_archive.glossary.drop(EDITOR, 1)

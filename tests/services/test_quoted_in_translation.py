@@ -13,8 +13,8 @@ from docx.oxml.ns import qn
 
 from archive.app import Archive
 from archive.db import consent_rows, people
-from archive.domain.values import Answer, Attribution, Review, VoiceWish
-from archive.errors import BadInput, Clash
+from archive.domain.values import Answer, Attribution, Review, Role, VoiceWish
+from archive.errors import BadInput, Clash, Refused
 from archive.services.rows import ExcerptRow, ExportReport
 from tests import cast
 from tests.cast import EDITOR, KEEPER
@@ -163,3 +163,37 @@ def test_the_original_stays_pinned_where_the_transcript_changed(cast_archive: Ar
         cast_archive.translating.say_state(KEEPER, made, "checked")
     cast_archive.translating.change(EDITOR, made, POLISH)
     assert row_of(cast_archive, code).words_may.sentences[0].startswith("Its translation is not of exactly these words")
+
+
+def test_no_file_names_a_translator_who_is_not_to_be_named(cast_archive: Archive, tmp_path: Path) -> None:
+    """An account under the name of somebody on record."""
+    cast_archive.accounts.add(KEEPER, "Lena Fosse", Role.EDITOR, cast.PASSWORD)
+    code = cast_archive.excerpts.choose(EDITOR, CODE, MEMBER.text, "exhibition")
+    cast_archive.translating.write(EDITOR, CODE, 500, 5500, "pl", POLISH, "Lena Fosse")
+    cast_archive.excerpts.show_as(EDITOR, code, "both")
+    report, files = given(cast_archive, [code], tmp_path / "out")
+    assert not report.refused
+    assert json.loads(files["DRAFT-quotes.json"].read_text(encoding="utf-8"))["quotes"][0]["translation"]["credit"] == "Translated from English."
+    assert not any("Fosse" in path.read_text(encoding="utf-8") for name, path in files.items() if name.endswith((".vtt", ".srt")))
+
+
+def test_a_file_is_not_handed_out_again_once_its_translation_names_somebody_hidden(cast_archive: Archive, tmp_path: Path) -> None:
+    code, made = quoted(cast_archive, text="Smarowaliśmy windę z Rosalind Veck")
+    report, _ = given(cast_archive, [code], tmp_path / "out")
+    assert cast_archive.exports.file(EDITOR, report.code, "DRAFT-quotes.json").is_file()
+    other, spoken = cast.recording_of("N-21"), cast.words_of("It was Rosalind Veck who sold it")
+    cast.give_words(cast_archive, other, [("N-21", spoken)])
+    cast_archive.naming.decide(EDITOR, other, spoken[2].start_ms, spoken[3].end_ms, "", "hide", "they asked")
+    for _ in range(2):  # as it is, and after it was put right: what went out says it still
+        with pytest.raises(Refused):
+            cast_archive.exports.file(EDITOR, report.code, "DRAFT-quotes.json")
+        assert cast_archive.exports.register(EDITOR)[0].recall
+        cast_archive.translating.change(EDITOR, made, "Smarowaliśmy windę z [name withheld]")
+
+
+def test_a_corrected_letter_takes_nothing_down(cast_archive: Archive, tmp_path: Path) -> None:
+    code, made = quoted(cast_archive)
+    report, _ = given(cast_archive, [code], tmp_path / "out")
+    cast_archive.translating.change(EDITOR, made, POLISH + "!")
+    cast_archive.excerpts.show_as(EDITOR, code, "original")
+    assert cast_archive.exports.file(EDITOR, report.code, "DRAFT-quotes.json").is_file() and not cast_archive.exports.register(EDITOR)[0].recall

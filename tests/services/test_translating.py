@@ -7,7 +7,7 @@ import pytest
 from archive.app import Archive, Asked
 from archive.db import translations
 from archive.domain.cleared import ShownTranslation
-from archive.domain.values import Viewer, Word
+from archive.domain.values import Role, Viewer, Word
 from archive.errors import BadInput, Clash, NotAllowed, NotFound, Refused
 from tests import cast
 from tests.cast import CAST, EDITOR, KEEPER, READER, VIEWERS
@@ -132,6 +132,54 @@ def test_a_name_that_may_stand_in_the_original_may_stand_in_its_translation(cast
     assert [one.text for one in read(cast_archive, READER, NAMED)] == [named]
 
 
+def hide(archive: Archive, recording: str, word: Word, decision: str = "hide") -> None:
+    archive.naming.decide(EDITOR, recording, word.start_ms, word.end_ms, "", decision, "decided")
+
+
+MET = cast.words_of("We met the farrier and the cobbler by the old mill")
+
+
+@pytest.mark.parametrize("text", ["Spotkaliśmy [name withheld] i szewca", "Spotkaliśmy kowala i szewca przy [name withheld]"])
+def test_a_mask_that_stood_for_something_else_hides_nobody_later(cast_archive: Archive, text: str) -> None:
+    """Another language bends names, and one mask is as good as another where they are only counted."""
+    cast.give_words(cast_archive, OPEN, [("N-28", MET)])
+    hide(cast_archive, OPEN, MET[3])
+    code = write(cast_archive, OPEN, text, 10)
+    assert read(cast_archive, READER, OPEN)
+    hide(cast_archive, OPEN, MET[3], "keep")
+    assert read(cast_archive, READER, OPEN), "less is hidden now"
+    hide(cast_archive, OPEN, MET[6])
+    assert read(cast_archive, READER, OPEN) == () and read(cast_archive, EDITOR, OPEN)[0].held_back.startswith("Something is hidden")
+    assert cast_archive.finding.ask(READER, Asked("spotkaliśmy")).total == 0
+    later = [Word(w.text, w.start_ms + 300, w.end_ms + 300) for w in MET]
+    cast.give_words(cast_archive, OPEN, [("N-28", later)])
+    assert read(cast_archive, READER, OPEN) == (), "heard again it is held back as before"
+    cast_archive.translating.change(EDITOR, code, "Spotkaliśmy kowala i [name withheld]")
+    assert read(cast_archive, READER, OPEN)
+    cast.give_words(cast_archive, OPEN, [("N-28", MET)])
+    assert read(cast_archive, READER, OPEN), "and what withholds it is read wherever its words are"
+
+
+def test_a_name_hidden_in_another_recording_is_found_in_no_translation(cast_archive: Archive) -> None:
+    write(cast_archive, OPEN, "Smarowaliśmy windę z Rosalind Veck", 6)
+    assert cast_archive.finding.ask(READER, Asked("Veck")).total == 1
+    spoken = cast.words_of("It was Rosalind Veck who sold it")
+    cast.give_words(cast_archive, NAMED, [("N-21", spoken)])
+    cast_archive.naming.decide(EDITOR, NAMED, spoken[2].start_ms, spoken[3].end_ms, "", "hide", "they asked")
+    assert read(cast_archive, READER, OPEN) == () and cast_archive.finding.ask(READER, Asked("Veck")).total == 0
+    assert cast_archive.records.check(KEEPER) == ()
+
+
+def test_a_translator_whose_name_may_not_be_read_is_not_named(cast_archive: Archive) -> None:
+    """An account under the name of somebody on record, who is not to be named."""
+    cast_archive.accounts.add(KEEPER, "Lena Fosse", Role.EDITOR, cast.PASSWORD)
+    write_by = cast_archive.translating.write(EDITOR, OPEN, 500, 3000, "pl", POLISH, "Lena Fosse")
+    cast_archive.translating.say_state(Viewer("Lena Fosse", Role.EDITOR), write_by, "agreed")
+    (one,) = read(cast_archive, READER, OPEN)
+    assert "Lena" not in f"{one.translator} {one.state_words}" and read(cast_archive, EDITOR, OPEN)[0].translator == "Lena Fosse"
+    assert "Lena" not in cast_archive.finding.ask(READER, Asked("kołowrót")).hits[0].translated
+
+
 # -- when words change -------------------------------------------------------------------------------------------------
 def test_an_edit_elsewhere_leaves_it_and_one_inside_marks_it(cast_archive: Archive) -> None:
     code = write(cast_archive, OPEN, POLISH, 6)
@@ -153,6 +201,15 @@ def test_an_edit_elsewhere_leaves_it_and_one_inside_marks_it(cast_archive: Archi
     assert not read(cast_archive, READER, OPEN)[0].changed
     with cast_archive.rooms.db.read() as connection:
         assert {r.number for r in translations.history(connection, code)} == {1, 2}, "what the archive carried is nobody's new wording"
+
+
+def test_what_was_closed_stays_closed_in_translation_though_its_words_are_not_heard_again(cast_archive: Archive) -> None:
+    spoken = cast.words_of("We greased the windlass twice a week and it sang all the same")
+    write(cast_archive, OPEN, POLISH + ", a ona śpiewała", 11)
+    cast_archive.consent.seal(EDITOR, OPEN, spoken[0].start_ms, spoken[5].end_ms, "asked")
+    cast.give_words(cast_archive, OPEN, [("N-28", spoken[7:])])
+    for viewer in VIEWERS:
+        assert read(cast_archive, viewer, OPEN) == () and cast_archive.finding.ask(viewer, Asked("śpiewała")).total == 0
 
 
 # -- found -------------------------------------------------------------------------------------------------------------
