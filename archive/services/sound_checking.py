@@ -63,9 +63,7 @@ class SoundChecking:
             return self._add(connection, viewer, code)
 
     def _add(self, connection: Connection, viewer: Viewer, code: str) -> int:
-        row = recordings.by_code(connection, code)
-        if row is None:
-            raise NotFound("There is no such recording.", "See the list of recordings.")
+        row = recordings.named(connection, code)
         args = {"recording": row.id, **asking(connection, viewer)}
         return jobs.add_once(connection, KIND, row.code, args, viewer.name, self._rooms.now(), total=row.duration_ms)
 

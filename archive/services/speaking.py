@@ -55,7 +55,7 @@ class Speaking:
         """Who takes part, how much is assigned, what is suggested: codes and times, no words."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             roles = people.participants(connection, row.interview_id)
             codes = people.codes_by_id(connection)
             times = custody.times_of_utterances(connection, row.id)
@@ -130,7 +130,7 @@ class Speaking:
         """Utterances without a speaker that surely sound like this one (not itself). Raises Clash where nothing was listened to."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             if not likeness.of(connection, [row.id]):
                 raise Clash("Our own computer has not listened to the voices here.", "Let it listen first.")
             interview = self._interview(connection, row)
@@ -152,7 +152,7 @@ class Speaking:
         if any(now.get(utterance) != person for utterance, person in seen.items()):
             raise Clash("Some of these suggestions have changed since the page was loaded. Nothing was taken.", "Load the page again.")
         with self._rooms.db.write() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             persons = people.ids_by_code(connection)
             waiting = {block for block, *_, speaker in custody.times_of_utterances(connection, row.id) if speaker is None}
             if not set(seen) <= waiting:
@@ -163,7 +163,7 @@ class Speaking:
         """Say that somebody speaks in this stretch: every utterance that lies in it is theirs. Returns how many changed."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             person_id = people.ids_by_code(connection).get(person)
             if person_id not in people.participants(connection, row.interview_id):
                 raise BadInput("This person did not take part in this interview.", "Add them to the interview first.")
@@ -179,7 +179,7 @@ class Speaking:
         """It is decided who speaks: what the voices of this interview are like is deleted. True where there was anything."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             gone = likeness.forget(connection, recordings.beside(connection, row.id))
             if gone:
                 audit.record(connection, viewer.name, "voices forgotten", f"recording {row.id}", self._rooms.now())
@@ -210,7 +210,7 @@ class Speaking:
         """
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             if not self._to_compare(connection, row):
                 raise BadInput("There is nothing to compare here.", "Voices are told apart where one microphone heard several people.")
             ids = [r for r in recordings.beside(connection, row.id) if r == row.id or self._comparable(connection, r)]
@@ -270,12 +270,6 @@ class Speaking:
         wanted = sorted({w for u in said for w in windows_of(u.start_ms, u.end_ms)})
         kept = {tuple(w) for row in likeness.of(connection, [recording_id]) for w in row.windows}
         return [w for w in wanted if w not in kept], len(kept)
-
-    def _find(self, connection: Connection, code: str) -> Row[Any]:
-        row = recordings.by_code(connection, code)
-        if row is None:
-            raise NotFound("There is no such recording.", "See the list of recordings.")
-        return row
 
 
 def _piece(utterance: Utterance, windows: Windows) -> Piece:

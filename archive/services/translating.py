@@ -33,9 +33,7 @@ class Translating:
         """Every translation (of one recording) that this viewer may read, in the order of recordings and time."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            rows = [r for r in recordings.everything(connection) if recording in ("", r.code)]
-            if recording and not rows:
-                raise NotFound("There is no such recording.", "See the list of recordings.")
+            rows = recordings.all_or_named(connection, recording)
             readings = Readings(connection, self._rooms.context())
             having = set(translations.recordings_with(connection))
             return tuple(TranslationRow(r.code, one) for r in rows if r.id in having for one in show_translations(readings, viewer, r.id, outline=True))
@@ -71,7 +69,7 @@ class Translating:
         from–to (ms); whole words. Raises BadInput, Refused."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._recording(connection, recording)
+            row = recordings.named(connection, recording)
             if first is not None and last is not None:
                 start_ms, end_ms = custody.range_in_time(connection, viewer, row.id, first, last, self._rooms.context())
             readings = Readings(connection, self._rooms.context())
@@ -86,7 +84,7 @@ class Translating:
         need(viewer, *EDITORS)
         language, text = languages.tag(language), _text(text)
         with self._rooms.db.write() as connection:
-            row = self._recording(connection, recording)
+            row = recordings.named(connection, recording)
             readings = Readings(connection, self._rooms.context())
             who = self._translator(readings, viewer, translator)
             stretch, _, sha256 = stretch_to_translate(readings, viewer, row.id, start_ms, end_ms)
@@ -148,12 +146,6 @@ class Translating:
         if who != viewer.name and not is_known(readings, who):
             raise BadInput("Who was named as the translator is neither an account nor on record.", "Name an account, or add the person first (toldhere people add).")
         return who
-
-    def _recording(self, connection: Connection, code: str) -> Row[Any]:
-        row = recordings.by_code(connection, code)
-        if row is None:
-            raise NotFound("There is no such recording.", "See the list of recordings.")
-        return row
 
 
 def _text(text: str) -> str:
