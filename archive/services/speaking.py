@@ -25,7 +25,6 @@ from archive.rules import whose_voice
 from archive.rules.whose_voice import Piece, Voices
 from archive.services.recordings import keep_speakers
 from archive.services.rooms import EDITORS, Rooms, need
-from archive.services.rows import SpeakingPage, VoiceChange, VoiceLine, VoiceSuggestion
 from archive.services.work import Lease
 from archive.speech.likeness import SIZE, likenesses, windows_of
 
@@ -34,6 +33,60 @@ PIECE_MS = 60_000  # heard and committed alone: about a second's work
 KEPT_DAYS = 30  # undecided, it is deleted all the same; listening again takes minutes
 CLOSE_MS = 20  # by which a window may stick out of its utterance
 Windows = dict[tuple[int, int], np.ndarray[Any, np.dtype[np.float32]]]
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceLine:
+    """Somebody who takes part. `key`: the digit that assigns to them (0: none); `said_ms`: how much is theirs in this interview;
+    `named`: enough of it to know their voice by."""
+
+    code: str
+    role: str
+    key: int
+    said_ms: int
+    named: bool
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceSuggestion:
+    """One utterance without a speaker sounds like somebody. `lean` 0-1: how far from the next voice to this one. Not a fact."""
+
+    utterance_id: int
+    start_ms: int
+    end_ms: int
+    code: str
+    sure: bool
+    lean: float
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceChange:
+    """Perhaps two voices in one utterance: `first` until about `at_ms`, then `second`. Offered for splitting."""
+
+    utterance_id: int
+    at_ms: int
+    first: str
+    second: str
+
+
+@dataclass(frozen=True, slots=True)
+class SpeakingPage:
+    """Who speaks in one recording: what is assigned, what is not, what is suggested. Codes and times, no words."""
+
+    recording: str
+    people: tuple[VoiceLine, ...]
+    unassigned: int
+    unassigned_ms: int
+    spoken_ms: int
+    asked_ms: int  # of each voice, to be named first
+    by_voice: bool  # one microphone and several people: voices can be compared
+    listening: bool  # a job for it waits or works
+    heard: bool  # this recording was listened to
+    kept_until: str  # the moment at which what is kept of this interview's voices is deleted, decided or not; "" where nothing is
+    ready: bool = False  # enough is named of two voices at least
+    suggestions: tuple[VoiceSuggestion, ...] = ()
+    changes: tuple[VoiceChange, ...] = ()
+    refused: tuple[str, ...] = ()  # why our own computer may not listen
 
 
 @dataclass(frozen=True, slots=True)
