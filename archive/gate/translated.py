@@ -11,6 +11,7 @@ from typing import Any
 
 from archive.db import accounts, people, translations
 from archive.db.session import Row
+from archive.domain.agreements import TEAM
 from archive.domain.attribution import attribution_line
 from archive.domain.cleared import GATE_TOKEN, ShownTranslation
 from archive.domain.languages import name
@@ -24,7 +25,6 @@ from archive.errors import BadInput, Refused
 from archive.gate.reading import Reading, Readings, called
 from archive.gate.titles import named_in
 
-TEAM = "team"
 A_NAME = "A name that is hidden, or that may not stand beside this recording, stands in the translation. Write [name withheld] there."
 MASKS = "The original hides something in {places}, the translation in {here}. Write [name withheld] wherever the original does."
 
