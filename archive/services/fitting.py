@@ -13,11 +13,12 @@ from archive.db import audit, jobs, languages, recordings, sittings
 from archive.db.session import Connection
 from archive.domain.languages import Spoken
 from archive.domain.phrases import many
-from archive.domain.values import Role, Viewer, Word
+from archive.domain.values import Viewer, Word
 from archive.errors import BadInput, Clash
 from archive.gate.fitted import ToFit, fitted_change, lines_to_fit
 from archive.gate.reading import Readings
 from archive.gate.typing import lines_now
+from archive.services.asking import asked_by, asking
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.transcribing import Hired
 from archive.services.work import Lease
@@ -62,7 +63,7 @@ class Fitting:
             named = [a.line.key for a in asked if a.which]
             if not named:
                 raise BadInput("Every word here has its time from the sound.", "Only words that somebody typed are put to it.")
-            args = {"recording": row.id, "keys": named, "by": viewer.name, "role": viewer.role.value}
+            args = {"recording": row.id, "keys": named, **asking(connection, viewer)}
             jobs.add_job(connection, KIND, row.code, args, viewer.name, self._rooms.now(), total=len(named), anew=True)
             audit.record(connection, viewer.name, "words put to the sound", f"recording {row.id}", self._rooms.now(), lines=len(named))
         return self.state(viewer, code)
@@ -80,8 +81,8 @@ class Fitting:
     def run(self, lease: Lease) -> str:
         """Do one job, line by line; each is kept at once. Raises Refused, ModelMissing, LeaseLost."""
         keys: list[int] = lease.args["keys"]
-        viewer = Viewer(lease.args["by"], Role(lease.args["role"]))
         with self._rooms.db.read() as connection:
+            viewer = asked_by(connection, lease)
             row = recordings.by_id(connection, lease.args["recording"])
             master, spoken = recordings.master_of(connection, row.id), languages.of(connection, row.id)
         source = self._rooms.masters.path(master.sha256, master.extension)
