@@ -7,7 +7,7 @@ from typing import Any
 from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as Answer
 
-from archive.app import LineAct, as_json
+from archive.app import LineAct, as_json, phrases
 from archive.errors import BadInput
 from webui import drawing, testimony
 from webui.desk import archive, viewer, whole_number
@@ -29,6 +29,7 @@ def desk(code: str) -> str:
         playable=testimony.stretches(playable), wave=drawing.wave_path(heard.peaks),
         silent_bars=drawing.bars([(s, e, "") for s, e in drawing.gaps(playable, heard.duration_ms)], heard.duration_ms),
         start=as_json({"count": count, "lines": lines, "desk": archive().correcting.desk(viewer(), code)}, None),
+        states=as_json(phrases.STATES, None),
         start_ms=min(max(0, request.args.get("from", 0, type=int)), heard.duration_ms),
     )  # fmt: skip
 
