@@ -73,7 +73,7 @@ def translations_write(at: Desk, stretch: str, language: str, text: str, transla
     recording, start_ms, end_ms = phrases.stretch(stretch)
     code = at.archive.translating.write(at.viewer, recording, start_ms, end_ms, language, text, translator)
     page = at.archive.translating.one(at.viewer, code)
-    say(f"{code}, of: {page.original}")
+    say(f"{code}, of: {page.words.original}")
     if page.shown.held_back:
         say(f"{phrases.NOT_FOR_READERS} {page.shown.held_back}")
 

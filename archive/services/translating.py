@@ -43,13 +43,14 @@ class Translating:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             row, one, readings = self._shown(connection, viewer, code)
-            _, original, _ = stretch_to_translate(readings, viewer, row.recording_id, row.start_ms, row.end_ms)
+            stretch, original, _ = stretch_to_translate(readings, viewer, row.recording_id, row.start_ms, row.end_ms)
+            code_of = recordings.by_id(connection, row.recording_id).code
             before, told = None, []
             for r in translations.history(connection, code):
                 if (r.number, r.state) != before:
                     told.append(f"{begin(TRANSLATION_STATES[r.state])}: {r.by}, {day(r.at)}")
                 before = (r.number, r.state)
-            return TranslationPage(recordings.by_id(connection, row.recording_id).code, original, one, tuple(told))
+            return TranslationPage(ToTranslate(code_of, stretch.start_ms, stretch.end_ms, original), one, tuple(told))
 
     def _shown(self, connection: Connection, viewer: Viewer, code: str) -> tuple[Row[Any], ShownTranslation, Readings]:
         row = translations.by_code(connection, code)
@@ -62,16 +63,12 @@ class Translating:
         return row, one, readings
 
     # -- writing -----------------------------------------------------------------------------------------------
-    def look(
-        self, viewer: Viewer, recording: str, first: tuple[int, int] | None, last: tuple[int, int] | None, start_ms: int = 0, end_ms: int = 0
-    ) -> ToTranslate:  # fmt: skip
-        """The words that somebody is about to translate: from one to another (utterance, number of the word), or what is said
-        from–to (ms); whole words. Raises BadInput, Refused."""
+    def look(self, viewer: Viewer, recording: str, first: tuple[int, int], last: tuple[int, int]) -> ToTranslate:
+        """The words that somebody is about to translate: from one to another (utterance, number of the word). Raises BadInput, Refused."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             row = recordings.named(connection, recording)
-            if first is not None and last is not None:
-                start_ms, end_ms = custody.range_in_time(connection, viewer, row.id, first, last, self._rooms.context())
+            start_ms, end_ms = custody.range_in_time(connection, viewer, row.id, first, last, self._rooms.context())
             readings = Readings(connection, self._rooms.context())
             stretch, original, _ = stretch_to_translate(readings, viewer, row.id, start_ms, end_ms)
             return ToTranslate(recording, stretch.start_ms, stretch.end_ms, original)
