@@ -19,7 +19,7 @@ from archive.domain.letters import without_possessive
 from archive.domain.masking import BRACKETED, MASK, mask_words
 from archive.domain.phrases import TRANSLATION_STATES, day, many
 from archive.domain.quoting import text_tokens
-from archive.domain.translating import State, count_masks, in_place, original_sha256
+from archive.domain.translating import MAY_BE_FINAL, count_masks, in_place, original_sha256
 from archive.domain.values import Role, Stretch, Viewer, Way, Word
 from archive.errors import BadInput, Refused
 from archive.gate.reading import Reading, Readings, called
@@ -62,7 +62,7 @@ def shown(reading: Reading, viewer: Viewer, row: Row[Any]) -> ShownTranslation |
 
 def _state(row: Row[Any]) -> str:
     told = TRANSLATION_STATES[row.state]
-    return f"{told} ({row.by}, {day(row.at)})" if row.state in (State.CHECKED, State.AGREED) else told
+    return f"{told} ({row.by}, {day(row.at)})" if row.state in MAY_BE_FINAL else told
 
 
 def translator(readings: Readings, who: str, viewer: Viewer | None) -> str:
