@@ -8,13 +8,13 @@ from archive.services.work import Lease
 
 
 class OwnLease(Lease):
-    """The first job that waits to be taken in, claimed. Raises AssertionError where none does."""
+    """The first job of a kind that waits, claimed. Raises AssertionError where none does."""
 
-    def __init__(self, archive: Archive, token: str = "test") -> None:
+    def __init__(self, archive: Archive, token: str = "test", kind: str = "take in") -> None:
         rooms = archive.rooms
         with rooms.db.write() as connection:
             row = jobs.claim(connection, token, rooms.seconds(), 60, rooms.now(), idle=False)
-        assert row is not None and row.kind == "take in", "nothing waits to be taken in"
+        assert row is not None and row.kind == kind, "nothing of this kind waits"
         super().__init__(rooms, row, token)
 
     def close(self, state: str, words: str) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from archive.app import phrases
-from archive.cli.desk import Desk, desk, json_option, say, say_json, table, warn
+from archive.cli.desk import Desk, desk, json_option, say, say_aside, say_json, table, warn
 
 PATH = click.Path(path_type=Path)
 PARTS = ("start", "middle", "end")
@@ -56,7 +56,7 @@ def copies_to(at: Desk, folder: Path, other_disk: bool) -> None:
 @desk
 def copies_make(at: Desk) -> None:
     """Write what waits to the second place and read it back. Stop it at any time: it goes on."""
-    say(at.archive.copies.make(at.viewer))
+    say(at.archive.copies.make(at.viewer, say_aside))
 
 
 @copies.command("cards")

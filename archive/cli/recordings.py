@@ -40,7 +40,7 @@ def ingest(
     if as_data:
         say_json(found)
     if at.archive.second_place.chosen():
-        told = at.archive.copies.make(at.viewer)  # where it is not there: in words, and what was taken in stays
+        told = at.archive.copies.make(at.viewer, say_aside)  # where it is not there: in words, and what was taken in stays
         if not as_data:
             say(told)
             say("What is missing before this card may be cleared: toldhere copies cards")

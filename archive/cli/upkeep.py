@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import click
 
 from archive.app import phrases
-from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table, warn
+from archive.cli.desk import MOST, Desk, desk, json_option, say, say_aside, say_json, table, warn
 from archive.domain.values import Role
 
 
@@ -24,7 +24,7 @@ def check(at: Desk, fixity: bool, minutes: int, mend: bool, noted: str, as_data:
     if (minutes or mend) and not fixity:
         raise click.UsageError("--for and --mend go with --fixity.")
     faults = at.archive.records.check(at.viewer, False, noted)
-    read = at.archive.copies.check(at.viewer, minutes, mend) if fixity else None
+    read = at.archive.copies.check(at.viewer, minutes, mend, say_aside) if fixity else None
     faults += read.faults if read else ()
     warn(at.archive)
     if as_data:

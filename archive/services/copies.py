@@ -7,9 +7,8 @@ A disk has memory of its own; a reading after it was unplugged proves more.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
-from dataclasses import dataclass, field
-from typing import Any, Protocol, TypeVar
+from dataclasses import asdict, dataclass, field
+from typing import Any
 
 from archive.db import audit, copies, jobs
 from archive.db.copies import HERE, THERE
@@ -18,9 +17,11 @@ from archive.domain.phrases import begin, many
 from archive.domain.values import Viewer
 from archive.errors import BadMedia, NoSpace, NotThere
 from archive.files.masters import Fixity, Masters
+from archive.services.at_once import Told, at_once, ended_early
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import Checked, CopiesPage, CopyRow
 from archive.services.secondplace import CONNECT, NOT_THERE, Place, SecondPlace
+from archive.services.work import Lease
 
 EVERY_S = 1.0  # how often a long reading looks whether it is still to go on
 READ_BACK = (
@@ -30,33 +31,6 @@ READ_BACK = (
 NO_PLACE = "There is no second place yet."
 CHOOSE = "Choose one on another disk: toldhere copies to FOLDER."
 NAMES = {HERE: "The master", THERE: "The second copy"}
-T = TypeVar("T")
-
-
-class Lease(Protocol):
-    """What work is given: transactions that count only while it may go on, and a place for its progress."""
-
-    args: dict[str, Any]
-
-    def keep(self, act: Callable[[Connection], T]) -> T: ...
-    def got(self, connection: Connection, done: int, total: int) -> None: ...
-
-
-class AtOnce:
-    """The same for whoever waits for the work at the command line. `progress`: told (bytes done, bytes in all)."""
-
-    def __init__(self, rooms: Rooms, progress: Callable[[int, int], None] | None = None, **args: Any) -> None:
-        self._rooms, self._progress, self.args = rooms, progress, args
-
-    def keep(self, act: Callable[[Connection], T]) -> T:
-        """One write transaction."""
-        with self._rooms.db.write() as connection:
-            return act(connection)
-
-    def got(self, connection: Connection, done: int, total: int) -> None:
-        """How far it is."""
-        if self._progress:
-            self._progress(done, total)
 
 
 class _Pulse:
@@ -108,27 +82,26 @@ class Copies:
         )  # fmt: skip
 
     # -- writing --------------------------------------------------------------------------------------------------
-    def make(self, viewer: Viewer, progress: Callable[[int, int], None] | None = None) -> str:
-        """Write whatever waits to the second place and read it back, now. Raises NotThere, NoSpace."""
+    def make(self, viewer: Viewer, told: Told = lambda _: None) -> str:
+        """Write whatever waits to the second place and read it back, now. Raises NotThere, NoSpace; LeaseLost where somebody paused it."""
         need(viewer, *EDITORS)
-        return self.run(AtOnce(self._rooms, progress))
+        ended = at_once(self._rooms, lambda connection: self._add_copy(connection, viewer), self.run, told)
+        if ended.state != "done":
+            raise ended_early(ended)
+        return str(ended.words)
 
     def queue(self, viewer: Viewer) -> None:
         """Let the worker write whatever waits. Raises NotThere where there is no second place, or its disk is away."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            place = self._need_place(connection)
-            self.place.masters(place)
-            waits = set(copies.waiting(connection, place.mark))
-            total = sum(2 * r.bytes for r in copies.masters(connection, place.mark) if r.id in waits)
-            jobs.add_job(connection, "copy", "to the second place", {}, viewer.name, self._rooms.now(), total=total)
+            self._add_copy(connection, viewer)
 
-    def queue_check(self, viewer: Viewer, minutes: int, mend: bool) -> None:
-        """Let the worker read both copies again, as `check` does."""
-        need(viewer, *EDITORS)
-        with self._rooms.db.write() as connection:
-            args = {"minutes": minutes, "mend": mend, "by": viewer.name}
-            jobs.add_job(connection, "check", "of both copies", args, viewer.name, self._rooms.now())
+    def _add_copy(self, connection: Connection, viewer: Viewer) -> int:
+        place = self._need_place(connection)
+        self.place.masters(place)
+        waits = set(copies.waiting(connection, place.mark))
+        total = sum(2 * r.bytes for r in copies.masters(connection, place.mark) if r.id in waits)
+        return jobs.add_job(connection, "copy", "to the second place", {}, viewer.name, self._rooms.now(), total=total)
 
     def run(self, lease: Lease) -> str:
         """The same as a job: goes on from the last master that was committed. Returns what came of it."""
@@ -171,20 +144,33 @@ class Copies:
         return place
 
     # -- reading again --------------------------------------------------------------------------------------------
-    def check(
-        self, viewer: Viewer, minutes: int = 0, mend: bool = False, progress: Callable[[int, int], None] | None = None
-    ) -> Checked:  # fmt: skip
+    def check(self, viewer: Viewer, minutes: int = 0, mend: bool = False, told: Told = lambda _: None) -> Checked:
         """Read both copies again, the one checked longest ago first, for so many minutes (0: to the end), and tell differences.
 
         `mend`: replace a damaged one by the other where that one's sum is right; the damaged file is kept aside.
         """
         need(viewer, *EDITORS)
-        return self._check(AtOnce(self._rooms, progress), viewer.name, minutes, mend)
+        ended = at_once(self._rooms, lambda connection: self._add_check(connection, viewer, minutes, mend), self.check_job, told)
+        if ended.state != "done":
+            raise ended_early(ended)
+        found = ended.outcome
+        return Checked(tuple(found["faults"]), tuple(found["mended"]), tuple(found["notes"]), found["read"], found["left"])
+
+    def queue_check(self, viewer: Viewer, minutes: int, mend: bool) -> None:
+        """Let the worker do the same."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            self._add_check(connection, viewer, minutes, mend)
+
+    def _add_check(self, connection: Connection, viewer: Viewer, minutes: int, mend: bool) -> int:
+        args = {"minutes": minutes, "mend": mend, "by": viewer.name}
+        return jobs.add_once(connection, "check", "of both copies", args, viewer.name, self._rooms.now())
 
     def check_job(self, lease: Lease) -> str:
-        """The same as a job, with args `minutes`, `mend` and `by`."""
+        """The same as a job, with args `minutes`, `mend` and `by`; what it found is its outcome."""
         args = lease.args
         done = self._check(lease, str(args.get("by", "")), int(args.get("minutes", 0)), bool(args.get("mend")))
+        lease.keep(lambda connection: lease.note(connection, **asdict(done)))
         return " ".join([*done.faults, *done.mended, *done.notes]) or f"{begin(many(done.read, 'file'))} read again, all whole."
 
     def _check(self, lease: Lease, by: str, minutes: int, mend: bool) -> Checked:

@@ -16,6 +16,7 @@ from typing import Any
 from archive.app import Archive
 from archive.files import masters
 from archive.services import copies
+from archive.services.work import Lease
 from tests import cast
 
 
@@ -54,7 +55,7 @@ def killed_at(step: int, folder: Path, mend: bool) -> bool:
     if pid == 0:
         killer = Killer(step)
         os.replace, os.fsync = killer.around(os.replace), killer.around(os.fsync)
-        copies.AtOnce.keep = killer.around(copies.AtOnce.keep)
+        Lease.keep = killer.around(Lease.keep)
         copies.Copies.run = killer.arm(copies.Copies.run)
         copies.Copies._mend = killer.arm(copies.Copies._mend)
         archive = Archive.open(folder, {}, cast.clock)

@@ -24,10 +24,11 @@ from archive.domain.values import Role, Viewer
 from archive.errors import BadInput, Clash, LeaseLost, NotAllowed, NotThere, Refused
 from archive.files.masters import ASIDE
 from archive.services.clearing import Clearing
-from archive.services.copies import AtOnce, Copies
+from archive.services.copies import Copies
 from archive.services.records import Records
 from archive.services.secondplace import MARK_FILE, SecondPlace
 from tests import cast
+from tests.lease import OwnLease
 from tests.services import killed_copies
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -214,11 +215,11 @@ def test_killed_at_every_step(cast_archive: Archive, second: Path, act: str, lea
         assert said.count("mending begun") >= len(aside), "never a mend that is not on record"
 
 
-class Held(AtOnce):
+class Held(OwnLease):
     """A lease that is lost after so many transactions, as when somebody pauses the job."""
 
-    def __init__(self, rooms: Any, most: int, **args: Any) -> None:
-        super().__init__(rooms, **args)
+    def __init__(self, archive: Archive, most: int) -> None:
+        super().__init__(archive, kind="copy")
         self.most, self.told = most, []
 
     def keep(self, act: Any) -> Any:
@@ -227,18 +228,20 @@ class Held(AtOnce):
             raise LeaseLost("Paused.")
         return super().keep(act)
 
-    def got(self, connection: Connection, done: int, total: int) -> None:
+    def got(self, connection: Connection, done: int, total: int, **rest: Any) -> None:
         self.told.append((done, total))
 
 
 def test_as_a_job_it_goes_on_from_its_last_commit(cast_archive: Archive, second: Path) -> None:
     cast_archive.second_place.choose(cast.KEEPER, second)
-    lease = Held(cast_archive.rooms, 7)
+    cast_archive.copies.queue(cast.KEEPER)
+    lease = Held(cast_archive, 7)
     with pytest.raises(LeaseLost):
         cast_archive.copies.run(lease)
     begun = len(files(second))
     assert 0 < begun < len(cast.CAST) and not list(second.rglob("*.part"))
-    assert cast_archive.copies.run(Held(cast_archive.rooms, 1000)).endswith("written to the second place and read back.")
+    lease.close("waiting", "")
+    assert cast_archive.copies.run(Held(cast_archive, 1000)).endswith("written to the second place and read back.")
     assert len(files(second)) == len(cast.CAST) and lease.told and all(0 <= d <= t for d, t in lease.told)
 
 
@@ -290,10 +293,18 @@ def test_the_one_read_longest_ago_comes_first_and_the_next_check_goes_on(archive
     assert again.read == 3 and len(now) == 6 and now[:3] == read, "others than before: never read ones first"
 
 
+def checked_as_a_job(archive: Archive, mend: bool) -> str:
+    archive.copies.queue_check(cast.KEEPER, 0, mend)
+    lease = OwnLease(archive, kind="check")
+    words = archive.copies.check_job(lease)
+    lease.close("done", words)
+    return words
+
+
 def test_as_a_job_the_check_says_what_it_found(archive: Archive, second: Path) -> None:
-    assert archive.copies.check_job(AtOnce(archive.rooms, by="K-01")) == f"{2 * len(cast.CAST)} files read again, all whole."
+    assert checked_as_a_job(archive, mend=False) == f"{2 * len(cast.CAST)} files read again, all whole."
     spoil(files(second)[0])
-    told = archive.copies.check_job(AtOnce(archive.rooms, by="K-01", mend=True))
+    told = checked_as_a_job(archive, mend=True)
     assert "was mended from the other copy" in told and archive.records.list(cast.KEEPER, 1)[0].actor == "K-01"
 
 
