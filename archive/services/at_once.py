@@ -63,6 +63,14 @@ def at_once(rooms: Rooms, add: Add, kind: Kind, told: Told = lambda _: None) -> 
     return job_of(rooms, job_id)
 
 
+def done_at_once(rooms: Rooms, add: Add, kind: Kind, told: Told = lambda _: None) -> Row[Any]:
+    """The same for work that comes to nothing unless it gets done: what ended it early elsewhere is raised."""
+    row = at_once(rooms, add, kind, told)
+    if row.state != "done":
+        raise ended_early(row)
+    return row
+
+
 def ended_early(row: Row[Any]) -> ToldHereError:
     """What to raise for a job that another worker could not finish, in that one's words."""
     return Refused(row.words) if row.state == "stopped" else ToldHereError(row.words)

@@ -24,7 +24,7 @@ from archive.files.masters import Taken, clean_extension
 from archive.gate.indexing import index_recording
 from archive.services.access import queue_copy
 from archive.services.asking import asked_by, asking
-from archive.services.at_once import Told, at_once, ended_early
+from archive.services.at_once import Told, done_at_once
 from archive.services.card import AGAIN, SHEET, Described, Match, Rows, interview_alone, match, read_sheet
 from archive.services.measuring import ALIVE_S, measure_in_child
 from archive.services.origins import Bond, described, keep, keep_companions, told_of, words
@@ -83,9 +83,7 @@ class Ingest:
         def add(connection: Connection) -> int:
             return self._add(connection, viewer, paths, interview, sheet, track)
 
-        ended = at_once(self._rooms, add, lambda lease: self._run(lease, progress), told)
-        if ended.state != "done":
-            raise ended_early(ended)
+        ended = done_at_once(self._rooms, add, lambda lease: self._run(lease, progress), told)
         with self._rooms.db.read() as connection:
             return _findings_of(connection, ended.outcome)
 
