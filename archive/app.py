@@ -45,10 +45,10 @@ from archive.services.people import People
 from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
-from archive.services.rows import Asked, JobRow, SpeakingPage
+from archive.services.rows import Asked, JobRow
 from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
-from archive.services.speaking import Speaking
+from archive.services.speaking import Speaking, SpeakingPage
 from archive.services.spellings import Picked, Spellings
 from archive.services.transcribing import Transcribing
 from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS

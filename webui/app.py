@@ -132,6 +132,9 @@ def _common_to_templates(app: Flask, archive: Archive) -> None:
             "role": role,
             "may": may,
             "not_verbatim": phrases.NOT_VERBATIM,
+            "changed_since": phrases.CHANGED_SINCE,
+            "not_for_readers": phrases.NOT_FOR_READERS,
+            "sensitive": phrases.SENSITIVE,
         }
 
 

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, cast
+from typing import cast
 
-from flask import current_app, request, session
+from flask import Response, current_app, request, session
 from flask_login import current_user
 
+from archive.app import Archive, as_json
 from archive.domain.values import Role, Viewer
 from archive.errors import BadInput, NotFound
-
-if TYPE_CHECKING:
-    from archive.app import Archive
-
 
 _WORD = re.compile(r"(\d{1,9}):(\d{1,9})", re.ASCII)
 AT_THIS_MACHINE = "at this machine"  # in the session of who came by the link that is printed there
@@ -21,7 +18,7 @@ AT_THIS_MACHINE = "at this machine"  # in the session of who came by the link th
 
 def archive() -> Archive:
     """The archive of this app."""
-    return cast("Archive", current_app.extensions["archive"])
+    return cast(Archive, current_app.extensions["archive"])
 
 
 def viewer(opened: bool = False) -> Viewer:
@@ -33,6 +30,11 @@ def at_this_machine() -> bool:
     """True for a keeper who came by the link that `serve` prints and asks from this very machine: its folders are theirs to see."""
     here = request.remote_addr or ""
     return bool(session.get(AT_THIS_MACHINE)) and current_user.role == Role.KEEPER and (here == "::1" or here.startswith("127."))
+
+
+def as_answer(value: object) -> Response:
+    """A value of the archive's as JSON, for a page that asks."""
+    return Response(as_json(value, None), mimetype="application/json")
 
 
 def whole_number(text: str, most: int = 2**31 - 1) -> int:

@@ -14,7 +14,7 @@ OVER = {"done", "failed", "stopped", "cancelled"}
 def in_words(job: JobRow) -> dict[str, Any]:
     """Everything that a row of the list, or a job's own page, shows. `page`: where a job has one of its own."""
     return {
-        "id": job.id, "subject": job.subject, "name": phrases.work(job.kind, job.subject), "state": job.state, "words": job.words, "percent": job.percent,
+        "id": job.id, "subject": job.subject, "name": phrases.work(job.kind, job.subject), "state": job.state, "words": phrases.plainly(job.words), "percent": job.percent,
         "left": _left(job.state, job.left_s), "left_s": job.left_s, "over": job.state in OVER, "idle": job.idle,
         "page": url_for("exhibition.exported", number=job.id) if job.kind == "export" else "",
     }  # fmt: skip

@@ -82,7 +82,7 @@ def sound_stream(container: InputContainer, track: int | None = 0) -> AudioStrea
         raise BadMedia(
             "several_tracks",
             f"The file has {len(tracks)} sound tracks ({said}), and nobody said which one is the interview.",
-            "Listen to them. Then send this file on the page “Take in”, which asks for the track; or write `toldhere ingest FILE --track 1` (or another number).",
+            "Listen to them. Then send this file on the page “Take recordings in”, which asks for the track; or write `toldhere ingest FILE --track 1` (or another number).",
         )
     if (track or 0) >= len(tracks):
         raise BadMedia(

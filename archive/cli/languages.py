@@ -55,7 +55,7 @@ def translations_list(at: Desk, recording: str, as_data: bool) -> None:
         one = row.shown
         say(f"{one.code}  {row.recording}@{phrases.from_to(one.start_ms, one.end_ms)}  {one.language_name}, by {one.translator}: {one.state_words}")
         say(f"    {one.text}")
-        for told in (phrases.CHANGED_SINCE if one.changed else "", f"Readers do not see it. {one.held_back}" if one.held_back else ""):
+        for told in (phrases.CHANGED_SINCE if one.changed else "", f"{phrases.NOT_FOR_READERS} {one.held_back}" if one.held_back else ""):
             if told:
                 say(f"    {told}")
     if not rows:
@@ -73,9 +73,9 @@ def translations_write(at: Desk, stretch: str, language: str, text: str, transla
     recording, start_ms, end_ms = phrases.stretch(stretch)
     code = at.archive.translating.write(at.viewer, recording, start_ms, end_ms, language, text, translator)
     page = at.archive.translating.one(at.viewer, code)
-    say(f"{code}, of: {page.original}")
+    say(f"{code}, of: {page.words.original}")
     if page.shown.held_back:
-        say(f"Readers do not see it, and it does not leave. {page.shown.held_back}")
+        say(f"{phrases.NOT_FOR_READERS} {page.shown.held_back}")
 
 
 @translations.command("change")

@@ -9,6 +9,7 @@ from sqlalchemy import Connection, Row, func, select, update
 from archive.db.rows import add, one
 from archive.db.tables import excerpt, export, export_file, export_item, heard, person, recording
 from archive.domain.hearing import Tick
+from archive.errors import NotFound
 
 
 def choose(connection: Connection, **values: Any) -> tuple[int, str]:
@@ -21,6 +22,14 @@ def choose(connection: Connection, **values: Any) -> tuple[int, str]:
 def by_code(connection: Connection, code: str) -> Row[Any] | None:
     """The excerpt's row, or None."""
     return one(connection, excerpt, code=code)
+
+
+def named(connection: Connection, code: str) -> Row[Any]:
+    """The excerpt that somebody named by its code. Raises NotFound."""
+    row = by_code(connection, code)
+    if row is None:
+        raise NotFound("There is no such excerpt.", "See the list of excerpts.")
+    return row
 
 
 def same(connection: Connection, wording_sha256: str, use: str) -> Row[Any] | None:

@@ -21,7 +21,7 @@ from archive.db.tables import (
     recording,
     restraint,
 )
-from archive.errors import BadInput
+from archive.errors import BadInput, NotFound
 
 
 def interview_id(connection: Connection, code: str, title: str, held_on: date | None, language: str) -> int:
@@ -53,6 +53,26 @@ def interviews(connection: Connection) -> list[Row[Any]]:
 def by_code(connection: Connection, code: str) -> Row[Any] | None:
     """The recording's row, or None."""
     return one(connection, recording, code=code)
+
+
+def named(connection: Connection, code: str) -> Row[Any]:
+    """The recording that somebody named by its code. Raises NotFound."""
+    row = by_code(connection, code)
+    if row is None:
+        raise _no_such()
+    return row
+
+
+def all_or_named(connection: Connection, code: str = "") -> list[Row[Any]]:
+    """`everything`; of that only the recording that somebody named, where they named one. Raises NotFound."""
+    rows = [r for r in everything(connection) if code in ("", r.code)]
+    if code and not rows:
+        raise _no_such()
+    return rows
+
+
+def _no_such() -> NotFound:
+    return NotFound("There is no such recording.", "See the list of recordings.")
 
 
 def by_id(connection: Connection, recording_id: int) -> Row[Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Sequence
 
 _APOSTROPHES = dict.fromkeys(map(ord, "’‘ʼ‛′＇`´"), "'")
 _QUOTES = dict.fromkeys(map(ord, "“”„‟«»″＂"), '"')
@@ -50,6 +51,12 @@ def without_possessive(word: str) -> str:
     if word.endswith("'s"):
         return word[:-2]
     return word.removesuffix("'")
+
+
+def in_a_row(one: Sequence[str], other: Sequence[str]) -> bool:
+    """True where the words of one stand in a row among those of the other, whichever is shorter; never where one has none."""
+    short, long = sorted((tuple(one), tuple(other)), key=len)
+    return bool(short) and any(long[n : n + len(short)] == short for n in range(len(long) - len(short) + 1))
 
 
 def _belongs(sign: str) -> bool:

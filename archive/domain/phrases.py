@@ -166,12 +166,13 @@ def wish(code: str) -> str:
     return WISHES.get(code, code.replace("_", " "))
 
 
-# How far a translation has come, by the value it is on record with; and what is said where its original has other words now.
+# How far a translation has come, by the value it is on record with; what is said where its original has other words now, and where it hides less.
 TRANSLATION_STATES = {
     "draft": "a draft", "checked": "checked by a second speaker of the language", "agreed": "agreed with the speaker", "set aside": "set aside",
 }  # fmt: skip
-SENSITIVE = "Sensitive: it may hurt somebody who reads it, or of whom it is said."
 CHANGED_SINCE = "The original was changed since it was translated."
+NOT_FOR_READERS = "Readers do not see it, and it does not leave."
+SENSITIVE = "Sensitive: it may hurt somebody who reads it, or of whom it is said."  # a word of the glossary
 
 # What somebody decided about a name that is spoken, by the value it is on record with.
 DECISIONS = {

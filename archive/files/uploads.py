@@ -18,6 +18,7 @@ from archive.files.masters import RESERVE_BYTES
 _KEY = re.compile(r"[0-9a-f]{32}")
 _READ_BYTES = 8 << 20
 Bytes = bytes | memoryview
+NOT_THERE = "There is no such file on its way."
 FULL = "Make room on the archive's disk, then go on: what is here is kept, and is not sent again."
 
 
@@ -30,7 +31,7 @@ class Uploads:
     def path(self, key: str) -> Path:
         """Where the file of this key lies. Raises BadInput for a key that is none."""
         if not _KEY.fullmatch(key):
-            raise BadInput("There is no such file on its way.")
+            raise BadInput(NOT_THERE)
         return self.root / f"{key}.part"
 
     def make_room(self, wanted: int) -> None:

@@ -16,10 +16,10 @@ from archive.db import describing, mentions, people, sittings, words
 from archive.db.session import Connection
 from archive.db.words import SPEAKERS, Line
 from archive.domain import editing
-from archive.domain.agreements import Standing
+from archive.domain.agreements import TEAM, Standing
 from archive.domain.attribution import hidden_names, name_parts
 from archive.domain.consent import Decision, machine_allowed
-from archive.domain.letters import without_possessive
+from archive.domain.letters import in_a_row, without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, choose, text_tokens, word_tokens
 from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Naming, Role, Scan, Stretch, Viewer, Way, Word
@@ -30,7 +30,6 @@ from archive.gate.merged import keep_merged, kept_line, newest_corrected
 from archive.gate.reading import Context, Reading, Readings
 from archive.gate.spelled import Spelled, may_prime
 
-TEAM = "team"
 _CLOSED = "[closed]\ue000"  # the private letter makes it a word that nobody writes
 
 
@@ -312,10 +311,8 @@ def vocabulary(
         for token in text_tokens(part)
     }
     closed = _hidden_places(readings)
-    free = [
-        p for p in places
-        if hidden.isdisjoint(without_possessive(t) for t in text_tokens(p)) and not any(_within(text_tokens(p), c) for c in closed)
-    ]  # fmt: skip
+    spoken = [(p, [without_possessive(t) for t in text_tokens(p)]) for p in places]
+    free = [p for p, tokens in spoken if hidden.isdisjoint(tokens) and not any(in_a_row(tokens, c) for c in closed)]
     names = [
         n.text
         for person_id in reading.roles
@@ -339,12 +336,6 @@ def _hidden_places(readings: Readings) -> list[tuple[str, ...]]:
                 if mention.kind == Naming.PLACE and not mention.decision.shows:
                     found.append(tuple(without_possessive(t) for t in text_tokens(reading.words_in(mention.stretch))))
     return found
-
-
-def _within(part: Sequence[str], whole: Sequence[str]) -> bool:
-    """True where these words stand in a row among the others, either way round."""
-    short, long = sorted((tuple(without_possessive(t) for t in part), tuple(whole)), key=len)
-    return bool(short) and any(long[n : n + len(short)] == short for n in range(len(long) - len(short) + 1))
 
 
 def stretches_of(

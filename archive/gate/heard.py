@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from archive.db import words
 from archive.domain import consent
-from archive.domain.agreements import Asked, Standing
+from archive.domain.agreements import TEAM, Asked, Standing
 from archive.domain.consent import Decision
 from archive.domain.passages import Utterance
 from archive.domain.values import Stretch, Viewer, Way, Word
@@ -119,7 +119,7 @@ class Heard:
         """What is on record about each of these people."""
         return self.readings.standings_of(people_heard)
 
-    def runs(self, utterance: Utterance, viewer: Viewer, use: str = "team") -> list[Run]:
+    def runs(self, utterance: Utterance, viewer: Viewer, use: str = TEAM) -> list[Run]:
         """The words of an utterance that are open to this viewer: all, none, or what a closed stretch leaves of them."""
         people_heard = self.expand([utterance.speaker_id])
         words = utterance.words

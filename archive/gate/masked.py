@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from archive.audio.edges import widened
 from archive.db import mentions, recordings
 from archive.db.mentions import Mention
-from archive.domain.agreements import Wish
+from archive.domain.agreements import TEAM, Wish
 from archive.domain.attribution import PersonName, shown_names
 from archive.domain.letters import without_possessive
 from archive.domain.masking import under_masks
@@ -123,7 +123,7 @@ class Masked(Heard):
         begin with the end of one. Widened like a name's mute; the closed words themselves are not played anyway."""
         wide_ms = self.context.margin_ms if margin_ms is None else margin_ms
         if wide_ms not in self._hushed:
-            pieces = self.open_pieces(None, "team", Way.VOICE)
+            pieces = self.open_pieces(None, TEAM, Way.VOICE)
             closed: list[tuple[int, int]] = []
             self.read_words(rest(pieces, self.row.duration_ms))
             if pieces != [(0, self.row.duration_ms)]:

@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Iterable, Sequence
 
 from archive.db.mentions import Mention
+from archive.domain.agreements import TEAM
 from archive.domain.cleared import GATE_TOKEN, ForbiddenName, PlayStretch, ShownMention
 from archive.domain.letters import without_possessive
 from archive.domain.masking import own_words, tells_hidden_words, under_masks
@@ -15,7 +16,6 @@ from archive.errors import BadInput
 from archive.gate.reading import Reading, Readings
 from archive.gate.scan_match import Matcher
 
-TEAM = "team"
 AROUND_MS = 2500  # of words shown before and after
 PLAYED_MS = 1000  # of sound played before and after: a name is a second long, 40 of them have three minutes
 NEW = "new"  # what `seen` says of words about which nothing is on record

@@ -6,12 +6,12 @@ from typing import Any
 
 from archive.db import recordings
 from archive.db.session import Row
+from archive.domain.agreements import TEAM
 from archive.domain.cleared import GATE_TOKEN, ClearedCaption, ClearedClip, PlayStretch
 from archive.domain.values import Viewer, Way
 from archive.errors import NotFound, Refused
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
-from archive.gate.show import TEAM
 from archive.gate.voices import DISGUISED, voice_key
 
 

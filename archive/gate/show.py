@@ -9,6 +9,7 @@ from archive.audio.peaks import closed_peaks
 from archive.db import describing, mentions, people, recordings, translations, units
 from archive.db.session import Row
 from archive.db.twins import Twin
+from archive.domain.agreements import TEAM
 from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import (
     GATE_TOKEN,
@@ -41,7 +42,6 @@ from archive.gate.translated import shown as shown_translation
 from archive.rules.analysis import Query, highlight
 from archive.rules.told import FROM_BIRTH
 
-TEAM = "team"
 MAX_PIECE_MS = 90_000
 SNIPPET_WORDS = 26
 AROUND_MS = 2500  # what is read beside a name that waits

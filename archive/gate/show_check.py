@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from archive.db import recordings
 from archive.domain import soundcheck
+from archive.domain.agreements import TEAM
 from archive.domain.cleared import GATE_TOKEN, ShownSoundCheck
 from archive.domain.masking import merge
 from archive.domain.values import Viewer, Way
 from archive.gate.heard import rest
 from archive.gate.reading import Reading, Readings
-from archive.gate.show import TEAM, sees_names, show_title, unheard
+from archive.gate.show import sees_names, show_title, unheard
 
 
 def show_sound_check(readings: Readings, viewer: Viewer, recording_id: int) -> ShownSoundCheck | None:

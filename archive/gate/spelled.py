@@ -9,9 +9,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from archive.db import mentions, words
+from archive.domain.agreements import TEAM
 from archive.domain.attribution import hidden_names, name_parts
 from archive.domain.cleared import GATE_TOKEN, ForbiddenName, PlayStretch, ShownOccurrence
 from archive.domain.editing import Line
+from archive.domain.letters import in_a_row
 from archive.domain.values import Attribution, Decision, Role, Scan, Stretch, Viewer, Way
 from archive.gate.forbidden import Hidden, forbidden_words
 from archive.gate.reading import Reading, Readings
@@ -19,7 +21,6 @@ from archive.gate.scan_match import Matcher
 from archive.gate.typing import is_open
 from archive.rules.spelled import Hit, Misheard, instead, letters_of, stands_in
 
-TEAM = "team"
 AROUND = 7  # words before and after; where the line has fewer, of the lines beside it
 PLAYED_MS = 1000  # of sound before and after
 _TEAM_VIEWER = Viewer("machine", Role.EDITOR)
@@ -130,7 +131,7 @@ class _HiddenNames:
 
     def names(self, text: str) -> bool:
         spelled = letters_of(text)
-        return self.matcher.first_hit(text, any_case=True) is not None or any(_one_in_other(spelled, other) for other in self.said)
+        return self.matcher.first_hit(text, any_case=True) is not None or any(in_a_row(spelled, other) for other in self.said)
 
 
 def _hidden(readings: Readings, recording_id: int) -> _HiddenNames:
@@ -159,11 +160,6 @@ def _hidden_in(readings: Readings, recording_id: int) -> Iterator[Hidden]:
         for m in known:
             if one.said.fits(m.stretch.start_ms, m.stretch.end_ms) and not one.shows(m):
                 yield Hidden(one.words_in(m.stretch), m.kind, m.decision == Decision.HIDE)
-
-
-def _one_in_other(one: Sequence[str], other: Sequence[str]) -> bool:
-    short, long = sorted((tuple(one), tuple(other)), key=len)
-    return bool(short) and any(long[n : n + len(short)] == short for n in range(len(long) - len(short) + 1))
 
 
 def _only_closed(readings: Readings, texts: Sequence[str]) -> bool:

@@ -11,6 +11,7 @@ from typing import Any
 from archive.db import excerpts
 from archive.db.session import Row
 from archive.domain import reasons as say
+from archive.domain.agreements import TEAM
 from archive.domain.cleared import GATE_TOKEN, PlayStretch, ShownBeside, ShownLeaving
 from archive.domain.hearing import Hearing, standing
 from archive.domain.phrases import many, told
@@ -18,7 +19,7 @@ from archive.domain.translating import MAY_BE_FINAL
 from archive.domain.values import Role, Viewer, Way
 from archive.gate.pinned import Pinned, source_line
 from archive.gate.reading import Readings
-from archive.gate.show import TEAM, show_quote, show_tags, show_title
+from archive.gate.show import show_quote, show_tags, show_title
 
 MOST_BESIDE = 12  # more are counted: a person reads these before they answer
 OUTSIDE = Viewer("", Role.READER)  # a title is shown as somebody reads it who may know no hidden name

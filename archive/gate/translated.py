@@ -11,6 +11,7 @@ from typing import Any
 
 from archive.db import accounts, people, translations
 from archive.db.session import Row
+from archive.domain.agreements import TEAM
 from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import GATE_TOKEN, ShownTranslation
 from archive.domain.languages import name
@@ -18,13 +19,12 @@ from archive.domain.letters import without_possessive
 from archive.domain.masking import BRACKETED, MASK, mask_words, under_masks
 from archive.domain.phrases import TRANSLATION_STATES, day, many
 from archive.domain.quoting import text_tokens
-from archive.domain.translating import State, count_masks, in_place, original_sha256
+from archive.domain.translating import MAY_BE_FINAL, count_masks, in_place, original_sha256
 from archive.domain.values import Attribution, Role, Stretch, Viewer, Way, Word
 from archive.errors import BadInput, Refused
 from archive.gate.reading import Reading, Readings, called
 from archive.gate.titles import named_in
 
-TEAM = "team"
 A_NAME = "A name that is hidden, or that may not stand beside this recording, stands in the translation. Write [name withheld] there."
 NEWLY_HIDDEN = "Something is hidden in the original today that was not when this was written. Read it against the original, and save it again."
 MASKS = "The original hides something in {places}, the translation in {here}. Write [name withheld] wherever the original does."
@@ -69,7 +69,7 @@ def people_of(reading: Reading, row: Row[Any]) -> frozenset[int]:
 
 def _state(readings: Readings, row: Row[Any], viewer: Viewer) -> str:
     told = TRANSLATION_STATES[row.state]
-    return f"{told} ({translator(readings, row.by, viewer)}, {day(row.at)})" if row.state in (State.CHECKED, State.AGREED) else told
+    return f"{told} ({translator(readings, row.by, viewer)}, {day(row.at)})" if row.state in MAY_BE_FINAL else told
 
 
 def translator(readings: Readings, who: str, viewer: Viewer | None) -> str:

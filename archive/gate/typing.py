@@ -14,6 +14,7 @@ from rapidfuzz.distance import Levenshtein
 from archive.db import words
 from archive.db.session import Connection
 from archive.domain import editing
+from archive.domain.agreements import TEAM
 from archive.domain.cleared import GATE_TOKEN, ShownDifference, ShownLine
 from archive.domain.editing import Change, Line
 from archive.domain.marks import written_words
@@ -154,7 +155,7 @@ def _added(readings: Readings, viewer: Viewer, recording_id: int, lines: Sequenc
     start_ms, end_ms = asked.start_ms, min(asked.end_ms, reading.row.duration_ms)
     if not 0 <= start_ms < end_ms:
         raise BadInput("A line needs a beginning and an end inside the recording.", "Choose a stretch of the sound.")
-    if not any(s <= start_ms and end_ms <= e for s, e in reading.open_pieces(viewer, "team", Way.VOICE)):
+    if not any(s <= start_ms and end_ms <= e for s, e in reading.open_pieces(viewer, TEAM, Way.VOICE)):
         raise Refused("Something is closed here.", (), "It can be written when it is open again.")
     texts = written_words(asked.text)
     if not texts:

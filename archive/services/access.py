@@ -14,7 +14,7 @@ from archive.db import audit, jobs, recordings
 from archive.db.session import Connection, Row
 from archive.domain.reasons import Why
 from archive.domain.values import Viewer
-from archive.errors import NotFound, Refused
+from archive.errors import Refused
 from archive.gate import custody
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.work import Lease
@@ -41,9 +41,7 @@ class Access:
         need(viewer, *EDITORS)
         now, queued = self._rooms.now(), 0
         with self._rooms.db.write() as connection:
-            rows = [r for r in recordings.everything(connection) if recording in ("", r.code)]
-            if recording and not rows:
-                raise NotFound("There is no such recording.", "See the list of recordings.")
+            rows = recordings.all_or_named(connection, recording)
             for row in rows:
                 if self._rooms.derived.find(recordings.master_of(connection, row.id).sha256) is None:
                     queue_copy(connection, row, viewer.name, now)

@@ -18,7 +18,7 @@ from archive.db import jobs
 from archive.db.session import Connection, Row
 from archive.errors import LeaseLost, Refused, ToldHereError
 from archive.services.rooms import Rooms
-from archive.services.work import INTERRUPTED, Kind, carry_out, sweep_staging, this_machine
+from archive.services.work import INTERRUPTED, Kind, carry_out, job_of, sweep_staging, this_machine
 
 WAIT_S = 0.5
 ENDED_HERE = "Ended at the keyboard by whoever asked for it. What was finished before is kept."
@@ -60,7 +60,15 @@ def at_once(rooms: Rooms, add: Add, kind: Kind, told: Told = lambda _: None) -> 
         sweep_staging(rooms)
     if error is not None:
         raise error
-    return _row(rooms, job_id)
+    return job_of(rooms, job_id)
+
+
+def done_at_once(rooms: Rooms, add: Add, kind: Kind, told: Told = lambda _: None) -> Row[Any]:
+    """The same for work that comes to nothing unless it gets done: what ended it early elsewhere is raised."""
+    row = at_once(rooms, add, kind, told)
+    if row.state != "done":
+        raise ended_early(row)
+    return row
 
 
 def ended_early(row: Row[Any]) -> ToldHereError:
@@ -87,7 +95,7 @@ def _waited(rooms: Rooms, job_id: int, token: str, told: Told) -> tuple[Row[Any]
     told(f"Another worker is at it. Waiting; should it be dead, its work is taken over in {rooms.options.lease_s} s at most. Ctrl-C stops waiting.")
     while True:
         time.sleep(WAIT_S)
-        row = _row(rooms, job_id)
+        row = job_of(rooms, job_id)
         if row.state in ("done", "stopped", "failed"):
             return None, row
         if row.state in ("paused", "cancelled"):
@@ -96,11 +104,3 @@ def _waited(rooms: Rooms, job_id: int, token: str, told: Told) -> tuple[Row[Any]
             claimed = _claim(rooms, connection, job_id, token)
         if claimed is not None:
             return claimed, None
-
-
-def _row(rooms: Rooms, job_id: int) -> Row[Any]:
-    with rooms.db.read() as connection:
-        row = jobs.by_id(connection, job_id)
-    if row is None:
-        raise LeaseLost("There is no such job any more.", "See the list of jobs.")
-    return row

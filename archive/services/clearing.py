@@ -72,7 +72,7 @@ class Clearing:
         need(viewer, *EDITORS)
         parts, now = [_part(text) for text in said], self._rooms.now()
         with self._rooms.db.write() as connection:
-            row = _find(connection, code)
+            row = recordings.named(connection, code)
             readings = Readings(connection, self._rooms.context())
             for part in parts:
                 opened = viewer.role == Role.KEEPER and _opened(connection, viewer, row.id, part)
@@ -88,7 +88,7 @@ class Clearing:
         if not reason.strip():
             raise BadInput("Opening closed speech needs a reason.", "Say in a sentence why you must hear it.")
         with self._rooms.db.write() as connection:
-            row = _find(connection, code)
+            row = recordings.named(connection, code)
             audit.record(connection, viewer.name, OPENED, f"recording {row.id}", self._rooms.now(), reason=reason, part=part.value)
 
     def opened_sound(self, viewer: Viewer, code: str, named: str) -> bytes:
@@ -96,7 +96,7 @@ class Clearing:
         need(viewer, *KEEPER)
         part = _part(named)
         with self._rooms.db.read() as connection:
-            row = _find(connection, code)
+            row = recordings.named(connection, code)
             if not _opened(connection, viewer, row.id, part, self._rooms.clock() - OPEN_FOR):
                 raise Refused("This part is closed to you now.", (), "Open it with a reason; then it can be heard for ten minutes.")
             asked = piece_of(part, row.duration_ms)
@@ -135,10 +135,3 @@ def _part(text: str) -> Part:
         return Part(text)
     except ValueError:
         raise BadInput("One listens to the start, the middle or the end of a recording.", "Write start, middle or end.") from None
-
-
-def _find(connection: Connection, code: str) -> Row[Any]:
-    row = recordings.by_code(connection, code)
-    if row is None:
-        raise NotFound("There is no such recording.", "See the list of recordings.")
-    return row

@@ -474,9 +474,7 @@ class Consent:
 
     def _within(self, connection: Connection, code: str, start_ms: int, end_ms: int) -> Stretch:
         """A stretch of a recording that it really has: past its end nothing can be asked, held or closed."""
-        recording = recordings.by_code(connection, code)
-        if recording is None:
-            raise NotFound("There is no such recording.")
+        recording = recordings.named(connection, code)
         if end_ms > recording.duration_ms:
             raise NotFound("The recording ends before that.", f"It lasts until {phrases.exact(recording.duration_ms)}.")
         return Stretch(recording.id, start_ms, end_ms)

@@ -17,7 +17,7 @@ from archive.domain.phrases import begin, many
 from archive.domain.values import Viewer
 from archive.errors import BadMedia, NoSpace, NotThere
 from archive.files.masters import Fixity, Masters
-from archive.services.at_once import Told, at_once, ended_early
+from archive.services.at_once import Told, done_at_once
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import Checked, CopiesPage, CopyRow
 from archive.services.secondplace import CONNECT, NOT_THERE, Place, SecondPlace
@@ -85,9 +85,7 @@ class Copies:
     def make(self, viewer: Viewer, told: Told = lambda _: None) -> str:
         """Write whatever waits to the second place and read it back, now. Raises NotThere, NoSpace; LeaseLost where somebody paused it."""
         need(viewer, *EDITORS)
-        ended = at_once(self._rooms, lambda connection: self._add_copy(connection, viewer), self.run, told)
-        if ended.state != "done":
-            raise ended_early(ended)
+        ended = done_at_once(self._rooms, lambda connection: self._add_copy(connection, viewer), self.run, told)
         return str(ended.words)
 
     def queue(self, viewer: Viewer) -> None:
@@ -150,9 +148,7 @@ class Copies:
         `mend`: replace a damaged one by the other where that one's sum is right; the damaged file is kept aside.
         """
         need(viewer, *EDITORS)
-        ended = at_once(self._rooms, lambda connection: self._add_check(connection, viewer, minutes, mend), self.check_job, told)
-        if ended.state != "done":
-            raise ended_early(ended)
+        ended = done_at_once(self._rooms, lambda connection: self._add_check(connection, viewer, minutes, mend), self.check_job, told)
         found = ended.outcome
         return Checked(tuple(found["faults"]), tuple(found["mended"]), tuple(found["notes"]), found["read"], found["left"])
 

@@ -69,14 +69,14 @@ class Correcting:
         """How a recording stands at this person's desk."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._recording(connection, code)
+            row = recordings.named(connection, code)
             return self._desk(connection, viewer, row.id, lines_now(connection, row.id))
 
     def lines(self, viewer: Viewer, code: str, first: int = 0, most: int = MOST_LINES) -> tuple[tuple[ShownLine, ...], int]:
         """So many lines from the line number `first` on, as they stand now; and how many there are."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._recording(connection, code)
+            row = recordings.named(connection, code)
             every = lines_now(connection, row.id)
             some = every[max(0, first) : max(0, first) + min(most, MOST_LINES)]
             return self._show(connection, viewer, row.id, some), len(every)
@@ -85,19 +85,13 @@ class Correcting:
         """The lines that share time with a stretch, as they stand now: what somebody else typed meanwhile."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._recording(connection, code)
+            row = recordings.named(connection, code)
             near = [n for n in lines_now(connection, row.id) if n.start_ms < end_ms and start_ms < n.end_ms]
             return self._show(connection, viewer, row.id, near[:MOST_LINES])
 
     def _show(self, connection: Connection, viewer: Viewer, recording_id: int, lines: Iterable[Line]) -> tuple[ShownLine, ...]:
         readings = Readings(connection, self._rooms.context())
         return show_lines(readings, viewer, recording_id, list(lines), self._rooms.options.doubtful_below)
-
-    def _recording(self, connection: Connection, code: str) -> Row[Any]:
-        row = recordings.by_code(connection, code)
-        if row is None:
-            raise NotFound("There is no such recording.", "See the list of recordings.")
-        return row
 
     def _desk(self, connection: Connection, viewer: Viewer, recording_id: int, lines: list[Line]) -> Desk:
         at_it = sittings.at_it(connection, recording_id)
@@ -114,7 +108,7 @@ class Correcting:
         `speaker`: a participant's code, "" for nobody. Raises Clash where somebody else was there first: nothing is changed."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = self._recording(connection, code)
+            row = recordings.named(connection, code)
             if speaker:
                 asked = replace(asked, person_id=self._participant(connection, row, speaker))
             readings = Readings(connection, self._rooms.context())
@@ -136,7 +130,7 @@ class Correcting:
         or where somebody else changed the same lines since."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = self._recording(connection, code)
+            row = recordings.named(connection, code)
             lines = lines_now(connection, row.id)
             known = _sent_before(connection, viewer, row.id, mark)
             if known is not None:
@@ -155,7 +149,7 @@ class Correcting:
         """What is to be decided, in order of time, as far as this viewer may read it."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._recording(connection, code)
+            row = recordings.named(connection, code)
             return show_conflicts(Readings(connection, self._rooms.context()), viewer, row.id, lines_now(connection, row.id))
 
     def decide(self, viewer: Viewer, code: str, conflict_id: int, take: bool, mark: str) -> Changed:
@@ -163,7 +157,7 @@ class Correcting:
         Raises NotFound where there is none, Clash where somebody decided it, Refused where it is closed."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = self._recording(connection, code)
+            row = recordings.named(connection, code)
             lines = lines_now(connection, row.id)
             known = _sent_before(connection, viewer, row.id, mark)
             if known is not None:
@@ -204,7 +198,7 @@ class Correcting:
         """End this person's sitting: what was changed becomes a version, is described anew and can be found. Returns how many versions there are."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = self._recording(connection, code)
+            row = recordings.named(connection, code)
             now = self._rooms.now()
             made = custody.settle(connection, row.id, viewer.name, now)
             sittings.stand_up(connection, row.id, viewer.name, now)
@@ -218,7 +212,7 @@ class Correcting:
         """Every version of a recording's transcript, the newest first."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._recording(connection, code)
+            row = recordings.named(connection, code)
             found, before = [], 0
             every = sittings.versions_of(connection, row.id)
             for number, version in enumerate(every, 1):
@@ -232,7 +226,7 @@ class Correcting:
         """Where two versions (by their numbers in the list) differ, word by word, in what this viewer may read."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._recording(connection, code)
+            row = recordings.named(connection, code)
             one, other = (self._version(connection, row.id, number) for number in (before, after))
             readings = Readings(connection, self._rooms.context())
             return show_differences(readings, viewer, row.id, one.id, other.id)
@@ -241,7 +235,7 @@ class Correcting:
         """Make an older version the newest one again, as a new version: nothing that came after it is lost."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = self._recording(connection, code)
+            row = recordings.named(connection, code)
             old = self._version(connection, row.id, number)
             now = self._rooms.now()
             custody.settle(connection, row.id, viewer.name, now)

@@ -164,10 +164,7 @@ class Describing:
         """Suggest anew for one recording or all that have words. What a person decided stays."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            ids = [r.id for r in recordings.everything(connection) if recording in ("", r.code)]
-            if recording and not ids:
-                raise NotFound("There is no such recording.")
-            ids = [i for i in ids if units.passages(connection, i)]
+            ids = [r.id for r in recordings.all_or_named(connection, recording) if units.passages(connection, r.id)]
         waiting, off_record, closed = 0, 0, []
         for recording_id in ids:
             try:

@@ -16,7 +16,7 @@ from archive.domain.phrases import MIGHT_NAME, day, went
 from archive.domain.quoting import Span
 from archive.domain.translating import Shows
 from archive.domain.values import Viewer, Way
-from archive.errors import BadInput, Clash, NotFaithful, NotFound
+from archive.errors import BadInput, Clash, NotFaithful
 from archive.gate import custody
 from archive.gate.in_translation import of_these_words, why_not_translated, wording_of_all
 from archive.gate.pinned import Pinned, wording_of
@@ -95,7 +95,7 @@ class Excerpts:
         """Choose words by writing them, omissions marked […]. Returns the code. Raises NotFaithful with the differing words."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = self._recording(connection, recording)
+            row = recordings.named(connection, recording)
             version, spans = custody.choose_spans(connection, viewer, row.id, quote, self._rooms.context())
             return self._keep(connection, viewer, row.id, version, spans, use, panel, note)
 
@@ -106,16 +106,10 @@ class Excerpts:
         """Choose from one word to another, as shown on the recording's page."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = self._recording(connection, recording)
+            row = recordings.named(connection, recording)
             first, last = (first_utterance, first_word), (last_utterance, last_word)
             version, spans = custody.choose_range(connection, viewer, row.id, first, last, self._rooms.context())
             return self._keep(connection, viewer, row.id, version, spans, use, panel, note)
-
-    def _recording(self, connection: Connection, code: str) -> Row[Any]:
-        row = recordings.by_code(connection, code)
-        if row is None:
-            raise NotFound("There is no such recording.")
-        return row
 
     def _keep(
         self, connection: Connection, viewer: Viewer, recording_id: int, version: int, spans: list[Span], use: str,
@@ -232,9 +226,7 @@ class Excerpts:
 
     def _asked(self, connection: Connection, viewer: Viewer, code: str, by: str, shown: str) -> _Asked:
         """The excerpt, how it stands, and the tick that is asked for. Raises NotFound, BadInput, Clash."""
-        row = excerpts.by_code(connection, code)
-        if row is None:
-            raise NotFound("There is no such excerpt.")
+        row = excerpts.named(connection, code)
         by = by.strip() or viewer.name
         stranger = by == viewer.name and people.by_code(connection, by) is None  # whoever sits at this machine, without an account
         if not stranger and by not in self._listeners(connection):
@@ -273,9 +265,7 @@ class Excerpts:
         if shows not in set(Shows):
             raise BadInput("That is nothing that an excerpt can be shown in.", f"Use one of: {', '.join(Shows)}.")
         with self._rooms.db.write() as connection:
-            row = excerpts.by_code(connection, code)
-            if row is None:
-                raise NotFound("There is no such excerpt.")
+            row = excerpts.named(connection, code)
             pinned = Pinned(Readings(connection, self._rooms.context()), row)
             chosen = "" if shows == Shows.ORIGINAL else self._one_of(pinned, translation.strip())
             excerpts.show_as(connection, row.id, shows, chosen)
@@ -304,9 +294,7 @@ class Excerpts:
     def _aside(self, viewer: Viewer, code: str, at: str | None, what: str) -> None:
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = excerpts.by_code(connection, code)
-            if row is None:
-                raise NotFound("There is no such excerpt.")
+            row = excerpts.named(connection, code)
             twin = excerpts.same(connection, row.wording_sha256, row.use) if at is None else None
             if twin is not None and twin.id != row.id:
                 raise Clash(f"The same words are on the list as {twin.code}.", "Use that one, or set it aside first.")

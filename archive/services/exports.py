@@ -205,9 +205,7 @@ class Exports:
         need(viewer, *EDITORS)
         options = self._rooms.options
         with self._rooms.db.read() as connection:
-            row = excerpts.by_code(connection, excerpt)
-            if row is None:
-                raise NotFound("There is no such excerpt.")
+            row = excerpts.named(connection, excerpt)
             clip = play_leaving(Readings(connection, self._rooms.context()), viewer, row, start_ms, end_ms, options.mute_margin_ms)
         source = self._rooms.masters.path(clip.master_sha256, clip.extension)
         return piece_of_clip(clip, source, start_ms, end_ms, disguise.seed_for(self._key, clip.voice))

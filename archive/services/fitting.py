@@ -10,11 +10,11 @@ from typing import Any
 
 from archive.audio import decode
 from archive.db import audit, jobs, languages, recordings, sittings
-from archive.db.session import Connection, Row
+from archive.db.session import Connection
 from archive.domain.languages import Spoken
 from archive.domain.phrases import many
 from archive.domain.values import Viewer, Word
-from archive.errors import BadInput, Clash, NotFound
+from archive.errors import BadInput, Clash
 from archive.gate.fitted import ToFit, fitted_change, lines_to_fit
 from archive.gate.reading import Readings
 from archive.gate.typing import lines_now
@@ -54,7 +54,7 @@ class Fitting:
         need(viewer, *EDITORS)
         models.find(self._rooms.options.model, self._rooms.models_dir)
         with self._rooms.db.write() as connection:
-            row = self._recording(connection, code)
+            row = recordings.named(connection, code)
             lines = lines_now(connection, row.id)
             wanted = list(dict.fromkeys(keys)) or sittings.changed_by(connection, row.id, viewer.name, {n.key for n in lines})
             if len(wanted) > MOST_LINES:
@@ -72,16 +72,10 @@ class Fitting:
         """Whether any of it is under way for a recording."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._recording(connection, code)
+            row = recordings.named(connection, code)
             newest = jobs.newest_of(connection, KIND, row.code)
             waiting = [j for j in jobs.open_ones(connection) if (j.kind, j.subject) == (KIND, row.code)]
             return FitState(len(waiting), newest.words if newest is not None else "")
-
-    def _recording(self, connection: Connection, code: str) -> Row[Any]:
-        row = recordings.by_code(connection, code)
-        if row is None:
-            raise NotFound("There is no such recording.", "See the list of recordings.")
-        return row
 
     # -- working -----------------------------------------------------------------------------------------------
     def run(self, lease: Lease) -> str:

@@ -6,6 +6,7 @@ import hashlib
 import os
 import secrets
 import time
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -23,7 +24,7 @@ from archive.files.masters import Taken, clean_extension
 from archive.gate.indexing import index_recording
 from archive.services.access import queue_copy
 from archive.services.asking import asked_by, asking
-from archive.services.at_once import Told, at_once, ended_early
+from archive.services.at_once import Told, done_at_once
 from archive.services.card import AGAIN, SHEET, Described, Match, Rows, interview_alone, match, read_sheet
 from archive.services.measuring import ALIVE_S, measure_in_child
 from archive.services.origins import Bond, described, keep, keep_companions, told_of, words
@@ -82,9 +83,7 @@ class Ingest:
         def add(connection: Connection) -> int:
             return self._add(connection, viewer, paths, interview, sheet, track)
 
-        ended = at_once(self._rooms, add, lambda lease: self._run(lease, progress), told)
-        if ended.state != "done":
-            raise ended_early(ended)
+        ended = done_at_once(self._rooms, add, lambda lease: self._run(lease, progress), told)
         with self._rooms.db.read() as connection:
             return _findings_of(connection, ended.outcome)
 
@@ -174,10 +173,10 @@ class Ingest:
 
     def _row_alone(self, run: Run, folder: Path, row: str, said: Described) -> Finding:
         """What a sheet says about a file that did not come with it."""
-        source, place = Source(folder, row.rsplit("/", 1)[-1], below=row), (said.interview, said.part)
+        source = Source(folder, row.rsplit("/", 1)[-1], below=row)
 
         def note(connection: Connection) -> Finding:
-            known = [r for r in recordings.files_named(connection, source.name) if r.interview_id is None or (r.interview_code, r.position) == place]
+            known = _meant(connection, source.name, said)
             if len(known) == 1:
                 told = self._describe(connection, run, Match(said, "", (folder, row)), known[0])
                 return self._note(connection, run, source, "duplicate", "duplicate", f"Here already, as {known[0].code}. {told}", known[0].id)
@@ -196,10 +195,7 @@ class Ingest:
         with self._rooms.db.read() as connection:
             for folder, row, said in [(f, row, said) for f, rows in sheets if f in whole for row, said in rows.items()]:
                 name = row.rsplit("/", 1)[-1]
-                place = (said.interview, said.part)
-                known = recordings.files_named(connection, name)
-                mine = [r for r in known if r.interview_id is None or (r.interview_code, r.position) == place]
-                if (folder, row) not in seen and not mine:
+                if (folder, row) not in seen and not _meant(connection, name, said):
                     found.append(Source(folder / row, name, words, below=row))
         return found
 
@@ -379,6 +375,12 @@ def _findings_of(connection: Connection, outcome: dict[str, Any]) -> tuple[Findi
     return tuple(Finding(r.source_name, r.outcome, r.words, r.code or "", r.source_name in differs) for r in rows)
 
 
+def _meant(connection: Connection, name: str, said: Described) -> list[Row[Any]]:
+    """Recordings here that a sheet's row may be about: of a file of this name, and in no interview yet or at that very place."""
+    known = recordings.files_named(connection, name)
+    return [r for r in known if r.interview_id is None or (r.interview_code, r.position) == (said.interview, said.part)]
+
+
 def _pop(before: list[Finding], source: Source) -> Finding | None:
     """What is known of a file from before the worker was killed; cards repeat names, and come in the same order."""
     known = next((f for f in before if f.source_name == source.below), None)
@@ -388,8 +390,9 @@ def _pop(before: list[Finding], source: Source) -> Finding | None:
 
 
 def _in_words(found: Sequence[Finding]) -> str:
-    taken, refused = sum(f.outcome == "taken" for f in found), sum(f.outcome in ("refused", "missing") for f in found)
-    return f"{many(taken, 'file')} taken, {len(found) - taken - refused} here already, {refused} refused: see “What came in”."
+    many_of = Counter(f.outcome for f in found)
+    missing = f", {many_of['missing']} missing" if many_of["missing"] else ""
+    return f"{many(many_of['taken'], 'file')} taken, {many_of['duplicate']} here already, {many_of['refused']} refused{missing}: see “What came in”."
 
 
 def _size(source: Source) -> int:

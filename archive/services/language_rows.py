@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from archive.domain.cleared import ShownFound, ShownTranslation
+from archive.domain.languages import Spoken
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +33,7 @@ class LanguagePage:
 
     def at(self, start_ms: int, end_ms: int) -> str:
         """The tag of the language in which most of a stretch (ms) is spoken."""
-        lines = [(min(line.end_ms, end_ms) - max(line.start_ms, start_ms), line.tag) for line in self.lines]
-        return max(lines, key=lambda each: each[0])[1]
+        return Spoken(self.whole, tuple((line.start_ms, line.end_ms, line.tag) for line in self.lines)).at(start_ms, end_ms)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,23 +45,22 @@ class TranslationRow:
 
 
 @dataclass(frozen=True, slots=True)
-class TranslationPage:
-    """One translation beside its original (with its masks, as it leaves), and who did what with it."""
-
-    recording: str
-    original: str
-    shown: ShownTranslation
-    history: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class ToTranslate:
-    """Words that are about to be translated, as they leave: whole ones, from–to (ms)."""
+    """Words that are translated, or about to be, with their masks, as they leave: whole ones, from–to (ms)."""
 
     recording: str
     start_ms: int
     end_ms: int
     original: str
+
+
+@dataclass(frozen=True, slots=True)
+class TranslationPage:
+    """One translation beside its original, and who did what with it."""
+
+    words: ToTranslate
+    shown: ShownTranslation
+    history: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

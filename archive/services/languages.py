@@ -7,7 +7,7 @@ from archive.db.session import Connection
 from archive.domain.languages import Spoken, Told, name, tag
 from archive.domain.phrases import clock, day
 from archive.domain.values import Role, Stretch, Viewer
-from archive.errors import BadInput, NotFound
+from archive.errors import BadInput
 from archive.gate.reading import Readings
 from archive.gate.show import show_languages
 from archive.services.language_rows import LanguageLine, LanguagePage
@@ -27,9 +27,7 @@ class Languages:
         """What counts today, who said so, and what our own computer heard otherwise."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            row = recordings.by_code(connection, code)
-            if row is None:
-                raise NotFound("There is no such recording.", "See the list of recordings.")
+            row = recordings.named(connection, code)
             spoken = show_languages(Readings(connection, self._rooms.context()), viewer, row.id)
             lines = [LanguageLine(s, e, t, name(t)) for s, e, t in spoken.pieces(row.duration_ms)] or [LanguageLine(0, 0, spoken.whole, name(spoken.whole))]
             if viewer.role == Role.READER:
@@ -65,9 +63,7 @@ class Languages:
         if whole or language.strip():
             language = tag(language)
         with self._rooms.db.write() as connection:
-            row = recordings.by_code(connection, code)
-            if row is None:
-                raise NotFound("There is no such recording.", "See the list of recordings.")
+            row = recordings.named(connection, code)
             if start_ms is not None and end_ms is not None:
                 end_ms = min(end_ms, row.duration_ms)
                 Stretch(row.id, start_ms, end_ms)  # raises where it does not end after it starts

@@ -142,9 +142,7 @@ class Naming:
             code, start_ms, end_ms = phrases.stretch(key)
         except BadInput:  # its words repeat what was typed, which may be a name
             raise NotFound("There is no such name.", "See the list of names.") from None
-        row = recordings.by_code(connection, code)
-        if row is None:
-            raise NotFound("There is no such recording.")
+        row = recordings.named(connection, code)
         return row, start_ms, end_ms
 
     def _group(self, readings: Readings, viewer: Viewer, shown: Sequence[ShownMention]) -> NameGroup:
@@ -165,9 +163,7 @@ class Naming:
         if where not in ("here", "recording", "archive") or (where == "here" and chosen is None):
             raise BadInput("Words can be hidden here, in this recording, or in the whole archive.")
         with self._rooms.db.read() as connection:
-            row = recordings.by_code(connection, recording)
-            if row is None:
-                raise NotFound("There is no such recording.")
+            row = recordings.named(connection, recording)
             readings = Readings(connection, self._rooms.context())
             here = None
             if chosen is not None:
@@ -247,9 +243,7 @@ class Naming:
         """Undecided stretches of a recording: (start_ms, end_ms, code of who may be meant, "" where not on record)."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = recordings.by_code(connection, recording)
-            if row is None:
-                raise NotFound("There is no such recording.")
+            row = recordings.named(connection, recording)
             codes = people.codes_by_id(connection)
             return tuple(
                 (m.stretch.start_ms, m.stretch.end_ms, codes.get(m.person_id or 0, ""))

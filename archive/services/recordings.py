@@ -18,7 +18,7 @@ from archive.domain.passages import in_view, shape, stages
 from archive.domain.phrases import begin, day, many
 from archive.domain.soundcheck import in_short, problems_of
 from archive.domain.values import Role, Stretch, Viewer
-from archive.errors import BadInput, BadMedia, NotFound
+from archive.errors import BadInput, BadMedia
 from archive.gate import custody
 from archive.gate.reading import Readings
 from archive.gate.show import show_heard, show_part, show_recording, show_sound, show_tags, show_title, show_waiting
@@ -82,7 +82,7 @@ class Recordings:
         opened it (`viewer.opened`) reads the closed parts too."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             readings = Readings(connection, self._rooms.context())
             doubtful_below, team = self._rooms.options.doubtful_below, viewer.role != Role.READER
             shown = show_recording(readings, viewer, row.id, doubtful_below, at_ms)
@@ -111,14 +111,14 @@ class Recordings:
         (`RecordingPage.shape`)."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             return show_part(Readings(connection, self._rooms.context()), viewer, row.id, shaped, part, self._rooms.options.doubtful_below)
 
     def waiting(self, viewer: Viewer, code: str, first: int, most: int) -> WaitingPage:
         """So many of the names that wait, and of the suggestions, those that wait before those that were decided, from the number `first` on."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             readings = Readings(connection, self._rooms.context())
             names, names_waiting = show_waiting(readings, viewer, row.id, self._rooms.options.doubtful_below, first, most)
             tags = sorted(show_tags(readings, viewer, row.id), key=lambda t: t.state != "suggested")
@@ -129,20 +129,14 @@ class Recordings:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             codes = people.codes_by_id(connection)
-            return tuple((codes[p], role) for p, role in people.participants(connection, self._find(connection, code).interview_id).items())
+            return tuple((codes[p], role) for p, role in people.participants(connection, recordings.named(connection, code).interview_id).items())
 
     def heard(self, viewer: Viewer, code: str) -> ShownSound:
         """What this viewer may hear of a recording, and its drawn sound."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             return show_heard(Readings(connection, self._rooms.context()), viewer, row.id)
-
-    def _find(self, connection: Connection, code: str) -> Row[Any]:
-        row = recordings.by_code(connection, code)
-        if row is None:
-            raise NotFound("There is no such recording.", "See the list of recordings.")
-        return row
 
     def _notes(self, connection: Connection, row: Row[Any]) -> Sequence[str]:
         notes = []
@@ -188,7 +182,7 @@ class Recordings:
         """One permitted stretch as a WAV (mono, 24 kHz, 16 bit), names muted for who may not hear them."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             asked = (start_ms, min(end_ms, row.duration_ms))
             stretch, mutes = show_sound(Readings(connection, self._rooms.context()), viewer, row.id, asked)
             master = recordings.master_of(connection, row.id)
@@ -206,7 +200,7 @@ class Recordings:
         if not reason.strip():
             raise BadInput("Opening closed speech needs a reason.", "Say in a sentence why you must read it.")
         with self._rooms.db.write() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             audit.record(connection, viewer.name, "closed speech opened", f"recording {row.id}", self._rooms.now(), reason=reason)
 
     # -- when it was recorded ----------------------------------------------------------------------------------
@@ -230,7 +224,7 @@ class Recordings:
         if not date(1877, 1, 1) <= recorded_on <= self._rooms.today():  # before there was recorded sound, or still to come
             raise BadInput("Nothing can have been recorded on that day.", "Look at the year, and write the day as 2024-05-12.")
         with self._rooms.db.write() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             recordings.describe_recording(connection, row.id, recorded_on=recorded_on)
             if row.interview_id is not None:
                 recordings.date_interview(connection, row.interview_id, recorded_on)
@@ -241,7 +235,7 @@ class Recordings:
         """(what the recorder says, files that lay beside it), for who describes recordings. Neither is a fact."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             kept = origins.companions(connection, row.id)
             says = recorder_lines(connection, row.id)
         told = {"matches": ", and its checksum matches", "differs": ", and its checksum is NOT that of this recording"}
@@ -252,7 +246,7 @@ class Recordings:
         """Say who speaks in which utterance ("" unassigns). Writes a version; returns how many utterances changed."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             roles = people.participants(connection, row.interview_id)
             known = {c: p for c, p in people.ids_by_code(connection).items() if p in roles}
             unknown = sorted({s for s in speakers.values() if s and s not in known})

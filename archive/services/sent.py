@@ -161,4 +161,4 @@ def _said(rows: Batch) -> str:
     if len(rows) == 1:
         return str(rows[0].words)
     refused = [r.name for r in rows if r.state == uploads.REFUSED]
-    return f"{many(len(rows) - len(refused), 'file')} taken, {len(refused)} refused: see “Sent before” on the page “Take in”."
+    return f"{many(len(rows) - len(refused), 'file')} taken, {len(refused)} refused: see “Sent before” on the page “Take recordings in”."

@@ -10,7 +10,7 @@ from archive.errors import NotFound
 from archive.gate.reading import Readings
 from archive.gate.show_check import show_sound_check
 from archive.services.asking import asked_by, asking
-from archive.services.at_once import Told, at_once, ended_early
+from archive.services.at_once import Told, done_at_once
 from archive.services.measuring import measure_in_child
 from archive.services.rooms import EDITORS, EVERYBODY, Rooms, need
 from archive.services.work import Lease
@@ -52,9 +52,7 @@ class SoundChecking:
         """Measure a recording's master anew, now, and keep what the sound check needs; what mutes, chunks and pictures go by stays
         as it was. Raises NotFound, BadMedia; then nothing has changed."""
         need(viewer, *EDITORS)
-        ended = at_once(self._rooms, lambda connection: self._add(connection, viewer, code), self.run, told)
-        if ended.state != "done":
-            raise ended_early(ended)
+        done_at_once(self._rooms, lambda connection: self._add(connection, viewer, code), self.run, told)
 
     def queue(self, viewer: Viewer, code: str) -> int:
         """Let the worker do the same; returns the number of the job. Raises NotFound."""
@@ -63,9 +61,7 @@ class SoundChecking:
             return self._add(connection, viewer, code)
 
     def _add(self, connection: Connection, viewer: Viewer, code: str) -> int:
-        row = recordings.by_code(connection, code)
-        if row is None:
-            raise NotFound("There is no such recording.", "See the list of recordings.")
+        row = recordings.named(connection, code)
         args = {"recording": row.id, **asking(connection, viewer)}
         return jobs.add_once(connection, KIND, row.code, args, viewer.name, self._rooms.now(), total=row.duration_ms)
 

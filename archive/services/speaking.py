@@ -25,7 +25,6 @@ from archive.rules import whose_voice
 from archive.rules.whose_voice import Piece, Voices
 from archive.services.recordings import keep_speakers
 from archive.services.rooms import EDITORS, Rooms, need
-from archive.services.rows import SpeakingPage, VoiceChange, VoiceLine, VoiceSuggestion
 from archive.services.work import Lease
 from archive.speech.likeness import SIZE, likenesses, windows_of
 
@@ -34,6 +33,60 @@ PIECE_MS = 60_000  # heard and committed alone: about a second's work
 KEPT_DAYS = 30  # undecided, it is deleted all the same; listening again takes minutes
 CLOSE_MS = 20  # by which a window may stick out of its utterance
 Windows = dict[tuple[int, int], np.ndarray[Any, np.dtype[np.float32]]]
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceLine:
+    """Somebody who takes part. `key`: the digit that assigns to them (0: none); `said_ms`: how much is theirs in this interview;
+    `named`: enough of it to know their voice by."""
+
+    code: str
+    role: str
+    key: int
+    said_ms: int
+    named: bool
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceSuggestion:
+    """One utterance without a speaker sounds like somebody. `lean` 0-1: how far from the next voice to this one. Not a fact."""
+
+    utterance_id: int
+    start_ms: int
+    end_ms: int
+    code: str
+    sure: bool
+    lean: float
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceChange:
+    """Perhaps two voices in one utterance: `first` until about `at_ms`, then `second`. Offered for splitting."""
+
+    utterance_id: int
+    at_ms: int
+    first: str
+    second: str
+
+
+@dataclass(frozen=True, slots=True)
+class SpeakingPage:
+    """Who speaks in one recording: what is assigned, what is not, what is suggested. Codes and times, no words."""
+
+    recording: str
+    people: tuple[VoiceLine, ...]
+    unassigned: int
+    unassigned_ms: int
+    spoken_ms: int
+    asked_ms: int  # of each voice, to be named first
+    by_voice: bool  # one microphone and several people: voices can be compared
+    listening: bool  # a job for it waits or works
+    heard: bool  # this recording was listened to
+    kept_until: str  # the moment at which what is kept of this interview's voices is deleted, decided or not; "" where nothing is
+    ready: bool = False  # enough is named of two voices at least
+    suggestions: tuple[VoiceSuggestion, ...] = ()
+    changes: tuple[VoiceChange, ...] = ()
+    refused: tuple[str, ...] = ()  # why our own computer may not listen
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +108,7 @@ class Speaking:
         """Who takes part, how much is assigned, what is suggested: codes and times, no words."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             roles = people.participants(connection, row.interview_id)
             codes = people.codes_by_id(connection)
             times = custody.times_of_utterances(connection, row.id)
@@ -130,7 +183,7 @@ class Speaking:
         """Utterances without a speaker that surely sound like this one (not itself). Raises Clash where nothing was listened to."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             if not likeness.of(connection, [row.id]):
                 raise Clash("Our own computer has not listened to the voices here.", "Let it listen first.")
             interview = self._interview(connection, row)
@@ -152,7 +205,7 @@ class Speaking:
         if any(now.get(utterance) != person for utterance, person in seen.items()):
             raise Clash("Some of these suggestions have changed since the page was loaded. Nothing was taken.", "Load the page again.")
         with self._rooms.db.write() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             persons = people.ids_by_code(connection)
             waiting = {block for block, *_, speaker in custody.times_of_utterances(connection, row.id) if speaker is None}
             if not set(seen) <= waiting:
@@ -163,7 +216,7 @@ class Speaking:
         """Say that somebody speaks in this stretch: every utterance that lies in it is theirs. Returns how many changed."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             person_id = people.ids_by_code(connection).get(person)
             if person_id not in people.participants(connection, row.interview_id):
                 raise BadInput("This person did not take part in this interview.", "Add them to the interview first.")
@@ -179,7 +232,7 @@ class Speaking:
         """It is decided who speaks: what the voices of this interview are like is deleted. True where there was anything."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             gone = likeness.forget(connection, recordings.beside(connection, row.id))
             if gone:
                 audit.record(connection, viewer.name, "voices forgotten", f"recording {row.id}", self._rooms.now())
@@ -210,7 +263,7 @@ class Speaking:
         """
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             if not self._to_compare(connection, row):
                 raise BadInput("There is nothing to compare here.", "Voices are told apart where one microphone heard several people.")
             ids = [r for r in recordings.beside(connection, row.id) if r == row.id or self._comparable(connection, r)]
@@ -270,12 +323,6 @@ class Speaking:
         wanted = sorted({w for u in said for w in windows_of(u.start_ms, u.end_ms)})
         kept = {tuple(w) for row in likeness.of(connection, [recording_id]) for w in row.windows}
         return [w for w in wanted if w not in kept], len(kept)
-
-    def _find(self, connection: Connection, code: str) -> Row[Any]:
-        row = recordings.by_code(connection, code)
-        if row is None:
-            raise NotFound("There is no such recording.", "See the list of recordings.")
-        return row
 
 
 def _piece(utterance: Utterance, windows: Windows) -> Piece:

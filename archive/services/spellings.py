@@ -241,9 +241,7 @@ class Spellings:
         need(viewer, *EDITORS)
         wrong, right = _checked_pair(wrong, right)
         with self._rooms.db.read() as connection:
-            row = recordings.by_code(connection, recording) if recording else None
-            if recording and row is None:
-                raise NotFound("There is no such recording.", "See the list of recordings.")
+            row = recordings.named(connection, recording) if recording else None
             homes = _Homes(connection)
             known = homes.together - {run_together(right), run_together(wrong)}
             readings = Readings(connection, self._rooms.context())

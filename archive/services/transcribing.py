@@ -18,7 +18,7 @@ from archive.domain.languages import Spoken, name
 from archive.domain.masking import merge
 from archive.domain.phrases import many
 from archive.domain.values import Viewer, Word
-from archive.errors import Clash, NotFound, Refused
+from archive.errors import Clash, Refused
 from archive.gate import custody
 from archive.gate.reading import Context
 from archive.rules.crosstalk import Loud, without_crosstalk
@@ -62,9 +62,7 @@ class Transcribing:
         queued, refused = 0, []
         context = self._rooms.context()
         with self._rooms.db.write() as connection:
-            rows = [r for r in recordings.everything(connection) if recording in ("", r.code)]
-            if recording and not rows:
-                raise NotFound("There is no such recording.")
+            rows = recordings.all_or_named(connection, recording)
             done = custody.transcribed(connection)
             for row in rows:
                 newest = jobs.newest_of(connection, KIND, row.code)

@@ -107,7 +107,7 @@ class Transcripts:
         if len(data) > MOST_BYTES:
             raise _too_large()
         with self._rooms.db.read() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             before = custody.newest_version(connection, row.id)
             who = _Called.of(connection, row, speakers or {})
         script = read_script(data, who.labels(), encoding, main_part(data) if is_package(data) else None)
@@ -172,7 +172,7 @@ class Transcripts:
         if form not in FORMS:
             raise NotFound("There is no such form of a transcript.", f"Name one of: {', '.join(FORMS)}.")
         with self._rooms.db.read() as connection:
-            row = self._find(connection, code)
+            row = recordings.named(connection, code)
             readings = Readings(connection, self._rooms.context())
             shown = show_recording(readings, viewer, row.id, self._rooms.options.doubtful_below)
         if not shown.utterances:
@@ -186,12 +186,6 @@ class Transcripts:
                 version=shown.version, role=viewer.role.value,
             )  # fmt: skip
         return f"{row.code}.{form}", made
-
-    def _find(self, connection: Connection, code: str) -> Row[Any]:
-        row = recordings.by_code(connection, code)
-        if row is None:
-            raise NotFound("There is no such recording.", "See the list of recordings.")
-        return row
 
 
 def _too_large() -> BadInput:

@@ -33,9 +33,7 @@ class Translating:
         """Every translation (of one recording) that this viewer may read, in the order of recordings and time."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            rows = [r for r in recordings.everything(connection) if recording in ("", r.code)]
-            if recording and not rows:
-                raise NotFound("There is no such recording.", "See the list of recordings.")
+            rows = recordings.all_or_named(connection, recording)
             readings = Readings(connection, self._rooms.context())
             having = set(translations.recordings_with(connection))
             return tuple(TranslationRow(r.code, one) for r in rows if r.id in having for one in show_translations(readings, viewer, r.id, outline=True))
@@ -45,13 +43,14 @@ class Translating:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             row, one, readings = self._shown(connection, viewer, code)
-            _, original, *_ = stretch_to_translate(readings, viewer, row.recording_id, row.start_ms, row.end_ms)
+            stretch, original, *_ = stretch_to_translate(readings, viewer, row.recording_id, row.start_ms, row.end_ms)
+            code_of = recordings.by_id(connection, row.recording_id).code
             before, told = None, []
             for r in translations.history(connection, code):
                 if (r.number, r.state) != before:
                     told.append(f"{begin(TRANSLATION_STATES[r.state])}: {r.by}, {day(r.at)}")
                 before = (r.number, r.state)
-            return TranslationPage(recordings.by_id(connection, row.recording_id).code, original, one, tuple(told))
+            return TranslationPage(ToTranslate(code_of, stretch.start_ms, stretch.end_ms, original), one, tuple(told))
 
     def _shown(self, connection: Connection, viewer: Viewer, code: str) -> tuple[Row[Any], ShownTranslation, Readings]:
         row = translations.by_code(connection, code)
@@ -64,16 +63,12 @@ class Translating:
         return row, one, readings
 
     # -- writing -----------------------------------------------------------------------------------------------
-    def look(
-        self, viewer: Viewer, recording: str, first: tuple[int, int] | None, last: tuple[int, int] | None, start_ms: int = 0, end_ms: int = 0
-    ) -> ToTranslate:  # fmt: skip
-        """The words that somebody is about to translate: from one to another (utterance, number of the word), or what is said
-        from–to (ms); whole words. Raises BadInput, Refused."""
+    def look(self, viewer: Viewer, recording: str, first: tuple[int, int], last: tuple[int, int]) -> ToTranslate:
+        """The words that somebody is about to translate: from one to another (utterance, number of the word). Raises BadInput, Refused."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = self._recording(connection, recording)
-            if first is not None and last is not None:
-                start_ms, end_ms = custody.range_in_time(connection, viewer, row.id, first, last, self._rooms.context())
+            row = recordings.named(connection, recording)
+            start_ms, end_ms = custody.range_in_time(connection, viewer, row.id, first, last, self._rooms.context())
             readings = Readings(connection, self._rooms.context())
             stretch, original, *_ = stretch_to_translate(readings, viewer, row.id, start_ms, end_ms)
             return ToTranslate(recording, stretch.start_ms, stretch.end_ms, original)
@@ -86,7 +81,7 @@ class Translating:
         need(viewer, *EDITORS)
         language, text = languages.tag(language), _text(text)
         with self._rooms.db.write() as connection:
-            row = self._recording(connection, recording)
+            row = recordings.named(connection, recording)
             readings = Readings(connection, self._rooms.context())
             who = self._translator(readings, viewer, translator)
             stretch, _, sha256, hidden = stretch_to_translate(readings, viewer, row.id, start_ms, end_ms)
@@ -148,12 +143,6 @@ class Translating:
         if who != viewer.name and not is_known(readings, who):
             raise BadInput("Who was named as the translator is neither an account nor on record.", "Name an account, or add the person first (toldhere people add).")
         return who
-
-    def _recording(self, connection: Connection, code: str) -> Row[Any]:
-        row = recordings.by_code(connection, code)
-        if row is None:
-            raise NotFound("There is no such recording.", "See the list of recordings.")
-        return row
 
 
 def _text(text: str) -> str:

@@ -21,7 +21,7 @@ from archive.errors import BadInput, Clash, NotFound, Refused
 from archive.files import browse
 from archive.files.companions import MOST_BYTES
 from archive.files.guard import NOT_SOUND, NOT_SOUND_NAMES, shown_name
-from archive.files.uploads import Bytes, Running
+from archive.files.uploads import NOT_THERE, Bytes, Running
 from archive.files.uploads import Uploads as Folder
 from archive.services.asking import asking
 from archive.services.card import interview_alone
@@ -36,7 +36,6 @@ _BATCH = re.compile(r"[0-9a-f]{32}")
 _SUM = re.compile(r"[0-9a-f]{64}")
 _MOST_NAME = 200
 _MOST_OPEN = 200
-NOT_THERE = "There is no such file on its way."
 
 
 def subject_of(batch: str) -> str:

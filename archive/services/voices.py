@@ -95,9 +95,7 @@ class Voices:
         """Use no reading of this excerpt any more; returns how many there were."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = excerpts.by_code(connection, code)
-            if row is None:
-                raise NotFound("There is no such excerpt.")
+            row = excerpts.named(connection, code)
             gone = spoken.drop(connection, row.id)
             if gone:
                 audit.record(connection, viewer.name, "readings dropped", f"excerpt {row.id}", self._rooms.now(), readings=gone)

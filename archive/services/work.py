@@ -162,10 +162,7 @@ class Work:
     # -- the child ---------------------------------------------------------------------------------------------
     def run(self, job_id: int, token: str, lost: Callable[[], None] = lambda: None) -> None:
         """Do one job in this process. `lost` is called from a thread as soon as the lease is gone. Raises LeaseLost, Busy."""
-        with self._rooms.db.read() as connection:
-            row = jobs.by_id(connection, job_id)
-        if row is None:
-            raise LeaseLost("There is no such job any more.", "See the list of jobs.")
+        row = job_of(self._rooms, job_id)
         carry_out(self._rooms, row, token, self.kinds.get(row.kind, _unknown), lost)
 
 
@@ -233,6 +230,15 @@ def _keep_lease(rooms: Rooms, job_id: int, token: str, stop: threading.Event, lo
             continue  # busy or full for a moment: more tries before the lease runs out
     if not stop.is_set():
         lost()
+
+
+def job_of(rooms: Rooms, job_id: int) -> Row[Any]:
+    """A job as it stands now. Raises LeaseLost where it is gone."""
+    with rooms.db.read() as connection:
+        row = jobs.by_id(connection, job_id)
+    if row is None:
+        raise LeaseLost("There is no such job any more.", "See the list of jobs.")
+    return row
 
 
 def is_held(rooms: Rooms, job_id: int, token: str) -> bool:

@@ -85,7 +85,7 @@ def test_from_the_machines_text_to_a_checked_one_by_keyboard_alone(desk: Page, a
     other = visit(KEEPER.name).go(DESK)
     into(other, "I was on Net Row")
     other.keyboard.press("Alt+c")
-    expect(other.locator("#states")).to_contain_text("checked: 1 of 4 lines")
+    expect(other.locator("#states")).to_contain_text("checked by a second person: 1 of 4 lines")
     desk.locator("#finish button").focus()
     desk.keyboard.press("Enter")
     desk.wait_for_url(f"**/recordings/{CODE}")

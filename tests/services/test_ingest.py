@@ -259,6 +259,8 @@ def test_what_a_sheet_misses_is_told_even_where_another_has_its_name(cast_archiv
     repeated(card, "A/REC1.wav")
     sheet(card, "A/REC1.wav,IV-40,1,,,,,,,N-21", "B/REC1.wav,IV-41,1,,,,,,,N-25")
     assert told(cast_archive, card)["B/REC1.wav"].outcome == "missing"
+    newest = max((j for j in cast_archive.jobs.list(cast.EDITOR) if j.kind == "take in"), key=lambda j: j.id)
+    assert newest.words == "1 file taken, 0 here already, 0 refused, 1 missing: see “What came in”."
 
 
 def test_other_sheets_name_a_recording_by_file_or_code_and_never_by_chance(cast_archive: Archive, card: Path, tmp_path: Path) -> None:

@@ -7,14 +7,15 @@ from typing import Any
 from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as Answer
 
-from archive.app import LineAct, as_json
+from archive.app import LineAct, as_json, phrases
 from archive.errors import BadInput
 from webui import drawing, testimony
-from webui.desk import archive, viewer, whole_number
+from webui.desk import archive, as_answer, viewer, whole_number
 
 views = Blueprint("correcting", __name__)
 FIRST_LINES = 60  # in the page itself: what a screen or two show
 MOST_KEYS = 2000
+NOT_READ = ("This change could not be read.", "Load the page again; what was saved is kept.")
 
 
 @views.get("/recordings/<code>/correct")
@@ -29,6 +30,7 @@ def desk(code: str) -> str:
         playable=testimony.stretches(playable), wave=drawing.wave_path(heard.peaks),
         silent_bars=drawing.bars([(s, e, "") for s, e in drawing.gaps(playable, heard.duration_ms)], heard.duration_ms),
         start=as_json({"count": count, "lines": lines, "desk": archive().correcting.desk(viewer(), code)}, None),
+        states=as_json(phrases.STATES, None),
         start_ms=min(max(0, request.args.get("from", 0, type=int)), heard.duration_ms),
     )  # fmt: skip
 
@@ -38,9 +40,9 @@ def lines(code: str) -> Response:
     """Lines from `first` on; or, with `from` and `to` (ms), those of a stretch, as they stand now."""
     if "from" in request.args:
         start_ms, end_ms = whole_number(request.args["from"]), whole_number(request.args.get("to", ""))
-        return _answer({"lines": archive().correcting.lines_at(viewer(), code, start_ms, end_ms)})
+        return as_answer({"lines": archive().correcting.lines_at(viewer(), code, start_ms, end_ms)})
     found, count = archive().correcting.lines(viewer(), code, whole_number(request.args.get("first", "")))
-    return _answer({"lines": found, "count": count})
+    return as_answer({"lines": found, "count": count})
 
 
 @views.post("/recordings/<code>/correct/change.json")
@@ -48,34 +50,34 @@ def change(code: str) -> Response:
     """One thing that a person does to one line or several; or undo, or do again; or which of two wordings stands."""
     asked = request.get_json(silent=True)
     if not isinstance(asked, dict):
-        raise BadInput("This change could not be read.", "Load the page again; what was saved is kept.")
+        raise BadInput(*NOT_READ)
     act, mark = str(asked.get("act", "")), str(asked.get("mark", ""))
     if act in ("undo", "again"):
-        return _answer(archive().correcting.undo(viewer(), code, mark, act == "again"))
+        return as_answer(archive().correcting.undo(viewer(), code, mark, act == "again"))
     if act in ("ours", "newer"):
-        return _answer(archive().correcting.decide(viewer(), code, _number(asked, "at"), act == "newer", mark))
+        return as_answer(archive().correcting.decide(viewer(), code, _number(asked, "at"), act == "newer", mark))
     keys, speaker = asked.get("keys", []), asked.get("speaker")
     if not isinstance(keys, list) or len(keys) > MOST_KEYS or not all(type(k) is int for k in keys):
-        raise BadInput("This change could not be read.", "Load the page again; what was saved is kept.")
+        raise BadInput(*NOT_READ)
     if act == "fit":
-        return _answer(archive().fitting.queue(viewer(), code, keys))
+        return as_answer(archive().fitting.queue(viewer(), code, keys))
     wanted = LineAct(
         act, tuple(keys), str(asked.get("text", "")), _number(asked, "at"), None, str(asked.get("state", "")), asked.get("on") is True,
         _number(asked, "start_ms"), _number(asked, "end_ms"),
     )  # fmt: skip
-    return _answer(archive().correcting.change(viewer(), code, wanted, mark, None if speaker is None else str(speaker)))
+    return as_answer(archive().correcting.change(viewer(), code, wanted, mark, None if speaker is None else str(speaker)))
 
 
 @views.get("/recordings/<code>/correct/conflicts.json")
 def conflicts(code: str) -> Response:
     """Places where a newer hearing differs from what people corrected."""
-    return _answer(archive().correcting.conflicts(viewer(), code))
+    return as_answer(archive().correcting.conflicts(viewer(), code))
 
 
 @views.get("/recordings/<code>/correct/fit.json")
 def fit(code: str) -> Response:
     """Whether typed words are being put to the sound."""
-    return _answer(archive().fitting.state(viewer(), code))
+    return as_answer(archive().fitting.state(viewer(), code))
 
 
 @views.post("/recordings/<code>/correct/finish")
@@ -115,9 +117,5 @@ def back(code: str) -> Answer:
 def _number(asked: dict[str, Any], name: str) -> int:
     found = asked.get(name, 0)
     if type(found) is not int or not 0 <= found < 2**31:
-        raise BadInput("This change could not be read.", "Load the page again; what was saved is kept.")
+        raise BadInput(*NOT_READ)
     return found
-
-
-def _answer(value: object) -> Response:
-    return Response(as_json(value, None), mimetype="application/json")

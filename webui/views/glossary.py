@@ -5,7 +5,6 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from archive.app import phrases
 from webui.desk import archive, viewer
 
 views = Blueprint("glossary", __name__)
@@ -15,13 +14,13 @@ _FIELDS = ("word", "language", "meanings", "sensitive", "source", "note")
 @views.get("/glossary")
 def all_of_them() -> str:
     """Every word."""
-    return render_template("glossary.html", page=None, rows=archive().glossary.list(viewer()), sensitive=phrases.SENSITIVE)
+    return render_template("glossary.html", page=None, rows=archive().glossary.list(viewer()))
 
 
 @views.get("/glossary/<int:entry>")
 def one(entry: int) -> str:
     """One word, and where it is said."""
-    return render_template("glossary.html", page=archive().glossary.one(viewer(), entry), rows=(), sensitive=phrases.SENSITIVE)
+    return render_template("glossary.html", page=archive().glossary.one(viewer(), entry), rows=())
 
 
 @views.post("/glossary")

@@ -120,7 +120,7 @@ def _in_words(code: str, utterances: Sequence[Any], translations: Iterable[Any])
     """What stands in and under words: their language, words of the glossary, translations."""
     return {
         "spoken": archive().languages.of(viewer(), code), "glossed": archive().glossary.marked(viewer(), utterances),
-        "sensitive": phrases.SENSITIVE, "translated": _translated(utterances, translations),
+        "translated": _translated(utterances, translations),
     }  # fmt: skip
 
 

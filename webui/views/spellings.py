@@ -8,10 +8,10 @@ import secrets
 from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as Answer
 
-from archive.app import Picked, as_json, phrases
+from archive.app import Picked, phrases
 from archive.domain.values import SpellingKind
 from archive.errors import BadInput, SheetError, ToldHereError
-from webui.desk import archive, viewer, whole_number
+from webui.desk import archive, as_answer, viewer, whole_number
 
 views = Blueprint("spellings", __name__)
 MOST_TYPED = 1200
@@ -57,7 +57,7 @@ def offer() -> Response:
     if not isinstance(asked, dict):
         raise BadInput("This could not be read.", "Load the page again; what was saved is kept.")
     found = archive().spellings.offer(viewer(), str(asked.get("before", "")), str(asked.get("after", "")))
-    return Response(as_json(found if found is not None else {}, None), mimetype="application/json")
+    return as_answer(found if found is not None else {})
 
 
 @views.post("/spellings/same")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
@@ -19,8 +21,7 @@ def words(code: str) -> str:
     if not (form.get("first") and form.get("last")):
         raise BadInput("No words are chosen.", "Click the first word on the recording's page, hold Shift and click the last one.")
     chosen = archive().translating.look(viewer(), code, chosen_word(form["first"]), chosen_word(form["last"]))
-    spoken = archive().languages.of(viewer(), code).at(chosen.start_ms, chosen.end_ms)
-    return render_template("translation.html", page=None, words=chosen, spoken=spoken)
+    return _page(chosen, None)
 
 
 @views.post("/recordings/<code>/translations")
@@ -39,10 +40,7 @@ def write(code: str) -> Response:
 def one(code: str) -> str:
     """A translation with its original."""
     page = archive().translating.one(viewer(), code)
-    shown = page.shown
-    chosen = archive().translating.look(viewer(), page.recording, None, None, shown.start_ms, shown.end_ms)
-    spoken = archive().languages.of(viewer(), page.recording).at(shown.start_ms, shown.end_ms)
-    return render_template("translation.html", page=page, words=chosen, spoken=spoken)
+    return _page(page.words, page)
 
 
 @views.post("/translations/<code>")
@@ -61,3 +59,8 @@ def say_state(code: str) -> Response:
     archive().translating.say_state(viewer(), code, state)
     flash(f"{phrases.begin(phrases.TRANSLATION_STATES[state])}: on record.")
     return redirect(url_for("translations.one", code=code), 303)
+
+
+def _page(words: Any, page: Any) -> str:
+    spoken = archive().languages.of(viewer(), words.recording).at(words.start_ms, words.end_ms)
+    return render_template("translation.html", page=page, words=words, spoken=spoken)

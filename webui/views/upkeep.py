@@ -62,7 +62,7 @@ def change_job(number: int) -> Response:
 def came_in() -> str:
     """What became of every file given to ingest."""
     findings = archive().ingest.findings(viewer())
-    outcomes = ("refused", "duplicate", "taken")
+    outcomes = ("refused", "missing", "duplicate", "taken")
     return render_template(
         "upkeep_came_in.html", groups=[(o, [f for f in findings if f.outcome == o]) for o in outcomes], total=len(findings)
     )

@@ -15,7 +15,6 @@ export class Choosing {
     this.box.addEventListener("mousedown", (event) => { if (event.shiftKey) event.preventDefault(); });
     this.box.addEventListener("keydown", (event) => this.#key(event));
     document.getElementById("choose-none")?.addEventListener("click", () => { this.#choose([]); this.box.focus(); });
-    for (const line of document.querySelectorAll(".with-js")) line.hidden = false;
     document.getElementById("taps")?.addEventListener("click", () => this.#switch());
     const form = document.getElementById("choose");
     if (form) new IntersectionObserver(([entry]) => { this.formSeen = entry.isIntersecting; this.#bar(); }).observe(form);

@@ -14,6 +14,7 @@ const playable = parse(place.dataset.playable);
 const player = new Player();
 const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
 const start = JSON.parse(root.dataset.start);
+const STATES = JSON.parse(root.dataset.states); // as every page says them
 
 const PAUSE_MS = 700; // after the last key
 const LONGEST_MS = 1500; // after the first key that is not kept
@@ -56,7 +57,7 @@ function draw(l) {
 }
 
 function facts(l) {
-  return [l.state + (l.state_by && l.state !== "machine" ? `, ${l.state_by}` : ""), l.verbatim ? "verbatim" : "", l.overlap ? "spoken at once" : ""].filter(Boolean).join(" · ");
+  return [STATES[l.state] + (l.state_by && l.state !== "machine" ? `, ${l.state_by}` : ""), l.verbatim ? "verbatim" : "", l.overlap ? "spoken at once" : ""].filter(Boolean).join(" · ");
 }
 
 function both(l) {
@@ -179,7 +180,7 @@ function took(answer) {
 
 function show(desk) {
   const { progress } = desk;
-  $("states").replaceChildren(...progress.states.filter(([, n]) => n).map(([state, n]) => make("li", "", `${state}: ${n} of ${progress.lines} lines`)));
+  $("states").replaceChildren(...progress.states.filter(([, n]) => n).map(([state, n]) => make("li", "", `${STATES[state]}: ${n} of ${progress.lines} lines`)));
   $("unassigned").textContent = progress.unassigned ? `In ${progress.unassigned} of them nobody is said to speak: they count as everybody.` : "Every line has its speaker.";
   $("others").textContent = desk.others.length ? `Also at this desk: ${desk.others.join(", ")}.` : "";
   $("undo").disabled = !desk.may_undo;

@@ -126,6 +126,7 @@ function playFrom(ms) {
   clicked = ms;
   scrolled(); // it may be the first word of a choice
 }
+for (const line of document.querySelectorAll(".with-js")) line.hidden = false;
 const choosing = spoken ? new Choosing(spoken, playFrom, chosen) : null;
 if ($("look")) {
   lookFor($("look"), spoken, async (span) => {
