@@ -52,7 +52,7 @@ def shown(reading: Reading, viewer: Viewer, row: Row[Any]) -> ShownTranslation |
     if not reading.judge(stretch, people_of(reading, row), TEAM, Way.WORDS, viewer).allowed:
         return None
     held_back = trouble(reading, row)
-    if held_back and viewer.role == Role.READER:
+    if viewer.role == Role.READER and (held_back or changed(reading, row)):  # a name may have gone out of the original
         return None
     return ShownTranslation(
         token=GATE_TOKEN, code=row.code, language=row.language, language_name=name(row.language), text=row.text,
@@ -167,7 +167,7 @@ def texts_to_find(reading: Reading, rows: Iterable[Row[Any]]) -> tuple[list[str]
     for row in rows:
         text = BRACKETED.sub(MASK, row.text)
         full.append(text)
-        if not trouble(reading, row):
+        if not trouble(reading, row) and not changed(reading, row):
             everybody.append(text)
     return full, everybody
 
