@@ -119,16 +119,6 @@ def test_what_cannot_be_asked_for_is_said_in_words(archive: Archive, monkeypatch
         archive.fitting.queue(cast.EDITOR, CODE, (key,))
 
 
-def test_whoever_asked_is_asked_again_when_it_is_done(archive: Archive) -> None:
-    key = type_it(archive)
-    before = archive.correcting.lines(cast.EDITOR, CODE)
-    archive.fitting.queue(cast.EDITOR, CODE, (key,))
-    archive.accounts.close(cast.KEEPER, cast.EDITOR.name)
-    job = work(archive)
-    assert job.state == "stopped" and "may not any more" in job.words
-    assert archive.correcting.lines(cast.EDITOR, CODE) == before
-
-
 def test_a_long_line_is_heard_in_pieces_that_the_engine_can_take() -> None:
     said = [Word("on", n * 700, n * 700 + 600) for n in range(90)]
     found = list(pieces(said))
