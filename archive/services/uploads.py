@@ -68,8 +68,11 @@ class Uploads:
         with self._rooms.db.write() as connection:
             if interview:
                 interview_alone(connection, interview)
-            known = None if anew else uploads.begun(connection, plain, size, first_sha256)
-            if known is not None:
+            known = uploads.begun(connection, plain, size, first_sha256)
+            if known is not None and anew:
+                if batch and known.batch == batch:  # it turned out to be another file: what was chosen now does not wait for it
+                    uploads.change(connection, known.id, batch=known.key)
+            elif known is not None:
                 if batch and not self._in_hand(connection, known):
                     uploads.join(connection, known.batch, batch)
                 return known.key, uploads.pieces(connection, known.id)

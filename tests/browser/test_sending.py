@@ -102,7 +102,7 @@ def test_another_file_of_the_same_name_is_sent_beside_it(visit: Visitor, archive
     page = visit("E-01").go("/take-in")
     page.set_input_files("#files", other)
     page.click("#send button.main")
-    expect(page.locator("#going .sending")).to_contain_text("All here", timeout=30_000)
+    expect(page.locator("#together")).to_contain_text("Our own computer checks", timeout=30_000)
     assert "Taken as" in worked(archive)
     rows = {u.key: u.state for u in archive.uploads.list(EDITOR)}
     assert rows[key] == "open" and sorted(rows.values()) == ["open", "taken"]

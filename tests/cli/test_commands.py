@@ -53,13 +53,14 @@ READING = {
     "notes show": ["notes", "show", "IV-21"],
     "translations list": ["translations", "list"],
     "glossary list": ["glossary", "list"],
+    "glossary show": ["glossary", "show", "windlass"],
     "spellings list": ["spellings", "list"],
     "spellings same": ["spellings", "same", "cannery", "Cannery"],
     "speakers list": ["speakers", "list", "IV-25.1"],
 }
 # Commands that do something and can also answer in JSON.
 DOING = {"ingest", "export", "agreements withdraw", "transcript read"}
-FOR_READERS = {"find", "recordings", "show", "sound", "language", "translations list", "glossary list", "models list"}
+FOR_READERS = {"find", "recordings", "show", "sound", "language", "translations list", "glossary list", "glossary show", "models list"}
 
 
 @pytest.fixture
@@ -128,6 +129,7 @@ def fill(run: Run) -> None:
     assert run("export", "EX-1", "EX-2", "EX-3", "--use", "exhibition", "--to", "out").exit_code == 0
     assert run("accounts", "add", "nell", "editor", "--password", "rope lantern quay tide").exit_code == 0
     assert run("agreements", "pause", "N-26").exit_code == 0
+    assert run("glossary", "write", "windlass", "en", "a winch").exit_code == 0
     assert run("notes", "write", "IV-21", "--who", "N-21", "--in-the-room", "Walter Brine").exit_code == 0
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from archive.domain.marks import GAP, Kind, kind, language, lasting, shown, spoken, written_words
@@ -59,6 +59,7 @@ def test_how_long_and_in_which_language() -> None:
 @given(st.text(alphabet="ab [?]:cy.é\u0301,", max_size=40))
 def test_typed_text_comes_back(text: str) -> None:
     """Whatever is typed: written as words, typed again and written again it is the same."""
+    assume("..." not in text)  # what the archive itself writes is refused: the test above
     words = written_words(text)
     assert written_words(" ".join(words)) == words
     assert all(w and w == " ".join(w.split()) for w in words)
