@@ -266,7 +266,7 @@ def test_what_was_chosen_together_is_one_card(archive: Archive, tmp_path: Path) 
     key, _ = begin(archive, two, "REC2.wav", batch=batch)
     send_together(archive, batch, {"REC1.wav": one})
     assert archive.uploads.together(cast.EDITOR, batch) == 1
-    with pytest.raises(AssertionError, match="nothing waits"):
+    with pytest.raises(AssertionError, match="nothing of this kind waits"):
         worked(archive)
     batch = "cd" * 16  # the page was loaded again, and the same files chosen: what is here is not sent again, and all are together
     send_together(archive, batch, files)

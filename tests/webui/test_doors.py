@@ -17,7 +17,7 @@ NAMES = {Role.KEEPER: KEEPER.name, Role.EDITOR: EDITOR.name, Role.READER: READER
 # Written out again, by hand, so that a slip in the table is seen (DESIGN §9: what each role is for).
 FOR_READERS = {
     "finding.home", "finding.blank", "finding.ask", "finding.answer", "recordings.all_of_them", "recordings.one",
-    "recordings.sound", "transcripts.write", "glossary.all_of_them", "glossary.one", "sign_in.leave",
+    "recordings.sound", "recordings.words", "transcripts.write", "glossary.all_of_them", "glossary.one", "sign_in.leave",
 }  # fmt: skip
 FOR_KEEPERS_ALONE = {
     "names.open_again", "names.close_exactly", "take_in.look", "take_in.folder",
@@ -32,10 +32,11 @@ def _routes(app: Flask) -> list[tuple[str, str, str]]:
     fill = {
         "code": "TW-01.1", "question": "nothing", "start_ms": "0", "end_ms": "500", "tag_id": "1", "number": "1",
         "token": "nothing", "key": "N-08", "hold": "1", "name": "nothing.docx", "filename": "css/house.css", "part": "start", "n": "0", "utterance": "1", "entry": "1",
+        "shape": "000000000000",
     }  # fmt: skip
     routes = []
     for rule in app.url_map.iter_rules():
-        path = re.sub(r"<(?:\w+:)?(\w+)>", lambda m: fill[m[1]], rule.rule)
+        path = re.sub(r"<(?:(\w+):)?(\w+)>", lambda m: "0" if m[1] == "int" and not fill[m[2]].isdigit() else fill[m[2]], rule.rule)
         routes += [(rule.endpoint, m, path) for m in sorted((rule.methods or set()) & {"GET", "POST"})]
     return routes
 

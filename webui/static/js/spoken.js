@@ -59,9 +59,8 @@ export class Spoken extends EventTarget {
       part.el.querySelector(".elsewhere").textContent = `${told} Load the page again.`;
       throw new Error("no words");
     }
-    const made = document.createElement("template");
-    made.innerHTML = await response.text();
-    part.kept = made.content;
+    part.kept = new DocumentFragment();
+    part.kept.append(...new DOMParser().parseFromString(await response.text(), "text/html").body.childNodes);
     this.#took(part, part.kept);
     this.#count();
     this.dispatchEvent(new Event("more"));
