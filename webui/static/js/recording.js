@@ -133,7 +133,10 @@ if ($("look")) {
     scrolled(); // somebody reads here now, whatever plays
     await spoken.show(spoken.partOf(span));
     choosing.mark(span);
-    bringIntoView(span);
+    for (let look = 0; look < 5; look += 1) { // parts that come near while it scrolls have other heights than their room
+      bringIntoView(span);
+      await new Promise((done) => setTimeout(done, 300));
+    }
   });
 }
 
