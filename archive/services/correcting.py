@@ -113,9 +113,9 @@ class Correcting:
                 asked = replace(asked, person_id=self._participant(connection, row, speaker))
             readings = Readings(connection, self._rooms.context())
             lines = lines_now(connection, row.id)
-            known = _sent_before(connection, viewer, row.id, mark)
-            if known is not None:
-                return self._done(connection, viewer, row.id, lines, known)
+            before = self._done_before(connection, viewer, row.id, lines, mark)
+            if before is not None:
+                return before
             change = change_for(readings, viewer, row.id, lines, asked, viewer.name)
             return self._keep(connection, viewer, row.id, lines, change, mark, 0)
 
@@ -132,9 +132,9 @@ class Correcting:
         with self._rooms.db.write() as connection:
             row = recordings.named(connection, code)
             lines = lines_now(connection, row.id)
-            known = _sent_before(connection, viewer, row.id, mark)
-            if known is not None:
-                return self._done(connection, viewer, row.id, lines, known)
+            before = self._done_before(connection, viewer, row.id, lines, mark)
+            if before is not None:
+                return before
             journal = sittings.journal(connection, sittings.sit_down(connection, row.id, viewer.name, self._rooms.now()))
             target = editing.to_redo(journal) if again else editing.to_undo(journal)
             entry = sittings.by_id(connection, target) if target else None
@@ -159,9 +159,9 @@ class Correcting:
         with self._rooms.db.write() as connection:
             row = recordings.named(connection, code)
             lines = lines_now(connection, row.id)
-            known = _sent_before(connection, viewer, row.id, mark)
-            if known is not None:
-                return self._done(connection, viewer, row.id, lines, known)
+            before = self._done_before(connection, viewer, row.id, lines, mark)
+            if before is not None:
+                return before
             found = conflicts.by_id(connection, conflict_id)
             if found is None or found.recording_id != row.id:
                 raise NotFound("There is nothing of that kind to decide.", "Load the page again.")
@@ -177,6 +177,11 @@ class Correcting:
             if change is None:
                 return Changed((), (), 0, self._desk(connection, viewer, row.id, lines))
             return self._keep(connection, viewer, row.id, lines, change, mark, 0)
+
+    def _done_before(self, connection: Connection, viewer: Viewer, recording_id: int, lines: list[Line], mark: str) -> Changed | None:
+        """What this page was answered under this mark, as it stands now; None where the mark is new."""
+        known = _sent_before(connection, viewer, recording_id, mark)
+        return self._done(connection, viewer, recording_id, lines, known) if known is not None else None
 
     def _keep(
         self, connection: Connection, viewer: Viewer, recording_id: int, lines: list[Line], change: editing.Change, mark: str, undoes: int
