@@ -9,7 +9,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Page, sync_playwright
 
 from archive.app import LineAct
 from archive.domain import editing
@@ -24,6 +24,15 @@ from webui.app import create_app
 EDITS, KEYS = 10_000, 300
 TYPIST, PASSWORD = "E-09", "rope lantern quay tide"
 CODE = "IV-99.1"
+
+
+def enter(page: Page, base: str) -> None:
+    """Sign in as the benches' typist, by the entrance's own form."""
+    page.goto(f"{base}/sign-in")
+    page.fill("#name", TYPIST)
+    page.fill("#password", PASSWORD)
+    page.click("main button.main")
+    page.wait_for_url("**/find")
 
 
 def desk(home: Path, say: Callable[[str], None]) -> None:
@@ -46,11 +55,7 @@ def desk(home: Path, say: Callable[[str], None]) -> None:
         browser = play.chromium.launch(executable_path=chromium(), args=["--no-sandbox", "--enable-precise-memory-info"])
         page = browser.new_page()
         base = f"http://127.0.0.1:{port}"
-        page.goto(f"{base}/sign-in")
-        page.fill("#name", TYPIST)
-        page.fill("#password", PASSWORD)
-        page.click("main button.main")
-        page.wait_for_url("**/find")
+        enter(page, base)
         begun = time.perf_counter()
         page.goto(f"{base}/recordings/{CODE}/correct", wait_until="commit")
         page.wait_for_selector(".turn .said")

@@ -21,11 +21,11 @@ from playwright.sync_api import Browser, Page, sync_playwright
 
 from archive.app import Archive
 from tests import cast
+from tests.bench.desk import PASSWORD, TYPIST, enter
 from tests.bench.masks import UTTERANCES, WORDS, long_interview
 from tests.needs import chromium
 
 CODE = "IV-99.1"
-TYPIST, PASSWORD = "E-09", "rope lantern quay tide"
 PLAYED_MIN, TIMES = 30, 10  # so many minutes of the recording, so many times as fast as spoken
 LISTENERS, STALLED, BESIDE_S = 6, 12, 60
 SOUND_BYTES_A_S = 48_000  # what a page plays: mono, 24 kHz, 16 bit
@@ -75,11 +75,7 @@ def playing(home: Path, say: Callable[[str], None]) -> None:
 def _played(browser: Browser, base: str, path: str, what: str, say: Callable[[str], None]) -> None:
     page = browser.new_page(viewport={"width": 1280, "height": 800})
     page.add_init_script("window.Audio = class extends Audio { constructor(...all) { super(...all); window.played = this; } };")
-    page.goto(f"{base}/sign-in")
-    page.fill("#name", TYPIST)
-    page.fill("#password", PASSWORD)
-    page.click("main button.main")
-    page.wait_for_url("**/find")
+    enter(page, base)
     begun = time.perf_counter()
     page.goto(f"{base}{path}", wait_until="commit")
     page.wait_for_selector(".said >> nth=3")
