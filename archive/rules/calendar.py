@@ -19,29 +19,52 @@ class Event:
     edtf: str
     also: tuple[str, ...] = ()
 
+    def edge(self, which: str) -> Event:
+        """The event's "first" or "last" part alone ("the strike began"); itself for any other word."""
+        first, slash, last = self.edtf.partition("/")
+        if not slash or not which:
+            return self
+        return Event(self.name, first if which == "first" else last, self.also)
+
+
+_Forms = dict[str, tuple[tuple[tuple[str, ...], Event], ...]]
+
 
 @dataclass(frozen=True, eq=False)
 class Calendar:
     """Events by the first word of what they are called, longest first. Build it with `Calendar.of`."""
 
-    forms: dict[str, tuple[tuple[tuple[str, ...], Event], ...]]
+    forms: _Forms
+    things: _Forms  # by what it happened to: "the bridge" of "the bridge opening"
 
     @staticmethod
     def of(events: Iterable[Event]) -> Calendar:
         """A calendar of these events; one whose date is open at both ends can't be told apart and is left out."""
         forms: dict[str, dict[tuple[str, ...], Event]] = {}
+        things: dict[str, dict[tuple[str, ...], Event]] = {}
         for event in events:
             for text in (event.name, *event.also):
                 parts = _bare(_parts(text))
                 if parts:
                     forms.setdefault(parts[0], {}).setdefault(parts, event)
-        return Calendar({k: tuple(sorted(v.items(), key=lambda f: -len(f[0]))) for k, v in forms.items()})
+            named = _parts(event.name)
+            if len(named) > 2 and named[-1].endswith("ing"):
+                things.setdefault(named[0], {}).setdefault(named[:-1], event)
+        return Calendar(_longest_first(forms), _longest_first(things))
 
     def read(self, spoken: Sequence[Token], at: int) -> tuple[Event, int] | None:
         """The event that is named from token `at` on, and how many tokens its name takes."""
+        return self._read(spoken, at, self.forms)
+
+    def read_thing(self, spoken: Sequence[Token], at: int) -> tuple[Event, int] | None:
+        """The event by what it happened to ("ten years before the bridge"), for use beside before and after alone."""
+        return self._read(spoken, at, self.things)
+
+    @staticmethod
+    def _read(spoken: Sequence[Token], at: int, forms: _Forms) -> tuple[Event, int] | None:
         if at >= len(spoken):
             return None
-        for parts, event in self.forms.get(spoken[at].letters, ()):
+        for parts, event in forms.get(spoken[at].letters, ()):
             last = at + len(parts) - 1
             if last >= len(spoken) or any(t.stop for t in spoken[at:last]):
                 continue
@@ -51,6 +74,10 @@ class Calendar:
             ):
                 return event, len(parts)
         return None
+
+
+def _longest_first(forms: dict[str, dict[tuple[str, ...], Event]]) -> _Forms:
+    return {k: tuple(sorted(v.items(), key=lambda f: -len(f[0]))) for k, v in forms.items()}
 
 
 def _bare(parts: tuple[str, ...]) -> tuple[str, ...]:
@@ -92,13 +119,27 @@ def season_near(event: Event, name: str, after: bool) -> str | None:
     return None
 
 
-def days_near(event: Event, days: int, exactly: bool = False) -> str | None:
-    """So many days before the event began (negative) or after it ended: the day where that is known and asked, else
-    about the month (1974-07~)."""
+def month_near(event: Event, months: int) -> str | None:
+    """The month so many months before the event began (negative) or after it ended; None where only its year is known."""
+    lower, upper = bounds(event.edtf)
+    anchor = upper if months >= 0 else lower
+    if anchor is None or len(_known(event, months)) < len("1968-01"):
+        return None
+    whole = anchor.year * 12 + anchor.month - 1 + months
+    return f"{whole // 12:04d}-{whole % 12 + 1:02d}"
+
+
+def days_near(event: Event, days: int) -> str | None:
+    """So many days before the event began (negative) or after it ended: the day where that is known, else about the month
+    (1974-07~)."""
     lower, upper = bounds(event.edtf)
     anchor: date | None = upper if days >= 0 else lower
     if anchor is None:
         return None
     day = anchor + timedelta(days=days)
-    known = len(event.edtf.split("/")[-1 if days >= 0 else 0]) == len("1968-01-14")
-    return day.isoformat() if exactly and known else f"{day:%Y-%m}~"
+    return day.isoformat() if len(_known(event, days)) == len("1968-01-14") else f"{day:%Y-%m}~"
+
+
+def _known(event: Event, count: int) -> str:
+    """The end of an event that is counted from."""
+    return event.edtf.split("/")[-1 if count >= 0 else 0]

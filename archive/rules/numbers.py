@@ -21,7 +21,7 @@ SMALL = _numbered(
 TENS = _numbered("twenty thirty forty fifty sixty seventy eighty ninety", 20, 10) | {"fourty": 40}
 _CENTURIES = {"seventeen": 17, "eighteen": 18, "nineteen": 19, "twenty": 20, "17": 17, "18": 18, "19": 19, "20": 20}
 _NOUGHT = frozenset(("oh", "o", "ought", "nought", "aught", "0"))
-DECADES = _numbered("twenties thirties forties fifties sixties seventies eighties nineties", 20, 10)
+DECADES = _numbered("twenties thirties forties fifties sixties seventies eighties nineties", 20, 10) | {"noughties": 0}
 _DECADE_DIGITS = re.compile(r"(1[5-9]|20)?(\d)0'?s")
 _ORDINAL_DIGITS = re.compile(r"(\d{1,2})(?:st|nd|rd|th)")
 ORDINALS = _numbered(
@@ -124,6 +124,9 @@ def full_year(spoken: Sequence[Token], at: int) -> Number | None:
         return None
     if following.text == "hundred":
         return _hundred(spoken, at, century, following)
+    if following.text == "and" and not following.stop and not token.text.isdigit():
+        rest = cardinal(spoken, at + 2)  # "nineteen and fifty-three"; "nineteen and six" is money
+        return Number(century * 100 + rest.value, 2 + rest.length, spelled=True) if rest and rest.spelled and rest.value >= 20 else None
     rest = short_year(spoken, at + 1)
     if rest is None or (rest.value < 10 and following.text not in _NOUGHT) or rest.value > 99:
         return None

@@ -1,4 +1,5 @@
-"""Told times against tests/rules/told_times.csv, which was written by hand before the rules that it measures were deepened (issue 6)."""
+"""Told times against tests/rules/told_times.csv and told_times_2.csv, written by hand before the rules that they measure were deepened
+(issue 6). Nothing is tuned on the second: its score says how the rules do on what they were not made for."""
 
 from __future__ import annotations
 
@@ -6,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 
 from archive.domain.dates import decades
 from archive.domain.values import Word
@@ -13,7 +15,7 @@ from archive.rules.calendar import Event
 from archive.rules.dates import suggest_dates
 from archive.services.demo import SAMPLES
 from tests.rules.named import rows_of
-from tests.rules.test_told_times import NO_TIMES, TIMES, expected, rows
+from tests.rules.test_told_times import NO_TIMES, TIMES, TOLD, TOLD_2, expected, rows
 
 
 @dataclass
@@ -32,6 +34,12 @@ class _Score:
 
 
 def told(say: Callable[[str], None]) -> None:
+    """Both sets of sentences, and how fast."""
+    _told(say, TOLD)
+    _told(say, TOLD_2)
+
+
+def _told(say: Callable[[str], None], sheet: Path) -> None:
     """Exact EDTF: expected values found, in order. Decade F1: micro, over the decades each sentence's values touch."""
     calendar = [
         Event(r["name"], r["edtf"], tuple(filter(None, r["also"].split(";"))))
@@ -39,7 +47,7 @@ def told(say: Callable[[str], None]) -> None:
     ]
     scores: dict[str, _Score] = defaultdict(_Score)
     misses = []
-    for row in rows():
+    for row in rows(sheet):
         words = [Word(t, n * 300, n * 300 + 250) for n, t in enumerate(row["sentence"].split())]
         recorded_on = date.fromisoformat(row["recorded_on"]) if row["recorded_on"] else date.max
         got = [_spaced(s.value) for s in suggest_dates(words, row["born"] or None, recorded_on, calendar)]
@@ -51,15 +59,15 @@ def told(say: Callable[[str], None]) -> None:
     whole = scores[""]
     f1 = 2 * whole.shared_decades / (2 * whole.shared_decades + whole.other_decades)
     say(
-        f"told times: {whole.sentences} sentences, exact EDTF {whole.found / whole.wanted:.3f} ({whole.exact()}), decade F1 {f1:.3f}, "
+        f"told times, {sheet.name}: {whole.sentences} sentences, exact EDTF {whole.found / whole.wanted:.3f} ({whole.exact()}), decade F1 {f1:.3f}, "
         f"{100 * whole.false / whole.silent:.1f} false dates in 100 sentences without one ({whole.false} in {whole.silent}), "
         f"{whole.right} sentences wholly right"
     )
-    for name in TIMES:
+    for name in filter(scores.__contains__, TIMES):
         one = scores[name]
         also = f", false {one.false} in {one.silent}" if one.silent else ""
         say(f"  {name}: exact {one.exact()}, wholly right {one.right} of {one.sentences}{also}")
-    for name in NO_TIMES:
+    for name in filter(scores.__contains__, NO_TIMES):
         say(f"  {name}: false {scores[name].false} in {scores[name].silent}")
     say(f"misses, {len(misses)}:")
     for miss in misses:
