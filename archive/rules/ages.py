@@ -53,7 +53,7 @@ def read_age(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
     last, older = start + number.length - 1, number.value
     right = correction(spoken, last)
     second = cardinal(spoken, right) if right else None
-    if right and second and 3 <= second.value:
+    if right and second and second.value >= 3:
         number, last, older = second, right + second.length - 1, second.value
     second_at = last + (2 if last + 1 < len(spoken) and spoken[last + 1].text in ("or", "to") else 1)
     if spoken[last].stop != ".":
@@ -134,10 +134,8 @@ def read_own_birth(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told |
     if not knowing.born:
         return None
     texts = [t.text for t in spoken[at : at + 6]]
-    for said, shift in _OWN_BIRTH.items():
-        if tuple(texts[: len(said)]) == said:
-            break
-    else:
+    said, shift = next(((w, n) for w, n in _OWN_BIRTH.items() if tuple(texts[: len(w)]) == w), ((), 0))
+    if not said:
         return None
     lower, upper = bounds(knowing.born)
     if lower is None or upper is None or lower.year != upper.year:

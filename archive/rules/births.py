@@ -19,7 +19,7 @@ _OTHERS = frozenset(("he", "she"))
 _CLAUSE = 7
 
 
-def birth_told(spoken: Sequence[Token], time: Told) -> Birth | None:
+def birth_told(spoken: Sequence[Token], time: Told, start_ms: int) -> Birth | None:
     """The birth that a time tells of: "our Susan came in sixty-one", "a fifty-nine baby", "we had our first in 1972"."""
     if "/" in time.edtf or "X" in time.edtf:
         return None
@@ -31,7 +31,7 @@ def birth_told(spoken: Sequence[Token], time: Told) -> Birth | None:
         words.append("baby")
     if not _BIRTH.intersection(words) or words[:2] == ["i", "was"]:
         return None
-    return Birth(time.edtf, frozenset(w.removesuffix("'s") for w in words) - _PRONOUNS - {"born", "baby"})
+    return Birth(time.edtf, frozenset(w.removesuffix("'s") for w in words) - _PRONOUNS - {"born", "baby"}, start_ms)
 
 
 def read_beside_birth(spoken: Sequence[Token], at: int, knowing: Knowing, read: Reader) -> Told | None:
@@ -52,12 +52,17 @@ def read_beside_birth(spoken: Sequence[Token], at: int, knowing: Knowing, read: 
     if clause is None:
         return None
     words, last = clause
-    born = _known(words, knowing) or _still_told(spoken, last, words, knowing, read)
+    known = _known(words, knowing)
+    later = None if known else _still_told(spoken, last, words, knowing, read)
+    born = known.edtf if known else later.edtf if later else ""
     edtf = shifted(born.rstrip("~?%"), sign * count, unit) if born else None
-    if born is None or edtf is None or not knowing.came(edtf):
+    if edtf is None or not knowing.came(edtf):
         return None
     how = f"{count} {unit} {side} it" if sign else "the same year"
-    return Told(at, last, edtf[:4] + ("~" if about else ""), "counted from a birth", f"that birth was told: {born}; {how}", 0.7, base=born)
+    return Told(
+        at, last, edtf[:4] + ("~" if about else ""), "counted from a birth", f"that birth was told: {born}; {how}", 0.7, base=born,
+        from_ms=known.from_ms if known else None, reach=later.last if later else None,
+    )  # fmt: skip
 
 
 def read_kins_age(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
@@ -72,12 +77,15 @@ def read_kins_age(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | 
     after = "" if spoken[last].stop else text_at(spoken, last + 1)
     if after not in ("", "we", "i", "they", "he", "she", "and", "my", "our", "the"):
         return None
-    born = knowing.thread.births[-1].edtf
+    birth = knowing.thread.births[-1]
     try:
-        edtf = at_age(born.rstrip("~?%"), number.value)
+        edtf = at_age(birth.edtf.rstrip("~?%"), number.value)
     except BadInput:
         return None
-    return Told(at, last, edtf, "age of somebody whose birth is told", f"that birth was told: {born}; aged {number.value} → {edtf}", 0.6) if knowing.came(edtf) else None
+    if not knowing.came(edtf):
+        return None
+    why = f"that birth was told: {birth.edtf}; aged {number.value} → {edtf}"
+    return Told(at, last, edtf, "age of somebody whose birth is told", why, 0.6, base=birth.edtf, from_ms=birth.from_ms)
 
 
 def _clause(spoken: Sequence[Token], at: int) -> tuple[frozenset[str], int] | None:
@@ -94,14 +102,14 @@ def _clause(spoken: Sequence[Token], at: int) -> tuple[frozenset[str], int] | No
     return frozenset(texts[:length]) - _PRONOUNS - {"born"}, at + length - 1
 
 
-def _known(words: frozenset[str], knowing: Knowing) -> str | None:
+def _known(words: frozenset[str], knowing: Knowing) -> Birth | None:
     births = knowing.thread.births
     if not words:
-        return births[-1].edtf if births else None
-    return next((b.edtf for b in reversed(births) if words & b.words), None)
+        return births[-1] if births else None
+    return next((b for b in reversed(births) if words & b.words), None)
 
 
-def _still_told(spoken: Sequence[Token], last: int, words: frozenset[str], knowing: Knowing, read: Reader) -> str | None:
+def _still_told(spoken: Sequence[Token], last: int, words: frozenset[str], knowing: Knowing, read: Reader) -> Told | None:
     """The birth told right after: "the year before our Jean was born, and she was born in 58"."""
     for at in range(last + 1, min(last + 12, len(spoken))):
         if spoken[at].text != "born":
@@ -111,5 +119,5 @@ def _still_told(spoken: Sequence[Token], last: int, words: frozenset[str], knowi
         while text_at(spoken, start) in ("in", "on", "the", "about"):
             start += 1
         time = read(spoken, start, knowing) if (named & _OTHERS or named & words) and start < len(spoken) else None
-        return time.edtf if time and "/" not in time.edtf else None
+        return time if time and "/" not in time.edtf else None
     return None

@@ -32,13 +32,13 @@ def read_chain(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | Non
         return None
     count, unit, last, about = read
     base = _base(spoken, at, knowing, FARTHEST)
-    if base is None:
+    if base is None or _about_the_base(spoken, at, last, knowing):
         return None
     edtf = shifted(base.edtf, count, unit)
     if edtf is None or not knowing.came(edtf):
         return None
     mark = "~" if about and len(edtf) == 4 else ""
-    return _told(at, last, edtf + mark, base, f"{abs(count)} {unit} {'after' if count > 0 else 'before'} it")
+    return _told(at, last, edtf + mark, base, knowing, f"{abs(count)} {unit} {'after' if count > 0 else 'before'} it")
 
 
 def read_unsaid_year(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
@@ -55,7 +55,7 @@ def read_unsaid_year(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told
     edtf = _within(base.edtf, name, month) if base else None
     if base is None or edtf is None or not knowing.came(edtf):
         return None
-    return _told(at, at, edtf, base, "of that year")
+    return _told(at, at, edtf, base, knowing, "of that year")
 
 
 def told_again(base: Told, count: int, unit: str, first: int, last: int, knowing: Knowing) -> Told | None:
@@ -75,9 +75,9 @@ def elliptical(spoken: Sequence[Token], at: int) -> tuple[int, str, int] | None:
     return sign * number[0], number[1], number[2] + 1
 
 
-def _told(first: int, last: int, edtf: str, base: Told, how: str) -> Told:
+def _told(first: int, last: int, edtf: str, base: Told, knowing: Knowing, how: str) -> Told:
     given = base.reckoning if base.reckoning.startswith(FROM_BIRTH) else f"told before: {base.edtf}"
-    return Told(first, last, edtf, "counted from the time before", f"{given}; {how} → {edtf}", base.sure, base=base.edtf)
+    return Told(first, last, edtf, "counted from the time before", f"{given}; {how} → {edtf}", base.sure, base=base.edtf, from_ms=knowing.thread.last_ms)
 
 
 def _base(spoken: Sequence[Token], at: int, knowing: Knowing, farthest: int, same_breath: bool = False) -> Told | None:
@@ -138,6 +138,14 @@ def _one_clause(spoken: Sequence[Token], at: int) -> bool:
             return False
         end += 1
     return end >= len(spoken) or spoken[end].stop == "." or text_at(spoken, end + 1) in _JOINTS
+
+
+def _about_the_base(spoken: Sequence[Token], at: int, last: int, knowing: Knowing) -> bool:
+    """ "the flood took those, five years later.": the event told before is itself what came later."""
+    before = knowing.thread.before(at)
+    if before is None or before[0].rule != "event" or spoken[last].text not in ("later", "earlier", "afterwards") or spoken[last].stop != ".":
+        return False
+    return before[1] < at and not any(t.stop == "." or t.text in _JOINTS for t in spoken[at - before[1] : at])
 
 
 def shifted(edtf: str, count: int, unit: str) -> str | None:

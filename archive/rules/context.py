@@ -177,7 +177,7 @@ def _opens(spoken: Sequence[Token], last: int, number: Number) -> bool:
         return True
     if following[:2] == ["or", "so"] and len(following) > 2:
         return following[2] in FUNCTION - {"of", "in", "on", "to"}
-    return following[0] == "was" and following[1:2] in (["the"], ["when"]) and following[2:3] and following[2] not in _RATHER_A_NUMBER
+    return following[:2] in (["was", "the"], ["was", "when"]) and following[2:3] != [] and following[2] not in _RATHER_A_NUMBER
 
 
 def time_after_until(spoken: Sequence[Token], first: int, last: int) -> bool:

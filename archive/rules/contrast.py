@@ -47,7 +47,7 @@ def denied(spoken: Sequence[Token], first: int, last: int) -> bool:
     if spoken[at].stop:
         return False
     if spoken[at].text in _NOT_BEFORE:
-        return spoken[at].text != "never" or not text_at(spoken, at + 1) == "the"
+        return spoken[at].text != "never" or text_at(spoken, at + 1) != "the"
     return _denies(spoken, at) or _contrasted(spoken, first, last)
 
 

@@ -24,7 +24,7 @@ from archive.rules.hedges import hedged
 from archive.rules.lifetimes import read_school, read_service
 from archive.rules.nearby import UNITS, read_after_war, read_event, read_near_event
 from archive.rules.numbers import STARTS
-from archive.rules.present import NOW_STARTS, read_ago, read_last, read_now
+from archive.rules.present import FROM_RECORDING, NOW_STARTS, read_ago, read_last, read_now
 from archive.rules.ranges import (
     OPEN,
     RANGES,
@@ -135,9 +135,9 @@ def _times(words: Sequence[Word], spoken: Sequence[Token], knowing: Knowing) -> 
         again = bool(found) and time.edtf == found[-1].value and time.first - at < _AGAIN
         if not again and not denied(spoken, time.first, time.last):
             found.append(_suggestion(words, spoken, time))
-            if time.rule != "told from the recording":
-                knowing.thread.told(time)
-            birth = birth_told(spoken, time)
+            if time.rule != FROM_RECORDING:
+                knowing.thread.told(time, found[-1].start_ms)
+            birth = birth_told(spoken, time, found[-1].start_ms)
             if birth:
                 knowing.thread.births.append(birth)
         at = time.last + 1
@@ -156,11 +156,18 @@ def _openers(calendar: Calendar) -> frozenset[str]:
 
 
 def _suggestion(words: Sequence[Word], spoken: Sequence[Token], time: Told) -> Suggestion:
-    return suggest(
+    """A time with its words. One that is counted from another reaches to the words of that one as well: what closes or
+    hides those hides what follows from them."""
+    made = suggest(
         "date", time.edtf, words, spoken[time.first].word, spoken[time.last].word,
         rule=time.rule, reckoning=time.reckoning, sure=time.sure,
         decades=() if time.offered else decades(time.edtf),
     )
+    if time.from_ms is None and time.reach is None:
+        return made
+    start_ms = made.start_ms if time.from_ms is None else min(made.start_ms, time.from_ms)
+    end_ms = made.end_ms if time.reach is None else max(made.end_ms, words[spoken[time.reach].word].end_ms)
+    return replace(made, start_ms=start_ms, end_ms=end_ms)
 
 
 def _read(spoken: Sequence[Token], at: int, knowing: Knowing, floor: int) -> Told | None:

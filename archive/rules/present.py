@@ -14,6 +14,7 @@ from archive.rules.seasons import MONTHS, month_named
 from archive.rules.spoken import Token, word_set
 from archive.rules.told import Knowing, Told
 
+FROM_RECORDING = "told from the recording"
 _NOW = {
     ("nowadays",): 0.6, ("today",): 0.6, ("these", "days"): 0.6, ("as", "we", "speak"): 0.7, ("at", "the", "moment"): 0.5,
     ("at", "present"): 0.5, ("yesterday",): 0.6, ("this", "morning"): 0.4,
@@ -24,6 +25,7 @@ _PRESENT = word_set(
     "does doesn't isn't aren't go goes live lives know want see call calls remember"
 )
 _PAST = word_set("was were had did went came said thought knew wasn't weren't hadn't didn't")
+_TALK = word_set("recording telling talking speaking saying asking sitting")  # "we are recording now" tells of no time
 _FIGURES = word_set("like as if was until till to and seems every or from")
 _MINE = word_set("the my her his our their your its that very a")
 
@@ -38,7 +40,7 @@ def read_now(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
         last = at + len(words) - 1
         if tuple(t.text for t in spoken[at : last + 1]) == words and text_at(spoken, at - 1) not in _FIGURES:
             day = knowing.recorded_on - timedelta(days=1 if words == ("yesterday",) else 0)
-            return Told(at, last, day.isoformat(), "told from the recording", _recorded(knowing), sure)
+            return Told(at, last, day.isoformat(), FROM_RECORDING, _recorded(knowing), sure)
     return None
 
 
@@ -62,7 +64,7 @@ def read_last(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None
         edtf = f"{today.year - (month >= today.month):04d}-{month:02d}"
     if edtf is None:
         return None
-    return Told(at, at + 1, edtf, "told from the recording", _recorded(knowing), 0.7)
+    return Told(at, at + 1, edtf, FROM_RECORDING, _recorded(knowing), 0.7)
 
 
 def read_ago(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
@@ -98,14 +100,14 @@ def _now(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
         fits = _present_before(spoken, at)
     if not fits:
         return None
-    return Told(at, at, knowing.recorded_on.isoformat(), "told from the recording", _recorded(knowing), 0.4)
+    return Told(at, at, knowing.recorded_on.isoformat(), FROM_RECORDING, _recorded(knowing), 0.4)
 
 
 def _present_before(spoken: Sequence[Token], at: int) -> bool:
     """True where the clause before "now" is of the present and tells no age or year itself ("I'm eighty-two now")."""
     n = at - 1
     while n >= 0 and not spoken[n].stop and n > at - 9:
-        if spoken[n].text in _PAST:
+        if spoken[n].text in _PAST or spoken[n].text in _TALK:
             return False
         if spoken[n].text in _PRESENT:
             return not any(numeric(t.text) for t in spoken[n + 1 : at])

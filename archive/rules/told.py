@@ -37,6 +37,8 @@ class Told:
 
     `plain`: a year, decade, month or day as it stands, to which a hedge may be added; `offered`: too vague to be found
     by; `base`: the time from which it was counted, where it was ("the year after the flood").
+    `from_ms`, `reach`: when that time was told in the passage, before (milliseconds) or later in the turn (a token): what
+    closes or hides the one hides the other.
     """
 
     first: int
@@ -48,6 +50,8 @@ class Told:
     plain: bool = False
     offered: bool = False
     base: str = ""
+    from_ms: int | None = None
+    reach: int | None = None
 
 
 @dataclass(slots=True)
@@ -56,6 +60,7 @@ class Birth:
 
     edtf: str
     words: frozenset[str]
+    from_ms: int
 
 
 @dataclass(slots=True)
@@ -64,12 +69,13 @@ class Thread:
 
     last: Told | None = None
     last_at: int = 0  # tokens of the passage before the end of the last time
+    last_ms: int = 0  # where the words begin that tell it
     begun_at: int = 0  # tokens of the passage before the present turn
     births: list[Birth] = field(default_factory=list)
 
-    def told(self, time: Told) -> None:
-        """Note a time of the present turn; one too vague to count from ends what was told before."""
-        self.last, self.last_at = time, self.begun_at + time.last
+    def told(self, time: Told, start_ms: int) -> None:
+        """Note a time of the present turn."""
+        self.last, self.last_at, self.last_ms = time, self.begun_at + time.last, start_ms
 
     def before(self, at: int) -> tuple[Told, int] | None:
         """The last time told before token `at` of the present turn, and how many tokens lie between."""

@@ -6,7 +6,8 @@ from bisect import bisect_left, insort
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from operator import itemgetter
+from itertools import groupby
+from operator import attrgetter, itemgetter
 from pathlib import Path
 from typing import NamedTuple
 
@@ -24,7 +25,7 @@ from archive.gate.reading import Context, Readings
 from archive.gate.scan_match import Matcher
 from archive.gate.titles import export_names
 from archive.rules.calendar import Event
-from archive.rules.dates import suggest_dates
+from archive.rules.dates import Turn, dates_in_passage
 from archive.rules.names import PersonNames
 from archive.rules.off_record import suggest_off_record
 from archive.rules.places import Gazetteer, Place, suggest_places
@@ -250,10 +251,11 @@ def close_off_record(connection: Connection, recording_id: int, spoken: Spoken, 
 def _suggestions(
     inside: list[Utterance], known: Knowledge, born: Mapping[int | None, str | None], recorded_on: date | None
 ) -> list[Suggestion]:
-    """Dates by utterance (whose birth year counts), places and themes of the whole passage."""
-    found: list[Suggestion] = []
-    for utterance in inside:
-        found += suggest_dates(utterance.words, born[utterance.speaker_id], recorded_on or date.max, known.events)
+    """Dates turn by turn (whose birth year counts), places and themes of the whole passage."""
+    turns = [
+        Turn([w for u in spoken for w in u.words], born[speaker]) for speaker, spoken in groupby(inside, key=attrgetter("speaker_id"))
+    ]
+    found = dates_in_passage(turns, recorded_on or date.max, known.events)
     told = [s.value for s in found if s.decades]
     for utterance in inside:
         found += suggest_places(utterance.words, known.gazetteer, told)
