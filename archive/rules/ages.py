@@ -24,6 +24,13 @@ _OTHERS = word_set(
 )
 
 
+_I_WAS = (
+    ("i", "was"), ("i", "turned"), ("i", "became"), ("i", "reached"), ("i", "must", "have", "been"),
+    ("i", "would", "have", "been"), ("i'd", "have", "been"), ("i", "might", "have", "been"),
+    ("i", "could", "have", "been"), ("i'd", "been"), ("i", "had", "turned"), ("i", "can't", "have", "been"),
+    ("i", "wasn't"), ("i", "were"), ("i", "would", "be"), ("i'd", "be"), ("i'd", "just", "turned"), ("i'd", "turned"),
+)  # fmt: skip
+AFTER_I = frozenset(words[1] for words in _I_WAS)
 _PARTS_OF_TEN = {"early": (0, 3), "mid": (4, 6), "late": (7, 9)}
 _OWN_BIRTH = {
     ("the", "year", "i", "was", "born"): 0, ("the", "year", "that", "i", "was", "born"): 0,
@@ -165,12 +172,7 @@ def _own_age_starts(spoken: Sequence[Token], at: int) -> int | None:
 
 
 def _after_i(texts: Sequence[str], at: int) -> int | None:
-    for said in (
-        ("i", "was"), ("i", "turned"), ("i", "became"), ("i", "reached"), ("i", "must", "have", "been"),
-        ("i", "would", "have", "been"), ("i'd", "have", "been"), ("i", "might", "have", "been"),
-        ("i", "could", "have", "been"), ("i'd", "been"), ("i", "had", "turned"), ("i", "can't", "have", "been"),
-        ("i", "wasn't"), ("i", "were"), ("i", "would", "be"), ("i'd", "be"), ("i'd", "just", "turned"), ("i'd", "turned"),
-    ):
+    for said in _I_WAS:
         if tuple(texts[: len(said)]) == said:
             return at + len(said)
     return None

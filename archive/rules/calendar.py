@@ -27,12 +27,12 @@ class Event:
         return Event(self.name, first if which == "first" else last, self.also)
 
 
-_Forms = dict[str, tuple[tuple[tuple[str, ...], Event], ...]]
+_Forms = dict[str, dict[str, tuple[tuple[tuple[str, ...], Event], ...]]]
 
 
 @dataclass(frozen=True, eq=False)
 class Calendar:
-    """Events by the first word of what they are called, longest first. Build it with `Calendar.of`."""
+    """Events by the first two words of what they are called ("" where it is one word). Build it with `Calendar.of`."""
 
     forms: _Forms
     things: _Forms  # by what it happened to: "the bridge" of "the bridge opening"
@@ -40,17 +40,22 @@ class Calendar:
     @staticmethod
     def of(events: Iterable[Event]) -> Calendar:
         """A calendar of these events; one whose date is open at both ends can't be told apart and is left out."""
-        forms: dict[str, dict[tuple[str, ...], Event]] = {}
-        things: dict[str, dict[tuple[str, ...], Event]] = {}
+        forms: dict[tuple[str, ...], Event] = {}
+        things: dict[tuple[str, ...], Event] = {}
         for event in events:
             for text in (event.name, *event.also):
                 parts = _bare(_parts(text))
                 if parts:
-                    forms.setdefault(parts[0], {}).setdefault(parts, event)
+                    forms.setdefault(parts, event)
             named = _parts(event.name)
             if len(named) > 2 and named[-1].endswith("ing"):
-                things.setdefault(named[0], {}).setdefault(named[:-1], event)
-        return Calendar(_longest_first(forms), _longest_first(things))
+                things.setdefault(named[:-1], event)
+        return Calendar(_by_words(forms), _by_words(things))
+
+    def may_begin(self, spoken: Sequence[Token], at: int) -> bool:
+        """False where no event's name begins with this token and the next."""
+        seconds = self.forms.get(spoken[at].letters)
+        return seconds is not None and ("" in seconds or (at + 1 < len(spoken) and spoken[at + 1].letters in seconds))
 
     def read(self, spoken: Sequence[Token], at: int) -> tuple[Event, int] | None:
         """The event that is named from token `at` on, and how many tokens its name takes."""
@@ -62,9 +67,11 @@ class Calendar:
 
     @staticmethod
     def _read(spoken: Sequence[Token], at: int, forms: _Forms) -> tuple[Event, int] | None:
-        if at >= len(spoken):
+        seconds = forms.get(spoken[at].letters) if at < len(spoken) else None
+        if seconds is None:
             return None
-        for parts, event in forms.get(spoken[at].letters, ()):
+        longer = seconds.get(spoken[at + 1].letters, ()) if at + 1 < len(spoken) else ()
+        for parts, event in (*longer, *seconds.get("", ())):
             last = at + len(parts) - 1
             if last >= len(spoken) or any(t.stop for t in spoken[at:last]):
                 continue
@@ -76,8 +83,14 @@ class Calendar:
         return None
 
 
-def _longest_first(forms: dict[str, dict[tuple[str, ...], Event]]) -> _Forms:
-    return {k: tuple(sorted(v.items(), key=lambda f: -len(f[0]))) for k, v in forms.items()}
+def _by_words(named: dict[tuple[str, ...], Event]) -> _Forms:
+    forms: dict[str, dict[str, list[tuple[tuple[str, ...], Event]]]] = {}
+    for parts, event in sorted(named.items(), key=lambda f: -len(f[0])):
+        second = parts[1] if len(parts) > 1 else ""
+        owned = (second + "s",) if len(parts) == 2 else ()  # "the flood's"
+        for word in (second, *owned):
+            forms.setdefault(parts[0], {}).setdefault(word, []).append((parts, event))
+    return {first: {second: tuple(found) for second, found in seconds.items()} for first, seconds in forms.items()}
 
 
 def _bare(parts: tuple[str, ...]) -> tuple[str, ...]:

@@ -15,14 +15,14 @@ from typing import NamedTuple
 
 from archive.domain.dates import SEASONS, bounds, decades
 from archive.domain.values import Word
-from archive.rules.ages import read_age, read_birthday, read_in_my, read_own_birth
+from archive.rules.ages import AFTER_I, read_age, read_birthday, read_in_my, read_own_birth
 from archive.rules.births import birth_told, read_beside_birth, read_kins_age
 from archive.rules.calendar import Calendar, Event
 from archive.rules.chains import elliptical, read_chain, read_unsaid_year, told_again
 from archive.rules.contrast import correction, denied
 from archive.rules.hedges import hedged
-from archive.rules.lifetimes import read_school, read_service
-from archive.rules.nearby import UNITS, read_after_war, read_event, read_near_event
+from archive.rules.lifetimes import SECOND_WORDS, read_school, read_service
+from archive.rules.nearby import UNITS, counted, read_after_war, read_event, read_near_event
 from archive.rules.numbers import STARTS
 from archive.rules.present import FROM_RECORDING, NOW_STARTS, read_ago, read_last, read_now
 from archive.rules.ranges import (
@@ -56,8 +56,16 @@ def _beside_birth(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | 
     return read_beside_birth(spoken, at, knowing, _single)
 
 
+def _read_counted(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
+    """ "ten years ago", "ten years before the bridge", "ten years later", "ten years after he was born"."""
+    if counted(spoken, at) is None:
+        return None
+    found = [read(spoken, at, knowing) for read in (read_near_event, read_ago, read_chain, _beside_birth)]
+    return max((t for t in found if t), key=lambda t: t.last, default=None)
+
+
 _OF_NUMBERS: tuple[Reader, ...] = (
-    read_near_event, read_seasons_away, read_ago, read_chain, _beside_birth, read_month, read_decade, read_year, read_two_years, read_doubtful_pair,
+    _read_counted, read_seasons_away, read_month, read_decade, read_year, read_two_years, read_doubtful_pair,
 )  # fmt: skip
 _OF_OWN: tuple[Reader, ...] = (read_age, read_school, read_service)
 # Which readings may begin with a word. Nearly all words begin none, and are passed over at once.
@@ -69,7 +77,7 @@ _READERS: tuple[tuple[frozenset[str], tuple[Reader, ...]], ...] = (
     (frozenset(("my",)), (read_birthday, read_school, read_service)),
     (frozenset(PARTS), (read_part_of_year, read_decade)),
     (frozenset(UNITS), (read_near_event,)),
-    (frozenset(("a",)), (read_near_event, read_ago, read_chain, _beside_birth, read_year)),
+    (frozenset(("a",)), (_read_counted,)),
     (frozenset(("the",)), (read_chain, _beside_birth, read_own_birth)),
     (frozenset(("i", "i'd")), _OF_OWN),
     (frozenset(("at", "aged", "as", "me", "we")), (read_age,)),
@@ -80,6 +88,21 @@ _READERS: tuple[tuple[frozenset[str], tuple[Reader, ...]], ...] = (
     (frozenset(("just", "right", "soon", "shortly", "after")), (read_after_war,)),
     (NOW_STARTS, (read_now,)),
     (frozenset(("last", "this")), (read_last,)),
+)
+
+
+# What must follow a word that is said too often to be looked at each time.
+_SECOND: dict[str, frozenset[str]] = (
+    dict.fromkeys(("in", "into"), frozenset(("my",)))
+    | {
+        "the": frozenset((*UNITS, *SEASONS, "next", "following", "very")),
+        "a": frozenset((*UNITS, "couple")),
+        "and": frozenset(("i",)),
+        "we": frozenset(("were",)),
+        "me": frozenset(("and",)),
+        "they": frozenset(("called",)),
+        "i": SECOND_WORDS | AFTER_I,
+    }
 )
 
 
@@ -129,7 +152,7 @@ def _times(words: Sequence[Word], spoken: Sequence[Token], knowing: Knowing) -> 
     for start, token in enumerate(spoken):
         if start < at or not (token.text in openers or token.text[:1].isdigit()):
             continue
-        time = _read(spoken, start, knowing, at)
+        time = None if _passed_over(spoken, start, knowing) else _read(spoken, start, knowing, at)
         if time is None:
             continue
         again = bool(found) and time.edtf == found[-1].value and time.first - at < _AGAIN
@@ -153,6 +176,14 @@ def _calendar(events: tuple[Event, ...]) -> Calendar:
 def _openers(calendar: Calendar) -> frozenset[str]:
     """Every word that a time may begin with; all others are passed over at once."""
     return RANGES | OPEN | _BY_WORD.keys() | calendar.forms.keys()
+
+
+def _passed_over(spoken: Sequence[Token], at: int, knowing: Knowing) -> bool:
+    """True for a word that is said all the time and tells no time with the word after it."""
+    second = _SECOND.get(spoken[at].text)
+    if second is None or (at + 1 < len(spoken) and spoken[at + 1].text in second):
+        return False
+    return not knowing.calendar.may_begin(spoken, at)
 
 
 def _suggestion(words: Sequence[Word], spoken: Sequence[Token], time: Told) -> Suggestion:
@@ -209,14 +240,15 @@ def _corrected(spoken: Sequence[Token], first: Told, knowing: Knowing) -> Told |
     return replace(second, first=first.first, reckoning="; ".join(r for r in (second.reckoning, why) if r), plain=False)
 
 
-def _readers(token: Token, knowing: Knowing) -> tuple[Reader, ...]:
-    found = _OF_NUMBERS if token.text[:1].isdigit() else _BY_WORD.get(token.text, ())
-    return (*found, read_event) if token.letters in knowing.calendar.forms else found
+def _readers(spoken: Sequence[Token], at: int, knowing: Knowing) -> tuple[Reader, ...]:
+    text = spoken[at].text
+    found = _OF_NUMBERS if text[:1].isdigit() else _BY_WORD.get(text, ())
+    return (*found, read_event) if knowing.calendar.may_begin(spoken, at) else found
 
 
 def _single(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
     best: Told | None = None
-    for reader in _readers(spoken[at], knowing) if at < len(spoken) else ():
+    for reader in _readers(spoken, at, knowing) if at < len(spoken) else ():
         time = reader(spoken, at, knowing)
         if time and (best is None or time.last > best.last):
             best = time

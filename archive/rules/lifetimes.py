@@ -19,20 +19,32 @@ SCHOOL_AT = 5
 CALLED_UP_AT = 18
 SERVED_YEARS = 2
 _SURE = 0.5
-_SCHOOL_BEGINS = (
+_Phrases = dict[tuple[str, str], tuple[tuple[str, ...], ...]]
+
+
+def _phrases(*said: str) -> _Phrases:
+    """Phrases by their first two words, the longest first."""
+    found: dict[tuple[str, str], list[tuple[str, ...]]] = {}
+    for words in sorted((tuple(p.split()) for p in said), key=len, reverse=True):
+        found.setdefault((words[0], words[1]), []).append(words)
+    return {k: tuple(v) for k, v in found.items()}
+
+
+_SCHOOL_BEGINS = _phrases(
     "i started school", "starting school", "i began school", "i first went to school", "my first day at school", "my first day of school",
     "my first day in school", "my first morning at school", "i'd started school", "i'd just started school", "i had just started school",
     "i was starting school", "i went to school first",
 )  # fmt: skip
-_CALLED_UP = ("i was called up", "i got called up", "my call up", "they called me up", "i was conscripted", "my calling up", "i got my call up")
-_SERVICE = (
-    "my national service", "my military service", "i did national service", "my army days", "my army years", "my service", "my two years' service",
+_CALLED_UP = _phrases("i was called up", "i got called up", "my call up", "they called me up", "i was conscripted", "my calling up", "i got my call up")
+_SERVICE = _phrases(
+    "my national service", "my military service", "i did national service", "my army days", "my army years", "my service", "my two years service",
     "my two years in the army", "i did my service", "my conscription", "doing national service",
 )  # fmt: skip
-_OUT = ("i came out of the", "i got out of the", "i came back from the", "i was out of the", "i left the", "i was discharged from the")
-_IN = ("i was in the", "i was still in the", "i was away in the", "i did my time in the")
+_OUT = _phrases("i came out of the", "i got out of the", "i came back from the", "i was out of the", "i left the", "i was discharged from the")
+_IN = _phrases("i was in the", "i was still in the", "i was away in the", "i did my time in the")
 _FORCES = word_set("army navy forces services raf marines service")
 _CLASSES = word_set("class standard grade")
+SECOND_WORDS = frozenset(second for said in (_SCHOOL_BEGINS, _CALLED_UP, _SERVICE, _OUT, _IN) for _, second in said)
 
 
 def read_school(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
@@ -81,14 +93,12 @@ def _reckoned(first: int, last: int, age: int, older: int, rule: str, what: str,
     return replace(time, rule=rule, reckoning=f"{time.reckoning} ({what})", sure=_SURE) if time else None
 
 
-def _said(spoken: Sequence[Token], at: int, phrases: Sequence[str]) -> int:
+def _said(spoken: Sequence[Token], at: int, phrases: _Phrases) -> int:
     """How many tokens the longest of these phrases takes at token `at`; 0 where none is said."""
-    best = 0
-    for phrase in phrases:
-        words = phrase.split()
-        if len(words) > best and [t.text for t in spoken[at : at + len(words)]] == words:
-            best = len(words)
-    return best
+    for words in phrases.get((spoken[at].text, text_at(spoken, at + 1)), ()):
+        if tuple(t.text for t in spoken[at : at + len(words)]) == words:
+            return len(words)
+    return 0
 
 
 def _year_at_school(spoken: Sequence[Token], at: int) -> tuple[int, int] | None:
@@ -120,7 +130,7 @@ def _years_of_service(spoken: Sequence[Token], at: int) -> tuple[int, int] | Non
         return None
     number = cardinal(spoken, at + 1)
     after = at + 1 + number.length if number else at
-    if number is None or not 1 <= number.value <= 30 or text_at(spoken, after) not in ("years", "years'", "year's"):
+    if number is None or not 1 <= number.value <= 30 or text_at(spoken, after) != "years":
         return None
     if text_at(spoken, after + 1) == "service":
         return number.value, after + 1

@@ -50,7 +50,7 @@ def _at(spoken: Sequence[Token], at: int) -> Token | None:
 
 def _digits(token: Token | None, lengths: tuple[int, ...]) -> int | None:
     """The value of a token that is nothing but so many digits, money and percentages apart."""
-    if token is None or _MONEY.search(token.raw):
+    if token is None or not token.text[:1].isdigit() or _MONEY.search(token.raw):
         return None
     text = token.text.removesuffix("'s")
     return int(text) if text.isdigit() and text.isascii() and len(text) in lengths else None
@@ -59,11 +59,11 @@ def _digits(token: Token | None, lengths: tuple[int, ...]) -> int | None:
 def cardinal(spoken: Sequence[Token], at: int) -> Number | None:
     """A whole number below a hundred: "12", "twelve", "twenty-one", "twenty one"."""
     token = _at(spoken, at)
-    value = _digits(token, (1, 2))
     if token is None:
         return None
-    if value is not None:
-        return Number(value, 1, marked=_marked(token))
+    if token.text[:1].isdigit():
+        value = _digits(token, (1, 2))
+        return None if value is None else Number(value, 1, marked=_marked(token))
     text = token.text.removesuffix("'s")
     if text in SMALL:
         return Number(SMALL[text], 1, spelled=True)
@@ -81,7 +81,7 @@ def ordinal(spoken: Sequence[Token], at: int) -> Number | None:
     token = _at(spoken, at)
     if token is None:
         return None
-    match = _ORDINAL_DIGITS.fullmatch(token.text)
+    match = _ORDINAL_DIGITS.fullmatch(token.text) if token.text[:1].isdigit() else None
     if match:
         return Number(int(match[1]), 1)
     if token.text in ORDINALS:
@@ -165,7 +165,7 @@ def decade(spoken: Sequence[Token], at: int) -> Number | None:
     token = _at(spoken, at)
     if token is None:
         return None
-    match = _DECADE_DIGITS.fullmatch(token.text)
+    match = _DECADE_DIGITS.fullmatch(token.text) if token.text[:1].isdigit() else None
     if match:
         tens = int(match[2]) * 10
         return Number(int(match[1]) * 100 + tens if match[1] else tens, 1)
