@@ -32,10 +32,13 @@ _WOULD = frozenset(("it'd", "that'd", "this'd", "it'll", "that'll", "this'll", "
 _WEAK = frozenset(("be", "about", "around", "round", "by", "before", "after", "from", "to", "between", "and", "or", "was", "year", "maybe", "perhaps", "possibly", "probably"))
 NUMBERED = word_set(
     "number numbers nos engine pattern form clause locker berth line pew row key check dial telephone phone model section paragraph "
+    "plot grave desk hull seat stall "
     "no house flat room page bus route door hut berth platform channel chapter lot box gate pier bed ward shed size "
     "score extension at ring dial"
 )
 _PAID = frozenset(("cost", "costs", "paid", "pay", "for", "earned", "earning", "charged", "price"))
+_GIVEN = frozenset(("me", "him", "her", "us", "them", "you"))
+_GAVE = frozenset(("gave", "give", "paid", "pay", "cost", "charged", "owed", "offered", "asked", "lent"))
 _STREETS = word_set(
     "row street lane road square steps walk view hill wharf quay yard hall slip estate terrace avenue close court place "
     "ropewalk gardens buildings cottages"
@@ -75,7 +78,9 @@ def year_fits(spoken: Sequence[Token], first: int, last: int, number: Number, in
     of_a_day = number.spelled and number.value > 2000 and number.value % 5 == 0 and number.length < 3
     if of_a_day and (before not in _STRONG | _WEAK | {"of"} or before in ("was", "or")):
         return False  # "twenty ten" is a time of the day as well
-    if number.spelled and text_at(spoken, last + 2) in ("cost", "costs"):
+    if number.spelled and (text_at(spoken, last + 2) in ("cost", "costs") or before in _GIVEN and text_at(spoken, first - 2) in _GAVE):
+        return False
+    if _counts_on(after) and before not in _STRONG | _WEAK | {"of", ""}:
         return False
     if number.spelled and before in _PAID and not (before == "for" and number.value % 100 > 12):
         return False
@@ -210,6 +215,8 @@ def _weak_fits(spoken: Sequence[Token], first: int, number: Number, after: str, 
     hedging = before in _HEDGING and (spoken[first - 1].opens or text_at(spoken, first - 2) in _HEDGING | {"somewhere"})
     if hedging:
         return number.value % 10 != 0 and (closed or after in _THEN)
+    if before == "by" and after == "to":
+        return False  # "they won by sixty-one to fifty-nine"
     return before in ("about", "around", "round", "by", "before", "after") and (
         text_at(spoken, first - 2) in ("in", "was", "it", "be", "been", "back", "till", "until", "round", "just", "since")
         or before in ("by", "before", "after") and (after == "" or after in FUNCTION - {"of", "in"})

@@ -46,6 +46,8 @@ _DOUBT_AFTER = _by(
     "unless i'm wrong;i could be wrong;i may be wrong;i might be wrong;to the best of my", 0,
 )  # fmt: skip
 _AFTER = frozenset((*_NEAR_AFTER, *_DOUBT_AFTER))
+# "what about 1974?", "tell me about 1974": that is what it is about, not about when.
+_ABOUT_IT = word_set("what how me us talk talking talked tell think thinking know knew ask asked asking hear heard story stories more much nothing")
 _MOST = 4  # phrases of doubt one after another
 
 
@@ -64,14 +66,19 @@ def hedged(spoken: Sequence[Token], time: Told, floor: int = 0) -> Told:
 
 def near(spoken: Sequence[Token], at: int) -> bool:
     """True where the word before token `at` says "about"."""
-    return _ends(spoken, at, 0, _NEAR_BEFORE) > 0
+    return _near_ends(spoken, at, 0) > 0
+
+
+def _near_ends(spoken: Sequence[Token], at: int, floor: int) -> int:
+    length = _ends(spoken, at, floor, _NEAR_BEFORE)
+    return 0 if length == 1 and spoken[at - 1].text == "about" and text_at(spoken, at - 2) in _ABOUT_IT else length
 
 
 def _before(spoken: Sequence[Token], first: int, floor: int) -> tuple[bool, bool, int]:
     near = doubt = False
     at = begin = first
     while at > floor and not spoken[at - 1].stop:
-        about, unsure = _ends(spoken, at, floor, _NEAR_BEFORE), _ends(spoken, at, floor, _DOUBT_BEFORE)
+        about, unsure = _near_ends(spoken, at, floor), _ends(spoken, at, floor, _DOUBT_BEFORE)
         if about or unsure:
             near, doubt = near or bool(about), doubt or bool(unsure)
             at -= about or unsure

@@ -12,10 +12,8 @@ from pathlib import Path
 
 from archive.domain.dates import decades
 from archive.domain.values import Word
-from archive.rules.calendar import Event
 from archive.rules.dates import Turn, dates_in_passage, suggest_dates
-from archive.services.demo import SAMPLES
-from tests.rules.named import rows_of, scripts
+from tests.rules.named import events_of_samples, scripts
 from tests.rules.test_told_times import NO_TIMES, TIMES, TOLD, TOLD_2, expected, rows
 
 
@@ -41,16 +39,12 @@ def told(say: Callable[[str], None]) -> None:
     _speed(say)
 
 
-def _calendar() -> list[Event]:
-    return [Event(r["name"], r["edtf"], tuple(filter(None, r["also"].split(";")))) for r in rows_of(SAMPLES / "events.csv")]
-
-
 def _speed(say: Callable[[str], None]) -> None:
     """Passages a second, of the samples' own words: some 90 words (36 s of speech) in turns of 30. Budget of describing: 2,000 with all rules."""
     said = [w for talk in scripts().values() for row in talk for w in row]
     words = [Word(w, n * 300, n * 300 + 250) for n, w in enumerate(said)]
     passages = [[Turn(words[n + m : n + m + 30], "1942") for m in (0, 30, 60)] for n in range(0, len(words) - 90, 90)]
-    calendar, times = _calendar(), 40
+    calendar, times = events_of_samples(), 40
     taken = []
     for _ in range(3):
         begun = time.process_time()
@@ -63,7 +57,7 @@ def _speed(say: Callable[[str], None]) -> None:
 
 def _told(say: Callable[[str], None], sheet: Path) -> None:
     """Exact EDTF: expected values found, in order. Decade F1: micro, over the decades each sentence's values touch."""
-    calendar = _calendar()
+    calendar = events_of_samples()
     scores: dict[str, _Score] = defaultdict(_Score)
     misses = []
     for row in rows(sheet):
