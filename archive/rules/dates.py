@@ -22,6 +22,7 @@ from archive.rules.chains import elliptical, read_chain, read_unsaid_year, told_
 from archive.rules.contrast import correction, denied
 from archive.rules.hedges import hedged
 from archive.rules.lifetimes import SECOND_WORDS, read_school, read_service
+from archive.rules.memory import BIRTH, own_birth, told_of
 from archive.rules.nearby import UNITS, counted, read_after_war, read_event, read_near_event
 from archive.rules.numbers import STARTS
 from archive.rules.present import FROM_RECORDING, NOW_STARTS, read_ago, read_last, read_now
@@ -147,7 +148,7 @@ def dates_in_passage(turns: Sequence[Turn], recorded_on: date, events: Sequence[
 
 def _times(words: Sequence[Word], spoken: Sequence[Token], knowing: Knowing) -> list[Suggestion]:
     openers = _openers(knowing.calendar)
-    found: list[Suggestion] = []
+    found: list[Told] = []
     at = 0
     for start, token in enumerate(spoken):
         if start < at or not (token.text in openers or token.text[:1].isdigit()):
@@ -155,15 +156,33 @@ def _times(words: Sequence[Word], spoken: Sequence[Token], knowing: Knowing) -> 
         time = None if _passed_over(spoken, start, knowing) else _read(spoken, start, knowing, at)
         if time is None:
             continue
-        again = bool(found) and time.edtf == found[-1].value and time.first - at < _AGAIN
+        again = bool(found) and time.edtf == found[-1].edtf and time.first - at < _AGAIN
         if not again and not denied(spoken, time.first, time.last):
-            found.append(_suggestion(words, spoken, time))
-            if time.rule != FROM_RECORDING:
-                knowing.thread.told(time, found[-1].start_ms)
-            birth = birth_told(spoken, time, found[-1].start_ms)
-            if birth:
-                knowing.thread.births.append(birth)
+            found.append(time)
+            _note(spoken, time, words, knowing)
         at = time.last + 1
+    return [_suggestion(words, spoken, time) for time in _of_what(spoken, found)]
+
+
+def _note(spoken: Sequence[Token], time: Told, words: Sequence[Word], knowing: Knowing) -> None:
+    """Keep what may be counted from: a time told, and a birth."""
+    start_ms = words[spoken[time.first].word].start_ms if time.from_ms is None else time.from_ms
+    if time.rule != FROM_RECORDING:
+        knowing.thread.told(time, start_ms)
+    birth = birth_told(spoken, time, start_ms)
+    if birth:
+        knowing.thread.births.append(birth)
+
+
+def _of_what(spoken: Sequence[Token], found: list[Told]) -> list[Told]:
+    """The times of a turn, each with what it is told of where that is on record as well."""
+    for n, time in enumerate(found):
+        if own_birth(spoken, time):
+            found[n] = replace(time, about=BIRTH)
+        of = told_of(spoken, found[n - 1], found[n]) if n else None
+        if of:
+            this, other = (n, n - 1) if of[0] else (n - 1, n)
+            found[this] = replace(found[this], about=of[1], reach=found[other].first if of[0] else found[other].last)
     return found
 
 
@@ -192,12 +211,15 @@ def _suggestion(words: Sequence[Word], spoken: Sequence[Token], time: Told) -> S
     made = suggest(
         "date", time.edtf, words, spoken[time.first].word, spoken[time.last].word,
         rule=time.rule, reckoning=time.reckoning, sure=time.sure,
-        decades=() if time.offered else decades(time.edtf),
+        decades=() if time.offered else decades(time.edtf), about=time.about,
     )
     if time.from_ms is None and time.reach is None:
         return made
     start_ms = made.start_ms if time.from_ms is None else min(made.start_ms, time.from_ms)
-    end_ms = made.end_ms if time.reach is None else max(made.end_ms, words[spoken[time.reach].word].end_ms)
+    end_ms = made.end_ms
+    if time.reach is not None:
+        far = words[spoken[time.reach].word]
+        start_ms, end_ms = min(start_ms, far.start_ms), max(end_ms, far.end_ms)
     return replace(made, start_ms=start_ms, end_ms=end_ms)
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 from archive.domain.dates import bounds
 from archive.rules.calendar import Event, days_near, month_near, year_near
 from archive.rules.context import text_at
+from archive.rules.memory import of_event
 from archive.rules.numbers import cardinal
 from archive.rules.spoken import Token
 from archive.rules.told import Knowing, Told, read_year
@@ -28,17 +29,17 @@ def read_event(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | Non
     last = at + length - 1
     if last + 1 < len(spoken) and spoken[last + 1].text == "year" and not spoken[last].stop:
         edtf = year_near(event, 0)
-        return Told(at, last + 1, edtf, "year of an event", f"{event.name} was {event.edtf}", 0.85) if edtf else None
+        return Told(at, last + 1, edtf, "year of an event", f"{event.name} was {event.edtf}", 0.85, event=event.name) if edtf else None
     if last + 1 < len(spoken) and spoken[last + 1].text in ("of", "in") and not spoken[last].stop:
         other = read_year(spoken, last + 2, knowing, in_range=True)
         if other:
             same = _same_time(other.edtf, event.edtf)
-            return _event_told(event, at, other.last) if same else replace(other, first=at)
+            return _event_told(event, at, other.last) if same else replace(other, first=at, about=of_event(event))
     return _event_told(event, at, last)
 
 
 def _event_told(event: Event, first: int, last: int) -> Told:
-    return Told(first, last, event.edtf, "event", f"{event.name} = {event.edtf}", 0.85)
+    return Told(first, last, event.edtf, "event", f"{event.name} = {event.edtf}", 0.85, event=event.name)
 
 
 def _same_time(year: str, edtf: str) -> bool:
@@ -107,7 +108,7 @@ def _unit_of_event(spoken: Sequence[Token], at: int, start: int, unit: str, know
     edtf = year_near(event, 0) if unit == "year" else event.edtf
     if edtf is None:
         return None
-    return Told(at, begin + length - 1, edtf, f"{unit} of an event", f"{event.name} was {event.edtf}", 0.85)
+    return Told(at, begin + length - 1, edtf, f"{unit} of an event", f"{event.name} was {event.edtf}", 0.85, event=event.name)
 
 
 def event_beside(spoken: Sequence[Token], at: int, knowing: Knowing) -> tuple[Event, int, bool] | None:

@@ -37,8 +37,9 @@ class Told:
 
     `plain`: a year, decade, month or day as it stands, to which a hedge may be added; `offered`: too vague to be found
     by; `base`: the time from which it was counted, where it was ("the year after the flood").
-    `from_ms`, `reach`: when that time was told in the passage, before (milliseconds) or later in the turn (a token): what
-    closes or hides the one hides the other.
+    `from_ms`, `reach`: when that time was told in the passage, before (milliseconds) or in the same turn (a token): what
+    closes or hides the one hides the other. `event`: the event of the calendar that it names; `about`: what it is told of
+    (memory.py).
     """
 
     first: int
@@ -52,6 +53,8 @@ class Told:
     base: str = ""
     from_ms: int | None = None
     reach: int | None = None
+    event: str = ""
+    about: str = ""
 
 
 @dataclass(slots=True)
