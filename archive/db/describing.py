@@ -138,12 +138,18 @@ def suggest(connection: Connection, recording_id: int, wanted: Iterable[Suggesti
         connection.execute(insert(tag), rows)
 
 
-_TOLD = ("start_ms", "end_ms", "kind", "value", "evidence", "rule", "reckoning", "sure")
+_TOLD = ("start_ms", "end_ms", "kind", "value", "evidence", "rule", "reckoning", "sure", "about")
 
 
 def _told(made: Row[Any] | Suggestion) -> tuple[Any, ...]:
     """Stretch, kind and value, and then the rest of what is suggested."""
     return (*(getattr(made, name) for name in _TOLD), tuple(made.decades))
+
+
+def told_alike(connection: Connection, about: str) -> list[Row[Any]]:
+    """Every date that is told of the same event in the archive and that nobody rejected."""
+    query = select(tag).where(tag.c.about == about, tag.c.kind == "date", tag.c.state != "rejected").order_by(tag.c.recording_id, tag.c.start_ms, tag.c.id)
+    return list(connection.execute(query))
 
 
 def decide_tag(connection: Connection, tag_id: int, state: str, by: str, at: str) -> None:

@@ -302,6 +302,7 @@ tag = Table(
     Column("evidence", Text, nullable=False), Column("rule", String(60), nullable=False), Column("reckoning", Text, nullable=False),
     Column("sure", Float, nullable=False), Column("decades", JSON, nullable=False), *_by(),
     Column("decided_by", String(80)), Column("decided_at", String(32)),
+    Column("about", String(140), nullable=False, server_default="", index=True),  # of what a date is told (rules/memory.py)
     CheckConstraint("end_ms > start_ms", name="stretch"),
 )
 mention = Table(  # append-only; the latest row of the same stretch and person counts

@@ -204,6 +204,16 @@ class ShownTranslation(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownOnRecord(_Sealed):
+    """What is on record beside a told date that does not agree with it: in words, as EDTF, and where another telling is."""
+
+    words: str
+    edtf: str
+    recording: str = ""
+    start_ms: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownTag(_Sealed):
     """A suggestion or a decision about place, date or theme, with its evidence as this viewer may read it."""
 
@@ -216,6 +226,7 @@ class ShownTag(_Sealed):
     start_ms: int
     end_ms: int
     detail: str = ""
+    beside: tuple[ShownOnRecord, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

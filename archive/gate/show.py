@@ -17,6 +17,7 @@ from archive.domain.cleared import (
     ShownFound,
     ShownHit,
     ShownMisfit,
+    ShownOnRecord,
     ShownQuote,
     ShownRecording,
     ShownSnippet,
@@ -38,6 +39,7 @@ from archive.errors import Clash, NotFound, Refused
 from archive.gate.heard import Run, rest
 from archive.gate.reading import Reading, Readings, called
 from archive.gate.titles import named_in
+from archive.gate.told_of import on_record
 from archive.gate.translated import shown as shown_translation
 from archive.rules.analysis import Query, highlight
 from archive.rules.told import FROM_BIRTH
@@ -225,21 +227,23 @@ def show_sound(
 
 
 def show_tags(readings: Readings, viewer: Viewer, recording_id: int) -> tuple[ShownTag, ...]:
-    """Suggestions and decisions whose evidence this viewer may read, in time order."""
-    reading = readings.of(recording_id)
-    return tuple(_tags(reading, viewer, describing.tags_of(readings.connection, recording_id)))
+    """Suggestions and decisions whose evidence this viewer may read, in time order, each with what is on record beside it."""
+    return tuple(_tags(readings.of(recording_id), viewer, describing.tags_of(readings.connection, recording_id)))
 
 
 def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
-    shown = []
-    for row in rows:
-        stretch = (row.start_ms, row.end_ms)
-        covered = not sees_names(viewer) and (bool(reading.masks_in(*stretch)) or _tells_birth(reading, row))
-        closed = not reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
-        if covered or closed:
-            continue
-        shown.append(_tag(row, viewer))
-    return shown
+    shown = [r for r in rows if reads_tag(reading, viewer, r)]
+    told = [r for r in shown if r.about]
+    beside = on_record(reading, viewer, told, reads_tag) if told else {}
+    return [_tag(r, viewer, beside.get(r.id, ())) for r in shown]
+
+
+def reads_tag(reading: Reading, viewer: Viewer, row: Row[Any]) -> bool:
+    """True where this viewer may read the words that a tag rests on."""
+    stretch = (row.start_ms, row.end_ms)
+    if not sees_names(viewer) and (reading.masks_in(*stretch) or _tells_birth(reading, row)):
+        return False
+    return reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
 
 
 def _tells_birth(reading: Reading, row: Row[Any]) -> bool:
@@ -249,11 +253,12 @@ def _tells_birth(reading: Reading, row: Row[Any]) -> bool:
     return any(reading.attribution(p) != Attribution.FULL for p in reading.people_in(row.start_ms, row.end_ms))
 
 
-def _tag(row: Row[Any], viewer: Viewer) -> ShownTag:
+def _tag(row: Row[Any], viewer: Viewer, beside: tuple[ShownOnRecord, ...]) -> ShownTag:
     """A reckoning tells a birth year ("born 1942, aged 10"): it is for those who may see names."""
     return ShownTag(
         token=GATE_TOKEN, tag_id=row.id, kind=row.kind, value=row.value, state=row.state, evidence=row.evidence,
         rule=row.rule, start_ms=row.start_ms, end_ms=row.end_ms, detail=row.reckoning if sees_names(viewer) else "",
+        beside=beside,
     )  # fmt: skip
 
 
