@@ -99,6 +99,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "exhibition.heard": MAKERS,
     "exhibition.heard_again": MAKERS,
     "exhibition.shown_in": MAKERS,
+    "exhibition.dated": MAKERS,
     "exhibition.set_aside": MAKERS,
     "exhibition.take_back": MAKERS,
     "exhibition.reading": MAKERS,

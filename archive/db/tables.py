@@ -388,6 +388,7 @@ excerpt = Table(
     Column("set_aside_at", String(32)), *_by(),
     Column("shows", String(12), nullable=False, server_default="original"),  # domain.translating.Shows
     Column("translation", String(20), nullable=False, server_default=""),  # the code of the one it is shown in
+    Column("dated", String(40), nullable=False, server_default=""),  # EDTF that a person notes after the words: [1968]
 )
 heard = Table(
     "heard", metadata, _id(), Column("wording_sha256", String(64), nullable=False, index=True), _ref("excerpt_id", "excerpt"),

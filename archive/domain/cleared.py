@@ -211,6 +211,7 @@ class ShownOnRecord(_Sealed):
     edtf: str
     recording: str = ""
     start_ms: int = 0
+    note: str = ""  # EDTF that may be noted after a quote of these words; "": none is offered
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -356,6 +357,7 @@ class ShownLeaving(_Sealed):
     translation_language: str = ""
     translated: str = ""
     shows: str = "original"
+    dated: str = ""  # an editorial note after the words: [1968]
     beside: tuple[ShownBeside, ...] = ()
     more: int = 0  # further quotes that would be read together with it
 
@@ -377,6 +379,7 @@ class ClearedQuote(_Sealed):
     translation: str = ""  # its words, where it is shown in translation
     translation_language: str = ""
     translated: str = ""  # by whom, as it stands beside it
+    dated: str = ""  # an editorial note after the words, in brackets: [1968]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -231,6 +231,12 @@ def show_tags(readings: Readings, viewer: Viewer, recording_id: int) -> tuple[Sh
     return tuple(_tags(readings.of(recording_id), viewer, describing.tags_of(readings.connection, recording_id)))
 
 
+def show_told_of(readings: Readings, viewer: Viewer, recording_id: int, parts: Sequence[tuple[int, int]]) -> tuple[ShownTag, ...]:
+    """Of those the dates in these stretches that tell of something on record as well."""
+    rows = [r for r in describing.tags_of(readings.connection, recording_id) if r.about and any(r.start_ms < e and s < r.end_ms for s, e in parts)]
+    return tuple(_tags(readings.of(recording_id), viewer, rows)) if rows else ()
+
+
 def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
     shown = [r for r in rows if reads_tag(reading, viewer, r)]
     told = [r for r in shown if r.about]

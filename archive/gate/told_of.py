@@ -15,7 +15,7 @@ from archive.domain.cleared import GATE_TOKEN, ShownOnRecord
 from archive.domain.phrases import clock, told
 from archive.domain.values import Role, Stretch, Viewer
 from archive.gate.reading import Reading
-from archive.rules.memory import AGE, BIRTH, EVENT, disagrees
+from archive.rules.memory import AGE, BIRTH, EVENT, disagrees, noted
 
 Reads = Callable[[Reading, Viewer, Row[Any]], bool]
 
@@ -46,7 +46,7 @@ def _of_event(
     lines = []
     another = any(r.state == "rejected" and r.value == edtf and r.start_ms < row.end_ms and row.start_ms < r.end_ms for r in rows)
     if edtf and not another and disagrees(row.value, edtf):
-        lines.append(_line(f"the calendar has {told(edtf)} for {name}", edtf))
+        lines.append(_line(f"the calendar has {told(edtf)} for {name}", edtf, note=noted(row.value, edtf)))
     if another:
         return lines  # a person said that it is not this event
     others = [r for r in describing.told_alike(reading.connection, row.about) if r.id != row.id and disagrees(row.value, r.value)]
@@ -71,5 +71,5 @@ def _of_life(connection: Connection, reading: Reading, row: Row[Any]) -> list[Sh
     return [_line(f"on record as born {told(born[0])}", born[0])]
 
 
-def _line(words: str, edtf: str, recording: str = "", start_ms: int = 0) -> ShownOnRecord:
-    return ShownOnRecord(token=GATE_TOKEN, words=words, edtf=edtf, recording=recording, start_ms=start_ms)
+def _line(words: str, edtf: str, recording: str = "", start_ms: int = 0, note: str = "") -> ShownOnRecord:
+    return ShownOnRecord(token=GATE_TOKEN, words=words, edtf=edtf, recording=recording, start_ms=start_ms, note=note)

@@ -79,6 +79,13 @@ def disagrees(told: str, record: str) -> bool:
     return apart or (begins is not None and upper is not None and upper < begins)
 
 
+def noted(told: str, record: str) -> str:
+    """The date on record as it may be noted after a quote, no finer than what was told: 1967 beside 1968-01-14/1968-01-16 → 1968."""
+    first = record.strip("[]").partition("/")[0].partition(",")[0].rstrip("~?%")
+    length = len(told.partition("/")[0].rstrip("~?%"))
+    return first[: 7 if length >= 7 and "X" not in told else 4] if first[:4].isdigit() else record
+
+
 def _widely(edtf: str) -> tuple[date | None, date | None]:
     lower, upper = bounds(edtf)
     if "~" not in edtf and "%" not in edtf:

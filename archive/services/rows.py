@@ -258,6 +258,8 @@ class ExcerptRow:
     set_aside: bool = False
     shown_sha256: str = ""  # what a tick as heard is bound to
     draft_reason: str = ""  # why it would leave as a draft for its own use; "" where it is final
+    dated: str = ""  # the date noted after it (EDTF)
+    dates_offered: tuple[str, ...] = ()  # dates on record that do not agree with what is told in it
     leaving: ShownLeaving | None = None  # as it would leave; None where this viewer may not read it now
     needs_second: bool = False
     heard_second: str = ""

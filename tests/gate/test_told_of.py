@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
+import docx
 import pytest
 
 from archive.app import Archive
+from archive.db import consent_rows, people
 from archive.domain.cleared import ShownTag
-from archive.domain.values import Viewer
-from archive.services.rows import Asked
+from archive.domain.values import Answer, Attribution, Review, Viewer, VoiceWish
+from archive.errors import BadInput
+from archive.services.rows import Asked, ExcerptRow
 from tests import cast
 from tests.cast import EDITOR, KEEPER, READER, VIEWERS
 from tests.gate.conftest import AddInterview
@@ -83,3 +89,48 @@ def test_what_is_counted_from_closed_words_is_closed_with_them(cast_archive: Arc
         assert not {"1974", "1975"} & dates(cast_archive, viewer, code).keys()
         assert [h.recording for h in cast_archive.finding.ask(viewer, Asked("barrel")).hits] == [code]
         assert [h.recording for h in cast_archive.finding.ask(viewer, Asked("barrel", decade="1970")).hits] == []
+
+
+def test_on_a_wall_text_the_calendar_is_an_offered_note(two: Archive, tmp_path: Path) -> None:
+    """ "… in sixty-seven." [1968]: a person puts it there, nobody else's words are changed, and whoever listened listens again."""
+    quote = "The flood was in sixty-seven and nobody slept."
+    code = two.excerpts.choose(EDITOR, "IV-91.1", quote, "exhibition")
+    agreeing = two.excerpts.choose(EDITOR, cast.recording_of("N-21"), "We carried the lantern", "exhibition")
+
+    def row(wanted: str) -> ExcerptRow:
+        return next(r for r in two.excerpts.list(EDITOR) if r.code == wanted)
+
+    assert row(code).dates_offered == ("1968",) and row(agreeing).dates_offered == ()
+    two.excerpts.tick_heard(EDITOR, code)
+    assert not row(code).draft_reason
+    for wrong in ("1969", "1968-01-14", "yesterday"):
+        with pytest.raises(BadInput):
+            two.excerpts.note_date(EDITOR, code, wrong)
+    two.excerpts.note_date(EDITOR, code, "1968")
+    assert row(code).draft_reason and row(code).leaving and row(code).leaving.words == quote and row(code).leaving.dated == "[1968]"
+    two.excerpts.tick_heard(EDITOR, code)
+    files = two.exports.make(EDITOR, [code], "exhibition", tmp_path / "wall").files
+    assert any(f.endswith("wall-text.docx") for f in files)
+    said = [p.text for p in docx.Document(str(tmp_path / "wall" / "wall-text.docx")).paragraphs]
+    assert f"“{quote}” [1968]" in said
+    [given] = json.loads((tmp_path / "wall" / "quotes.json").read_text(encoding="utf-8"))["quotes"]
+    assert given["words"] == quote and given["editorial_note"] == "[1968]"
+    two.excerpts.note_date(EDITOR, code, "")
+    assert not row(code).draft_reason, "without the note the first tick stands again"
+
+
+def test_who_looks_quotes_over_approves_the_note_with_them(two: Archive) -> None:
+    code = two.excerpts.choose(EDITOR, "IV-91.1", "The flood was in sixty-seven", "exhibition")
+    with two.rooms.db.write() as connection:
+        person = people.by_code(connection, "N-21")
+        assert person is not None
+        consent_rows.add_wish(
+            connection, person_id=person.id, attribution=Attribution.FULL, voice=VoiceWish.AS_RECORDED, review=Review.WANTED,
+            from_on=cast.SIGNED, by="K-01", at=two.rooms.now(),
+        )  # fmt: skip
+    two.consent.approve(EDITOR, code, "N-21", Answer.YES)
+    assert two.excerpts.list(EDITOR)[0].words_may.allowed
+    two.excerpts.note_date(EDITOR, code, "1968")
+    assert not two.excerpts.list(EDITOR)[0].words_may.allowed
+    two.consent.approve(EDITOR, code, "N-21", Answer.YES)
+    assert two.excerpts.list(EDITOR)[0].words_may.allowed

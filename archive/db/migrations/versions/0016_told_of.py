@@ -1,4 +1,4 @@
-"""Of what a date is told, where that is on record as well: an event of the calendar, a birth, an age (rules/memory.py)."""
+"""Of what a date is told, where that is on record as well (rules/memory.py); and the date that a person notes beside an excerpt."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ down_revision = "0015"
 
 
 def upgrade() -> None:
-    """Add a column; suggestions of before have it once their recording is described anew."""
+    """Add columns; suggestions of before have theirs once their recording is described anew."""
     op.add_column("tag", sa.Column("about", sa.String(140), nullable=False, server_default=""))
     op.create_index(op.f("ix_tag_about"), "tag", ["about"])
+    op.add_column("excerpt", sa.Column("dated", sa.String(40), nullable=False, server_default=""))
