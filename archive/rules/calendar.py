@@ -122,7 +122,7 @@ def season_near(event: Event, name: str, after: bool) -> str | None:
     """The last whole season that ended before the event began, or the first that began after it had ended."""
     lower, upper = bounds(event.edtf)
     anchor = upper if after else lower
-    if anchor is None:
+    if anchor is None or not _countable(anchor):
         return None
     years = range(anchor.year - 2, anchor.year + 3)
     spans = [(bounds(season(y, name)), season(y, name)) for y in (years if after else reversed(years))]
@@ -136,7 +136,7 @@ def month_near(event: Event, months: int) -> str | None:
     """The month so many months before the event began (negative) or after it ended; None where only its year is known."""
     lower, upper = bounds(event.edtf)
     anchor = upper if months >= 0 else lower
-    if anchor is None or len(_known(event, months)) < len("1968-01"):
+    if anchor is None or not _countable(anchor) or len(_known(event, months)) < len("1968-01"):
         return None
     whole = anchor.year * 12 + anchor.month - 1 + months
     return f"{whole // 12:04d}-{whole % 12 + 1:02d}"
@@ -147,10 +147,15 @@ def days_near(event: Event, days: int) -> str | None:
     (1974-07~)."""
     lower, upper = bounds(event.edtf)
     anchor: date | None = upper if days >= 0 else lower
-    if anchor is None:
+    if anchor is None or not _countable(anchor):
         return None
     day = anchor + timedelta(days=days)
     return day.isoformat() if len(_known(event, days)) == len("1968-01-14") else f"{day:%Y-%m}~"
+
+
+def _countable(anchor: date) -> bool:
+    """True for a day from which a hundred years lie on the calendar on both sides."""
+    return 100 < anchor.year < 9900
 
 
 def _known(event: Event, count: int) -> str:

@@ -158,6 +158,8 @@ def shifted(edtf: str, count: int, unit: str) -> str | None:
     if lower is None or upper is None:
         return None
     anchor = upper if count > 0 else lower
+    if not 100 < lower.year <= upper.year < 9900:
+        return None
     kind = unit.rstrip("s")
     if kind in SEASONS:
         return season_near(Event("", core), kind, count > 0)

@@ -85,7 +85,7 @@ def read_near_event(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told 
             edtf = month_near(event, sign * count)
         else:
             edtf = days_near(event, sign * count * UNITS[unit])
-        if edtf is None:
+        if edtf is None or not knowing.came(edtf):
             return None
         word = "after" if after else "before"
         why = f"{event.name} was {event.edtf}; {count} {unit} {word} it"

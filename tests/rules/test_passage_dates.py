@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from archive.domain.dates import bounds
 from archive.domain.values import Word
 from archive.rules.chains import shifted
-from archive.rules.dates import Turn, dates_in_passage
+from archive.rules.dates import Event, Turn, dates_in_passage
 from archive.rules.suggestion import Suggestion
 from archive.rules.told import FROM_BIRTH
 
@@ -84,3 +84,12 @@ def test_counting_on_and_back_comes_home(year: int, month: int, day: int, count:
         assert there and shifted(there, -count, unit) == core
         gone = bounds(there)[0], bounds(core)[0]
         assert gone[0] and gone[1] and (gone[0] > gone[1]) == (count > 0)
+
+
+@pytest.mark.parametrize("edtf_of", ["0001", "0001-01-01", "9999", "9999-12-31", "../1968", "1968/.."])
+def test_a_calendar_at_the_ends_of_time_breaks_nothing(edtf_of) -> None:  # type: ignore[no-untyped-def]
+    """Bad input: an event of year 1 or 9999, or open at one end, gives times on the calendar or none."""
+    events = [Event("the flood", edtf_of)]
+    for text in ("Ten years before the flood.", "Two weeks after the flood, and the year after that, and the next spring.", "The January of the flood.", "Six months before the flood.", "The winter before the flood."):
+        for made in read(events, (text, "1942")):
+            assert bounds(made.value)

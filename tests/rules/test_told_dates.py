@@ -537,12 +537,17 @@ def test_several_times_in_one_passage(said, calendar) -> None:  # type: ignore[n
     assert all(a.last_word < b.first_word for a, b in zip(found, found[1:], strict=False))
 
 
+CALENDAR = (Event("the Sallow flood", "1968-01-14/1968-01-16", ("the flood",)), Event("the bridge opening", "1987-05-09", ("the bridge opened",)))
+
+
 @given(st.lists(st.sampled_from(
-    ["in", "the", "of", "to", "and", "from", "between", "until", "since", "when", "I", "was", "ten", "nineteen", "sixty-eight", "'68", "1959", "winter", "January", "flood", "year", "after", "before", "no,", "or,", "twenty", "oh", "hundred", "two", "thousand", "early", "mid-seventies", "aged", "14th", "May", "62-63", "£5", "-", "—", ".", "the,", "war", "my", "birthday", "bridge", "opened"]
-), max_size=14))  # fmt: skip
+    ["in", "the", "of", "to", "and", "from", "between", "until", "since", "when", "I", "was", "ten", "nineteen", "sixty-eight", "'68", "1959", "winter", "January", "flood", "year", "after", "before", "no,", "or,", "twenty", "oh", "hundred", "two", "thousand", "early", "mid-seventies", "aged", "14th", "May", "62-63", "£5", "-", "—", ".", "the,", "war", "my", "birthday", "bridge", "opened",
+     "later", "ago", "last", "this", "next", "following", "born", "she", "brother", "a", "couple", "years", "months", "spring,", "that", "now", "it's",
+     "today", "I", "think", "about", "maybe", "sorry,", "wasn't", "in the army", "started", "school", "teens", "or", "was,", "it", "71,", "72,"]
+), max_size=16))  # fmt: skip
 def test_whatever_is_said_gives_valid_dates_without_overlaps(texts: list[str]) -> None:
     words = [Word(t, n * 300, n * 300 + 250) for n, t in enumerate(texts)]
-    found = suggest_dates(words, "1942-05-10", RECORDED)
+    found = suggest_dates(words, "1942-05-10", RECORDED, CALENDAR)
     for told in found:
         assert edtf.is_valid_edtf(told.value)
         lower, _ = bounds(told.value)
