@@ -17,6 +17,8 @@ from archive.domain.values import Role, Stretch, Viewer
 from archive.gate.reading import Reading
 from archive.rules.memory import AGE, BIRTH, EVENT, disagrees, noted
 
+MOST_TOLD = 5  # other tellings that are named beside one
+MOST_LOOKED_AT = 200
 Reads = Callable[[Reading, Viewer, Row[Any]], bool]
 
 
@@ -49,12 +51,22 @@ def _of_event(
         lines.append(_line(f"the calendar has {told(edtf)} for {name}", edtf, note=noted(row.value, edtf)))
     if another:
         return lines  # a person said that it is not this event
+    return lines + _other_tellings(reading, viewer, row, reads)
+
+
+def _other_tellings(reading: Reading, viewer: Viewer, row: Row[Any], reads: Reads) -> list[ShownOnRecord]:
+    """What others tell of the same event and this viewer may read: a few are enough, of an event that everybody tells of."""
+    lines: list[ShownOnRecord] = []
     others = [r for r in describing.told_alike(reading.connection, row.about) if r.id != row.id and disagrees(row.value, r.value)]
-    near = reading.readings.near(Stretch(r.recording_id, r.start_ms, r.end_ms) for r in others)
-    for other in others:
-        if reads(near[other.recording_id], viewer, other):
-            code = near[other.recording_id].row.code
-            lines.append(_line(f"{code} at {clock(other.start_ms)} tells {told(other.value)}", other.value, code, other.start_ms))
+    for first in range(0, min(len(others), MOST_LOOKED_AT), MOST_TOLD):
+        some = others[first : first + MOST_TOLD]
+        near = reading.readings.near(Stretch(r.recording_id, r.start_ms, r.end_ms) for r in some)
+        for other in some:
+            if len(lines) < MOST_TOLD and reads(near[other.recording_id], viewer, other):
+                code = near[other.recording_id].row.code
+                lines.append(_line(f"{code} at {clock(other.start_ms)} tells {told(other.value)}", other.value, code, other.start_ms))
+        if len(lines) == MOST_TOLD:
+            break
     return lines
 
 
