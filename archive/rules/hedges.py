@@ -115,8 +115,8 @@ def _ends(spoken: Sequence[Token], at: int, floor: int, phrases: _Phrases) -> in
     if at <= floor or spoken[at - 1].stop:
         return 0
     for words in phrases.get(spoken[at - 1].text, ()):
-        begin = at - len(words)
-        if begin >= floor and all(t.text == w and (not t.stop or n == at - 1) for n, (t, w) in enumerate(zip(spoken[begin:at], words, strict=True), begin)):
+        run = spoken[max(0, at - len(words)) : at]
+        if at - len(words) >= floor and tuple(t.text for t in run) == words and not any(t.stop for t in run):
             return len(words)
     return 0
 

@@ -18,7 +18,9 @@ from tests.rules.test_told_times import NO_TIMES, TIMES, TOLD, TOLD_2, expected,
 
 
 @dataclass
-class _Score:
+class Score:
+    """How the rules did on some sentences."""
+
     sentences: int = 0
     right: int = 0  # sentences with exactly what is expected and nothing more
     wanted: int = 0
@@ -30,6 +32,10 @@ class _Score:
 
     def exact(self) -> str:
         return f"{self.found}/{self.wanted}"
+
+    @property
+    def f1(self) -> float:
+        return 2 * self.shared_decades / (2 * self.shared_decades + self.other_decades)
 
 
 def told(say: Callable[[str], None]) -> None:
@@ -55,10 +61,11 @@ def _speed(say: Callable[[str], None]) -> None:
     say(f"told times: {len(passages) * times / min(taken):.0f} passages of 90 words a second on one core")
 
 
-def _told(say: Callable[[str], None], sheet: Path) -> None:
-    """Exact EDTF: expected values found, in order. Decade F1: micro, over the decades each sentence's values touch."""
+def scored(sheet: Path) -> tuple[dict[str, Score], list[str]]:
+    """The scores of a sheet by class ("": all of it), and every miss. Exact EDTF: expected values found, in order. Decade F1: micro,
+    over the decades each sentence's values touch."""
     calendar = events_of_samples()
-    scores: dict[str, _Score] = defaultdict(_Score)
+    scores: dict[str, Score] = defaultdict(Score)
     misses = []
     for row in rows(sheet):
         words = [Word(t, n * 300, n * 300 + 250) for n, t in enumerate(row["sentence"].split())]
@@ -69,10 +76,14 @@ def _told(say: Callable[[str], None], sheet: Path) -> None:
             _add(scores[name], wanted, got)
         if got != wanted:
             misses.append(f"  {row['what']}: {row['sentence']} → {' ; '.join(got) or '–'} (expected {' ; '.join(wanted) or '–'})")
+    return scores, misses
+
+
+def _told(say: Callable[[str], None], sheet: Path) -> None:
+    scores, misses = scored(sheet)
     whole = scores[""]
-    f1 = 2 * whole.shared_decades / (2 * whole.shared_decades + whole.other_decades)
     say(
-        f"told times, {sheet.name}: {whole.sentences} sentences, exact EDTF {whole.found / whole.wanted:.3f} ({whole.exact()}), decade F1 {f1:.3f}, "
+        f"told times, {sheet.name}: {whole.sentences} sentences, exact EDTF {whole.found / whole.wanted:.3f} ({whole.exact()}), decade F1 {whole.f1:.3f}, "
         f"{100 * whole.false / whole.silent:.1f} false dates in 100 sentences without one ({whole.false} in {whole.silent}), "
         f"{whole.right} sentences wholly right"
     )
@@ -92,7 +103,7 @@ def _spaced(value: str) -> str:
     return value.replace(" ", "").replace(",", ", ")
 
 
-def _add(score: _Score, wanted: Sequence[str], got: Sequence[str]) -> None:
+def _add(score: Score, wanted: Sequence[str], got: Sequence[str]) -> None:
     score.sentences += 1
     score.right += wanted == got
     score.wanted += len(wanted)
