@@ -51,7 +51,9 @@ def read_unsaid_year(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told
     that = before == "that"
     if not that and not (before == "in" and month) and not (before == "the" and text_at(spoken, at - 2) in ("in", "by", "come") and not month):
         return None
-    base = _base(spoken, at, knowing, FARTHEST if that else _SAME_BREATH, same_breath=not that)
+    near = _base(spoken, at, knowing, FARTHEST if that else _SAME_BREATH, same_breath=not that)
+    far = None if near or not month else _base(spoken, at, knowing, FARTHEST)
+    base = near or (far if far and "/" in far.edtf else None)  # "in May", told of a strike that lasted from March to June
     edtf = _within(base.edtf, name, month) if base else None
     if base is None or edtf is None or not knowing.came(edtf):
         return None

@@ -48,6 +48,8 @@ def read(calendar, *turns: tuple[str, str | None]) -> list[Suggestion]:  # type:
         ((("In the sixties, that was.", "1942"), ("Two years later we moved.", "1942")), ["196X"]),  # too vague to count from
         ((("Two years later we moved.", "1942"),), []),
         ((("In 1974 he lost his place.", "1938"), ("It's a car park now.", "1938"), ("The year after, we left.", "1938")), ["1974", "2024-05-14", "1975"]),
+        ((("Were you there in the strike?", None), ("I was. My uncle was beaten on the slip in May.", "1957")), ["1974-03/1974-06", "1974-05"]),
+        ((("Were you there in the strike?", None), ("I was. We always went to my aunt's in August.", "1957")), ["1974-03/1974-06"]),
         ((("The flood took those, five years later.", "1929"),), ["1968-01-14/1968-01-16"]),  # the flood is what came later
     ],
 )
