@@ -28,6 +28,7 @@ from archive.services.clearing import Clearing
 from archive.services.consent import Consent
 from archive.services.copies import Copies
 from archive.services.correcting import Correcting
+from archive.services.cutting import Cutting
 from archive.services.demo import Demo
 from archive.services.describing import Describing
 from archive.services.excerpts import Excerpts
@@ -91,6 +92,7 @@ class Archive:
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
         self.finding = Finding(self.rooms)
+        self.cutting = Cutting(self.rooms)
         self.glossary = Glossary(self.rooms, self.finding)
         self.recordings = Recordings(self.rooms)
         self.languages = Languages(self.rooms)

@@ -44,6 +44,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "recordings.speakers": MAKERS,
     "recordings.suggestion": MAKERS,
     "recordings.name": MAKERS,
+    "recordings.cut": MAKERS,
     "recordings.excerpt": MAKERS,
     "languages.say": MAKERS,
     "glossary.all_of_them": ALL_ROLES,

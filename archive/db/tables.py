@@ -245,6 +245,13 @@ passage = Table(
     "passage", metadata, _id(), *_stretch(), _ref("version_id", "version"),
     Column("position", Integer, nullable=False), Column("lineage", JSON, nullable=False),
 )
+# A stretch that a person made one passage by splitting or joining: it stays one when the recording is cut anew, and stands where its words
+# are when it is transcribed anew. What one act made has its number; undone, that is gone and what it ended is in force again.
+passage_by_hand = Table(
+    "passage_by_hand", metadata, _id(), *_stretch(), Column("act", Integer, nullable=False), Column("ended_by_act", Integer),
+    Column("how", String(8), nullable=False), *_by(),  # split | joined
+    CheckConstraint("end_ms > start_ms", name="stretch"),
+)
 # The set of people heard, on one ground: an interview, or a piece of a recording where an agreement covers only part.
 voicing = Table(
     "voicing", metadata, _id(), Column("key", Text, nullable=False, unique=True), _ref("interview_id", "interview", null=True),

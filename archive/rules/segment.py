@@ -39,11 +39,42 @@ _TAGS = frozenset(tuple(t.split()) for t in ("you know", "you see", "see", "righ
 Floats = npt.NDArray[np.float64]
 
 
-def segment(utterances: Sequence[Utterance], interviewer_ids: Collection[int] = ()) -> list[Cut]:
+def segment(
+    utterances: Sequence[Utterance], interviewer_ids: Collection[int] = (), by_hand: Sequence[tuple[int, int]] = ()
+) -> list[Cut]:
     """Cuts in order that hold every utterance once. One passage where the whole is shorter than 40 s.
 
-    An utterance longer than 120 s is a passage by itself. `interviewer_ids`: whose turns are questions.
+    An utterance longer than 120 s is a passage by itself. `interviewer_ids`: whose turns are questions. `by_hand`: stretches (ms) that a
+    person made one passage each, in order: what begins in one is that passage, and only what lies between them is cut.
     """
+    cuts: list[Cut] = []
+    at = 0
+    for first, stop in [*_held(utterances, by_hand), (len(utterances), len(utterances))]:
+        for one, other in _best(utterances[at:first], interviewer_ids):
+            cuts.append(_cut(utterances, at + one, at + other))
+        if stop > first:
+            cuts.append(_cut(utterances, first, stop))
+        at = stop
+    return cuts
+
+
+def _held(utterances: Sequence[Utterance], by_hand: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Which utterances (first, and the one after the last) begin in each stretch; none of those in which none does."""
+    found: list[tuple[int, int]] = []
+    for start_ms, end_ms in sorted(by_hand):
+        least = found[-1][1] if found else 0
+        inside = [n for n, u in enumerate(utterances) if n >= least and start_ms <= u.start_ms < end_ms]
+        if inside:
+            found.append((inside[0], inside[-1] + 1))
+    return found
+
+
+def _cut(utterances: Sequence[Utterance], first: int, stop: int) -> Cut:
+    return Cut(utterances[first].start_ms, max(u.end_ms for u in utterances[first:stop]), first, stop - 1)
+
+
+def _best(utterances: Sequence[Utterance], interviewer_ids: Collection[int]) -> list[tuple[int, int]]:
+    """The best set of cuts: of each passage its first utterance and the one after its last."""
     count = len(utterances)
     if count == 0:
         return []
@@ -62,13 +93,12 @@ def segment(utterances: Sequence[Utterance], interviewer_ids: Collection[int] = 
         asked = best[stop - sizes : stop][::-1] + costs[stop, 1 : sizes + 1]
         size_of[stop] = int(asked.argmin()) + 1
         best[stop] = asked[size_of[stop] - 1] + edges[stop]
-    cuts: list[Cut] = []
+    found: list[tuple[int, int]] = []
     stop = count
     while stop > 0:
-        first = stop - size_of[stop]
-        cuts.append(Cut(int(starts[first]), max(u.end_ms for u in utterances[first:stop]), first, stop - 1))
-        stop = first
-    return cuts[::-1]
+        found.append((stop - size_of[stop], stop))
+        stop -= size_of[stop]
+    return found[::-1]
 
 
 def _length_cost(lengths_ms: Floats) -> Floats:

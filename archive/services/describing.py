@@ -10,7 +10,7 @@ from operator import itemgetter
 from pathlib import Path
 from typing import NamedTuple
 
-from archive.db import audit, consent_rows, describing, mentions, people, recordings, units
+from archive.db import audit, by_hand, consent_rows, describing, mentions, people, recordings, units
 from archive.db.session import Connection
 from archive.domain.attribution import PersonName
 from archive.domain.dates import validate
@@ -198,7 +198,8 @@ def describe_recording(connection: Connection, recording_id: int, context: Conte
     """Cut, suggest, close what was said off the record, and index one recording in the caller's transaction."""
     known = knowledge(connection, context)
     spoken = custody.take(connection, recording_id, Errand.DESCRIBE, context)
-    cuts = segment(spoken.utterances, spoken.interviewers)
+    kept = [(r.start_ms, r.end_ms) for r in by_hand.passages(connection, recording_id)]
+    cuts = segment(spoken.utterances, spoken.interviewers, kept)
     units.replace_passages(connection, recording_id, spoken.version_id or 0, [(c.start_ms, c.end_ms) for c in cuts])
     closed = close_off_record(connection, recording_id, spoken, context, at)
     name_stretches(connection, recording_id, spoken, known, by, at)
