@@ -25,6 +25,10 @@ from archive.render.jsonout import as_json
 from archive.services.access import Access
 from archive.services.accounts import Accounts
 from archive.services.clearing import Clearing
+from archive.services.confirming import KINDS as TAG_KINDS
+from archive.services.confirming import ORDERS as TAG_ORDERS
+from archive.services.confirming import Confirming
+from archive.services.confirming import Picked as PickedTag
 from archive.services.consent import Consent
 from archive.services.copies import Copies
 from archive.services.correcting import Correcting
@@ -92,6 +96,7 @@ class Archive:
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
         self.finding = Finding(self.rooms)
+        self.confirming = Confirming(self.rooms)
         self.cutting = Cutting(self.rooms)
         self.glossary = Glossary(self.rooms, self.finding)
         self.recordings = Recordings(self.rooms)
@@ -257,6 +262,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
     "as_json", "phrases",
 ]  # fmt: skip

@@ -311,6 +311,13 @@ tag = Table(
     Column("decided_by", String(80)), Column("decided_at", String(32)),
     CheckConstraint("end_ms > start_ms", name="stretch"),
 )
+# What a person decided about suggestions, to be taken back one by one: what stood before. Deleted when it is taken back; the audit keeps it.
+tag_decision = Table(
+    "tag_decision", metadata, _id(), _ref("tag_id", "tag"), Column("press", String(24), nullable=False, index=True),  # decided in one go
+    Column("was", String(10), nullable=False), Column("was_by", String(80)), Column("was_at", String(32)),
+    Column("now", String(10), nullable=False), Column("made", Boolean, nullable=False, server_default="0"),  # the tag itself was made by it
+    *_by(), Index(None, "at"),
+)
 mention = Table(  # append-only; the latest row of the same stretch and person counts
     "mention", metadata, _id(), *_stretch(), _ref("person_id", "person", null=True),
     Column("decision", String(10), nullable=False), Column("how", Text, nullable=False, server_default=""), *_by(),

@@ -227,10 +227,10 @@ def show_sound(
 def show_tags(readings: Readings, viewer: Viewer, recording_id: int) -> tuple[ShownTag, ...]:
     """Suggestions and decisions whose evidence this viewer may read, in time order."""
     reading = readings.of(recording_id)
-    return tuple(_tags(reading, viewer, describing.tags_of(readings.connection, recording_id)))
+    return tuple(shown_tags(reading, viewer, describing.tags_of(readings.connection, recording_id)))
 
 
-def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
+def shown_tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
     shown = []
     for row in rows:
         stretch = (row.start_ms, row.end_ms)
@@ -254,6 +254,7 @@ def _tag(row: Row[Any], viewer: Viewer) -> ShownTag:
     return ShownTag(
         token=GATE_TOKEN, tag_id=row.id, kind=row.kind, value=row.value, state=row.state, evidence=row.evidence,
         rule=row.rule, start_ms=row.start_ms, end_ms=row.end_ms, detail=row.reckoning if sees_names(viewer) else "",
+        by=(row.decided_by or "") if sees_names(viewer) else "", at=(row.decided_at or "") if sees_names(viewer) else "",
     )  # fmt: skip
 
 
@@ -359,7 +360,7 @@ def _hit(
         start_ms=stretch.start_ms, end_ms=stretch.end_ms,
         speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
         snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(parts)),
-        tags=tuple(_tags(reading, viewer, tags)),
+        tags=tuple(shown_tags(reading, viewer, tags)),
         playable=reading.judge(
             (stretch.start_ms, stretch.end_ms), reading.people_in(stretch.start_ms, stretch.end_ms), TEAM, Way.VOICE, viewer
         ).allowed,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from bisect import bisect_left, insort
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -10,7 +11,7 @@ from operator import itemgetter
 from pathlib import Path
 from typing import NamedTuple
 
-from archive.db import audit, by_hand, consent_rows, describing, mentions, people, recordings, units
+from archive.db import audit, by_hand, consent_rows, deciding, describing, mentions, people, recordings, units
 from archive.db.session import Connection
 from archive.domain.attribution import PersonName
 from archive.domain.dates import validate
@@ -189,7 +190,11 @@ class Describing:
             tag = describing.tag_by_id(connection, tag_id)
             if tag is None:
                 raise NotFound("There is no such suggestion.")
-            describing.decide_tag(connection, tag_id, state, viewer.name, self._rooms.now())
+            if state == "suggested":
+                deciding.forget(connection, tag_id)
+                describing.decide_tag(connection, tag_id, state, viewer.name, self._rooms.now())
+            else:
+                deciding.decide(connection, [tag], state, secrets.token_hex(12), viewer.name, self._rooms.now())
             index_tags(connection, tag.recording_id, self._rooms.context())
             audit.record(connection, viewer.name, f"tag {state}", f"tag {tag_id}", self._rooms.now(), kind=tag.kind)
 
