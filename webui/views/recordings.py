@@ -85,18 +85,18 @@ def suggestion(code: str, tag_id: int) -> Response:
 def cut(code: str) -> Response:
     """Split a passage before an utterance, join one with the one before it, or take the newest cut by hand back."""
     form = request.form
-    at_ms, what = whole_number(form.get("from", "0")), form.get("do", "")
+    at_ms, what, utterance = whole_number(form.get("from", "0")), form.get("do", ""), whole_number(form.get("utterance", "0"))
     if what == "undo":
         done = archive().cutting.undo(viewer(), code)
         flash("The two passages are one again." if done == "split" else "They are two passages again.")
     elif what in ("split", "join"):
         change = archive().cutting.split if what == "split" else archive().cutting.join
-        change(viewer(), code, whole_number(form.get("utterance", "")))
+        change(viewer(), code, utterance)
         flash("A passage begins here now." if what == "split" else "The two are one passage now.")
     else:
         raise BadInput("A passage can be split or joined.", "Load the page again.")
     here: dict[str, Any] = {"from": at_ms}
-    return redirect(url_for("recordings.one", code=code, passages="cut", _anchor="here", **here), 303)
+    return redirect(url_for("recordings.one", code=code, passages="cut", _anchor=f"edge{utterance}" if utterance else "here", **here), 303)
 
 
 @views.post("/recordings/<code>/names")
