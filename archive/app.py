@@ -25,9 +25,14 @@ from archive.render.jsonout import as_json
 from archive.services.access import Access
 from archive.services.accounts import Accounts
 from archive.services.clearing import Clearing
+from archive.services.confirming import KINDS as TAG_KINDS
+from archive.services.confirming import ORDERS as TAG_ORDERS
+from archive.services.confirming import Confirming
+from archive.services.confirming import Picked as PickedTag
 from archive.services.consent import Consent
 from archive.services.copies import Copies
 from archive.services.correcting import Correcting
+from archive.services.cutting import Cutting
 from archive.services.demo import Demo
 from archive.services.describing import Describing
 from archive.services.excerpts import Excerpts
@@ -91,6 +96,8 @@ class Archive:
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
         self.finding = Finding(self.rooms)
+        self.confirming = Confirming(self.rooms)
+        self.cutting = Cutting(self.rooms)
         self.glossary = Glossary(self.rooms, self.finding)
         self.recordings = Recordings(self.rooms)
         self.languages = Languages(self.rooms)
@@ -255,6 +262,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
     "as_json", "phrases",
 ]  # fmt: skip

@@ -115,6 +115,7 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "recordings.words": [{"code": c, "shape": archive.recordings.page(viewer, c).shape, "part": 0} for c in recordings],
         "recordings.waiting": [{"code": code} for code in recordings],
         "recordings.sound": [{"code": c, "start_ms": 500, "end_ms": 2500} for c in recordings],
+        "confirming.same": [{"tag_id": one.tag.tag_id} for one in archive.confirming.waiting(KEEPER)[0]],
         "voices.alike": [{"code": code, "utterance": n} for n, code in enumerate(recordings, 1)],
         "correcting.desk": [{"code": code} for code in recordings],
         "correcting.lines": [{"code": code, "from": 0, "to": 90_000} for code in recordings],

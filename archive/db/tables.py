@@ -245,6 +245,13 @@ passage = Table(
     "passage", metadata, _id(), *_stretch(), _ref("version_id", "version"),
     Column("position", Integer, nullable=False), Column("lineage", JSON, nullable=False),
 )
+# A stretch that a person made one passage by splitting or joining: it stays one when the recording is cut anew, and stands where its words
+# are when it is transcribed anew. What one act made has its number; undone, that is gone and what it ended is in force again.
+passage_by_hand = Table(
+    "passage_by_hand", metadata, _id(), *_stretch(), Column("act", Integer, nullable=False), Column("ended_by_act", Integer),
+    Column("how", String(8), nullable=False), *_by(),  # split | joined
+    CheckConstraint("end_ms > start_ms", name="stretch"),
+)
 # The set of people heard, on one ground: an interview, or a piece of a recording where an agreement covers only part.
 voicing = Table(
     "voicing", metadata, _id(), Column("key", Text, nullable=False, unique=True), _ref("interview_id", "interview", null=True),
@@ -304,6 +311,13 @@ tag = Table(
     Column("decided_by", String(80)), Column("decided_at", String(32)),
     Column("about", String(140), nullable=False, server_default="", index=True),  # of what a date is told (rules/memory.py)
     CheckConstraint("end_ms > start_ms", name="stretch"),
+)
+# What a person decided about suggestions, to be taken back one by one: what stood before. Deleted when it is taken back; the audit keeps it.
+tag_decision = Table(
+    "tag_decision", metadata, _id(), _ref("tag_id", "tag"), Column("press", String(24), nullable=False, index=True),  # decided in one go
+    Column("was", String(10), nullable=False), Column("was_by", String(80)), Column("was_at", String(32)),
+    Column("now", String(10), nullable=False), Column("made", Boolean, nullable=False, server_default="0"),  # the tag itself was made by it
+    *_by(), Index(None, "at"),
 )
 mention = Table(  # append-only; the latest row of the same stretch and person counts
     "mention", metadata, _id(), *_stretch(), _ref("person_id", "person", null=True),

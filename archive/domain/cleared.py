@@ -228,6 +228,25 @@ class ShownTag(_Sealed):
     end_ms: int
     detail: str = ""
     beside: tuple[ShownOnRecord, ...] = ()
+    by: str = ""  # who decided, and when; for those who decide
+    at: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownEvidence(_Sealed):
+    """A suggestion as a person decides it: with the words around it, what to play, and its passage line by line: who speaks, and
+    their words as (text, is it evidence). `seen`: a mark of what was shown."""
+
+    tag: ShownTag
+    recording: str
+    title: str
+    before: str
+    said: str
+    after: str
+    play: PlayStretch | None  # None: not to be heard
+    passage: PlayStretch | None
+    lines: tuple[tuple[str, tuple[tuple[str, bool], ...]], ...]
+    seen: str
 
 
 @dataclass(frozen=True, kw_only=True)

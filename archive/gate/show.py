@@ -228,16 +228,17 @@ def show_sound(
 
 def show_tags(readings: Readings, viewer: Viewer, recording_id: int) -> tuple[ShownTag, ...]:
     """Suggestions and decisions whose evidence this viewer may read, in time order, each with what is on record beside it."""
-    return tuple(_tags(readings.of(recording_id), viewer, describing.tags_of(readings.connection, recording_id)))
+    return tuple(shown_tags(readings.of(recording_id), viewer, describing.tags_of(readings.connection, recording_id)))
 
 
 def show_told_of(readings: Readings, viewer: Viewer, recording_id: int, parts: Sequence[tuple[int, int]]) -> tuple[ShownTag, ...]:
     """Of those the dates in these stretches that tell of something on record as well."""
     rows = [r for r in describing.tags_of(readings.connection, recording_id) if r.about and any(r.start_ms < e and s < r.end_ms for s, e in parts)]
-    return tuple(_tags(readings.of(recording_id), viewer, rows)) if rows else ()
+    return tuple(shown_tags(readings.of(recording_id), viewer, rows)) if rows else ()
 
 
-def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
+def shown_tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
+    """Of these tags those that this viewer may read, each with what is on record beside it."""
     shown = [r for r in rows if reads_tag(reading, viewer, r)]
     told = [r for r in shown if r.about]
     beside = on_record(reading, viewer, told, reads_tag) if told else {}
@@ -265,6 +266,7 @@ def _tag(row: Row[Any], viewer: Viewer, beside: tuple[ShownOnRecord, ...]) -> Sh
         token=GATE_TOKEN, tag_id=row.id, kind=row.kind, value=row.value, state=row.state, evidence=row.evidence,
         rule=row.rule, start_ms=row.start_ms, end_ms=row.end_ms, detail=row.reckoning if sees_names(viewer) else "",
         beside=beside,
+        by=(row.decided_by or "") if sees_names(viewer) else "", at=(row.decided_at or "") if sees_names(viewer) else "",
     )  # fmt: skip
 
 
@@ -370,7 +372,7 @@ def _hit(
         start_ms=stretch.start_ms, end_ms=stretch.end_ms,
         speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
         snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(parts)),
-        tags=tuple(_tags(reading, viewer, tags)),
+        tags=tuple(shown_tags(reading, viewer, tags)),
         playable=reading.judge(
             (stretch.start_ms, stretch.end_ms), reading.people_in(stretch.start_ms, stretch.end_ms), TEAM, Way.VOICE, viewer
         ).allowed,

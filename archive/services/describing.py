@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from bisect import bisect_left, insort
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -11,7 +12,7 @@ from operator import attrgetter, itemgetter
 from pathlib import Path
 from typing import NamedTuple
 
-from archive.db import audit, consent_rows, describing, mentions, people, recordings, units
+from archive.db import audit, by_hand, consent_rows, deciding, describing, mentions, people, recordings, units
 from archive.db.session import Connection
 from archive.domain.attribution import PersonName
 from archive.domain.dates import validate
@@ -190,7 +191,11 @@ class Describing:
             tag = describing.tag_by_id(connection, tag_id)
             if tag is None:
                 raise NotFound("There is no such suggestion.")
-            describing.decide_tag(connection, tag_id, state, viewer.name, self._rooms.now())
+            if state == "suggested":
+                deciding.forget(connection, tag_id)
+                describing.decide_tag(connection, tag_id, state, viewer.name, self._rooms.now())
+            else:
+                deciding.decide(connection, [tag], state, secrets.token_hex(12), viewer.name, self._rooms.now())
             index_tags(connection, tag.recording_id, self._rooms.context())
             audit.record(connection, viewer.name, f"tag {state}", f"tag {tag_id}", self._rooms.now(), kind=tag.kind)
 
@@ -199,7 +204,8 @@ def describe_recording(connection: Connection, recording_id: int, context: Conte
     """Cut, suggest, close what was said off the record, and index one recording in the caller's transaction."""
     known = knowledge(connection, context)
     spoken = custody.take(connection, recording_id, Errand.DESCRIBE, context)
-    cuts = segment(spoken.utterances, spoken.interviewers)
+    kept = [(r.start_ms, r.end_ms) for r in by_hand.passages(connection, recording_id)]
+    cuts = segment(spoken.utterances, spoken.interviewers, kept)
     units.replace_passages(connection, recording_id, spoken.version_id or 0, [(c.start_ms, c.end_ms) for c in cuts])
     closed = close_off_record(connection, recording_id, spoken, context, at)
     name_stretches(connection, recording_id, spoken, known, by, at)

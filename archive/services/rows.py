@@ -109,6 +109,28 @@ class RecordingPage:
 
 
 @dataclass(frozen=True, slots=True)
+class PassageRow:
+    """One passage of a recording, in ms. `utterance_id`: with which utterance it begins; `by`, `at`: who cut it by hand, and when; "" where
+    the machine did."""
+
+    number: int
+    start_ms: int
+    end_ms: int
+    utterance_id: int
+    by: str
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Passages:
+    """The passages of a recording; what the newest cut by hand did (split, joined, "" none) and from where on, to undo it."""
+
+    rows: tuple[PassageRow, ...]
+    newest: str
+    newest_ms: int
+
+
+@dataclass(frozen=True, slots=True)
 class WaitingPage:
     """Some of the names and suggestions of a recording, and how many there are."""
 
