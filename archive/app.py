@@ -38,6 +38,7 @@ from archive.services.glossary import Glossary
 from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
 from archive.services.languages import Languages
+from archive.services.learning import Learned
 from archive.services.listening import Listening
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
@@ -50,6 +51,7 @@ from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking, SpeakingPage
 from archive.services.spellings import Picked, Spellings
+from archive.services.themes import Themes
 from archive.services.transcribing import Transcribing
 from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
 from archive.services.transcripts import BroughtIn, Transcripts
@@ -87,6 +89,8 @@ class Archive:
         self.uploads = Uploads(self.rooms, self.ingest)
         self.transcribing = Transcribing(self.rooms, self.hire)
         self.describing = Describing(self.rooms)
+        self.themes = Themes(self.rooms)
+        self.learned = Learned(self.rooms, self.themes)
         self.naming = Naming(self.rooms)
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
@@ -119,7 +123,7 @@ class Archive:
         self.records = Records(self.rooms, self.copies)
         self.accounts = Accounts(self.rooms)
         self.demo = Demo(
-            self.rooms, self.accounts, self.ingest, self.transcribing, self.describing, self.naming, self.people, self.consent,
+            self.rooms, self.accounts, self.ingest, self.transcribing, self.describing, self.themes, self.naming, self.people, self.consent,
             self.finding, self.recordings, self.excerpts, self.exports,
         )  # fmt: skip
 

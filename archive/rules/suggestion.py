@@ -27,6 +27,7 @@ class Suggestion:
     reckoning: str
     sure: float
     decades: tuple[int, ...] = ()
+    taught_by: tuple[int, ...] = ()  # ids of recordings whose decided passages taught it; () where the rules alone say so
 
 
 def suggest(
