@@ -22,6 +22,7 @@ from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
 from archive.gate.typing import LineAct
 from archive.render.jsonout import as_json
+from archive.render.skos import FORMS as SKOS_FORMS
 from archive.services.access import Access
 from archive.services.accounts import Accounts
 from archive.services.clearing import Clearing
@@ -114,7 +115,7 @@ class Archive:
         kinds = {
             "transcribe": self.transcribing.run, "access": self.access.run, "take in": self.uploads.run, "copy": self.copies.run,
             "check": self.copies.check_job, "voices": self.speaking.run, "export": self.exports.run,
-            "sound": self.sound_check.run, "fit": self.fitting.run,
+            "sound": self.sound_check.run, "fit": self.fitting.run, "describe": self.describing.run,
         }  # fmt: skip
         self.work = Work(self.rooms, kinds)
         self.jobs = Jobs(self.rooms)
@@ -259,6 +260,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "PIECE_BYTES", "SKOS_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
     "as_json", "phrases",
 ]  # fmt: skip

@@ -9,7 +9,7 @@ from datetime import date
 from typing import Any, TypeAlias
 from uuid import uuid4
 
-from sqlalchemy import ColumnElement, Connection, Row, and_, delete, exists, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Row, and_, delete, exists, func, insert, or_, select, update
 
 from archive.db import permitted
 from archive.db.rows import add, one
@@ -28,7 +28,7 @@ from archive.db.tables import (
 )
 from archive.domain.agreements import Policy
 from archive.domain.values import Use, Way
-from archive.rules.themes import Theme
+from archive.rules.themes import BARELY, Theme
 
 Condition: TypeAlias = ColumnElement[bool]
 _RANK = {"confirmed": 2, "rejected": 1, "suggested": 0}
@@ -180,11 +180,14 @@ def counts(connection: Connection, visible: Condition) -> dict[tuple[str, str], 
 
 
 _COLUMNS = (find_unit.c.id, find_unit.c.recording_id, find_unit.c.start_ms, find_unit.c.end_ms, find_text.c.shown_exact, find_text.c.shown_stem)
-_HAS_THEME = exists().where(unit_tag.c.unit_id == find_unit.c.id, unit_tag.c.kind == "theme")
+_HAS_THEME = exists().where(
+    unit_tag.c.unit_id == find_unit.c.id, unit_tag.c.kind == "theme", tag.c.id == unit_tag.c.tag_id,
+    or_(tag.c.state == "confirmed", tag.c.sure > BARELY),
+)  # fmt: skip
 
 
 def undescribed(connection: Connection, visible: Condition, most: int) -> tuple[list[Row[Any]], int]:
-    """The newest units that are `visible` and that no theme describes, in the tokens of the shown wording; and how many there are."""
+    """The newest units that are `visible` and that no theme describes (nothing confirmed, nothing suggested by more than one word), in the tokens of the shown wording; and how many there are."""
     number = connection.execute(select(func.count()).select_from(find_unit).where(visible, ~_HAS_THEME)).scalar_one()
     return _tokens(connection, and_(visible, ~_HAS_THEME), most), int(number)
 

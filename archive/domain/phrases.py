@@ -36,6 +36,7 @@ OWN_ACCOUNT = (
 )
 KINDS_OF_WORK = {
     "transcribe": "Transcribe", "access": "Access copy of", "voices": "Compare voices in", "sound": "Measure again the sound of", "fit": "Put words to the sound in",
+    "describe": "Suggest places, dates and themes anew for",
 }  # any other by its own name
 AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
 

@@ -20,6 +20,7 @@ ENOUGH = 1.0
 SCOPE_NOTE, LEARNED, NEAR = "scope-note words", "words learned from decisions", "near the note"
 LEARNED_WORD, LEARNED_MOST = 0.6, 1.2  # one learned word at most, and all together: one alone is never enough, two are
 _NEAR_WEIGHT = 1.0
+BARELY = 0.45  # how sure a suggestion is for which one word alone speaks
 _NOTE_WEIGHT = 0.4
 # Too common to speak for a theme; from memory.
 STOP = word_set(

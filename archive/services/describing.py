@@ -10,11 +10,12 @@ from operator import itemgetter
 from pathlib import Path
 from typing import NamedTuple
 
-from archive.db import audit, consent_rows, describing, mentions, people, recordings, themes, units
+from archive.db import audit, consent_rows, describing, jobs, mentions, people, recordings, themes, units
 from archive.db.session import Connection
 from archive.domain.attribution import PersonName
 from archive.domain.dates import validate
 from archive.domain.passages import Utterance
+from archive.domain.phrases import begin, many
 from archive.domain.values import Decision, Naming, Part, RestraintKind, Stretch, Viewer, Word
 from archive.errors import BadInput, NotFound, Refused
 from archive.gate import custody
@@ -32,13 +33,16 @@ from archive.rules.pointing import Pointers
 from archive.rules.segment import segment
 from archive.rules.suggestion import Suggestion
 from archive.rules.themes import Lessons, Thesaurus, suggest_themes
+from archive.services.asking import asked_by, asking
 from archive.services.learning import Teaching
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.sheets import Sheet
+from archive.services.work import Lease
 
 STATES = ("suggested", "confirmed", "rejected")
 MACHINE = "machine"
 HEARD = "heard by the machine"
+KIND = "describe"
 
 
 class Suggested(NamedTuple):
@@ -163,6 +167,36 @@ class Describing:
                 with self._rooms.db.read() as connection:  # the others are not held up by it
                     closed.append(recordings.by_id(connection, recording_id).code)
         return Described(waiting, tuple(closed), off_record)
+
+    def queue(self, viewer: Viewer) -> int:
+        """Let the worker suggest anew for every recording; returns the number of the job."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            return jobs.add_once(connection, KIND, "every recording", asking(connection, viewer), viewer.name, self._rooms.now())
+
+    def run(self, lease: Lease) -> str:
+        """Suggest anew, a recording at a time; killed, it goes on after the last one. What our own computer may not read stays as it is."""
+        with self._rooms.db.read() as connection:
+            viewer = asked_by(connection, lease)
+            ids = sorted(custody.transcribed(connection))
+        teaching, left = Teaching(), 0
+        for number, recording_id in enumerate(ids, 1):
+            if recording_id <= int(lease.outcome.get("after", 0)):
+                continue
+
+            def one(connection: Connection, recording_id: int = recording_id, number: int = number) -> None:
+                now = self._rooms.now()
+                describe_recording(connection, recording_id, self._rooms.context(), viewer.name, now, teaching)
+                audit.record(connection, viewer.name, "described anew", f"recording {recording_id}", now)
+                lease.note(connection, after=recording_id)
+                lease.got(connection, number, len(ids))
+
+            try:
+                lease.keep(one)
+            except Refused:
+                left += 1
+        beside = f" {begin(many(left, 'recording'))} left as they are: our own computer may not read them." if left else ""
+        return f"Suggested anew.{beside}"
 
     def decide(self, viewer: Viewer, tag_id: int, state: str) -> None:
         """Confirm a suggestion, reject it, or take the decision back."""

@@ -105,7 +105,7 @@ class Learned:
             team = uses.every_use(connection)[TEAM]
             visible = themes.readable(team, self._rooms.today(), self._rooms.options.exhibition, consent_rows.load_policy(connection))
             found, number = show_undescribed(Readings(connection, self._rooms.context()), viewer, visible, MOST_READ, SHOWN)
-        says = f"{many(number, 'passage')} that no theme describes." if number else "Some theme describes every passage."
+        says = f"{many(number, 'passage')} that no theme describes, or only one word suggests one." if number else "Some theme describes every passage."
         if number > MOST_READ:
             says += f" The newest {MOST_READ:,} were looked through."
         if number and not found:
