@@ -80,36 +80,44 @@ class Thesaurus:
     where decisions moved it."""
 
     themes: tuple[Theme, ...]
-    phrases: dict[str, tuple[_Phrase, ...]]
+    phrases: Mapping[str, tuple[_Phrase, ...]]
     enough: Mapping[str, float]
 
     @staticmethod
     def of(themes: Iterable[Theme], learned: Mapping[str, Lessons] | None = None) -> Thesaurus:
         """A thesaurus of these themes with what was learned, by theme. A word that many themes share weighs less."""
         listed, lessons = tuple(themes), learned or {}
-        weights: dict[tuple[str, ...], dict[str, float]] = defaultdict(dict)
-        for theme in listed:
-            for text in (theme.name, *theme.words, *(t for _, t in (*theme.use_for, *theme.labels))):
-                stems = analyse(text).stem
-                if stems and not set(analyse(text).exact) <= STOP:
-                    weights[stems][theme.name] = 1.0
-            note = analyse(theme.scope_note)
-            for exact, stemmed in zip(note.exact, note.stem, strict=True):
-                if exact not in STOP and len(exact) > 2:
-                    weights[(stemmed,)].setdefault(theme.name, _NOTE_WEIGHT)
-        phrases: dict[str, list[_Phrase]] = defaultdict(list)
-        for stems, owners in weights.items():
-            for name, weight in owners.items():
-                phrases[stems[0]].append(_Phrase(stems, name, weight / len(owners), ()))
-        for theme in listed:
-            for word in lessons.get(theme.name, Lessons()).words:
-                phrases[word.stem].append(_Phrase((word.stem,), theme.name, word.weight, word.taught_by))
-        ordered = {k: tuple(sorted(v, key=lambda p: (-len(p.stems), p.theme))) for k, v in phrases.items()}
-        return Thesaurus(listed, ordered, {name: taught.enough for name, taught in lessons.items()})
+        phrases = _listed(listed)
+        if lessons:
+            phrases = dict(phrases)
+            for theme in listed:
+                for word in lessons.get(theme.name, Lessons()).words:
+                    phrases[word.stem] = (*phrases.get(word.stem, ()), _Phrase((word.stem,), theme.name, word.weight, word.taught_by))
+        return Thesaurus(listed, phrases, {name: taught.enough for name, taught in lessons.items()})
 
     def knows(self, stemmed: str, theme: str) -> bool:
         """True where the thesaurus itself says that this one word speaks for the theme."""
         return any(p.theme == theme and p.stems == (stemmed,) and not p.taught_by for p in self.phrases.get(stemmed, ()))
+
+
+@lru_cache(maxsize=4)  # a run over many recordings asks for the same again and again
+def _listed(themes: tuple[Theme, ...]) -> dict[str, tuple[_Phrase, ...]]:
+    """What the thesaurus itself says: first stem → what begins with it, the longest first."""
+    weights: dict[tuple[str, ...], dict[str, float]] = defaultdict(dict)
+    for theme in themes:
+        for text in (theme.name, *theme.words, *(t for _, t in (*theme.use_for, *theme.labels))):
+            stems = analyse(text).stem
+            if stems and not set(analyse(text).exact) <= STOP:
+                weights[stems][theme.name] = 1.0
+        note = analyse(theme.scope_note)
+        for exact, stemmed in zip(note.exact, note.stem, strict=True):
+            if exact not in STOP and len(exact) > 2:
+                weights[(stemmed,)].setdefault(theme.name, _NOTE_WEIGHT)
+    phrases: dict[str, list[_Phrase]] = defaultdict(list)
+    for stems, owners in weights.items():
+        for name, weight in owners.items():
+            phrases[stems[0]].append(_Phrase(stems, name, weight / len(owners), ()))
+    return {k: tuple(sorted(v, key=lambda p: (-len(p.stems), p.theme))) for k, v in phrases.items()}
 
 
 @lru_cache(maxsize=50_000)
