@@ -12,7 +12,7 @@ from archive.db.session import Connection
 from archive.domain import languages
 from archive.domain.agreements import TEAM
 from archive.domain.letters import folded
-from archive.domain.phrases import many
+from archive.domain.phrases import begin, many
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Clash, NotFound, Refused, SheetError
 from archive.gate.indexing import index_tags
@@ -172,7 +172,7 @@ class Themes:
             theme = self._named(before, name)
             narrower = sorted(t.name for t in before.values() if t.broader == theme.name)
             confirmed = themes.decided_number(connection, theme.name).get("confirmed", 0)
-            why = [f"{confirmed} confirmed passages are about it."] if confirmed else []
+            why = [f"{begin(many(confirmed, 'confirmed passage is', 'confirmed passages are'))} about it."] if confirmed else []
             why += [f"Narrower than it: {', '.join(narrower)}."] if narrower else []
             if why:
                 raise Refused("This theme is in use; nothing was changed.", tuple(why), "Merge it into another theme: its passages follow.")
