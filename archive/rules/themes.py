@@ -82,10 +82,11 @@ class Thesaurus:
     themes: tuple[Theme, ...]
     phrases: Mapping[str, tuple[_Phrase, ...]]
     enough: Mapping[str, float]
+    broader: Mapping[str, str]
 
     @staticmethod
     def of(themes: Iterable[Theme], learned: Mapping[str, Lessons] | None = None) -> Thesaurus:
-        """A thesaurus of these themes with what was learned, by theme. A word that many themes share weighs less."""
+        """A thesaurus of these themes with what was learned, by theme. A word that many themes share weighs less; that its broader theme has it takes nothing from it."""
         listed, lessons = tuple(themes), learned or {}
         phrases = _listed(listed)
         if lessons:
@@ -93,7 +94,7 @@ class Thesaurus:
             for theme in listed:
                 for word in lessons.get(theme.name, Lessons()).words:
                     phrases[word.stem] = (*phrases.get(word.stem, ()), _Phrase((word.stem,), theme.name, word.weight, word.taught_by))
-        return Thesaurus(listed, phrases, {name: taught.enough for name, taught in lessons.items()})
+        return Thesaurus(listed, phrases, {name: taught.enough for name, taught in lessons.items()}, {t.name: t.broader for t in listed})
 
     def knows(self, stemmed: str, theme: str) -> bool:
         """True where the thesaurus itself says that this one word speaks for the theme."""
@@ -114,9 +115,11 @@ def _listed(themes: tuple[Theme, ...]) -> dict[str, tuple[_Phrase, ...]]:
             if exact not in STOP and len(exact) > 2:
                 weights[(stemmed,)].setdefault(theme.name, _NOTE_WEIGHT)
     phrases: dict[str, list[_Phrase]] = defaultdict(list)
+    broader = {theme.name: theme.broader for theme in themes}
     for stems, owners in weights.items():
-        for name, weight in owners.items():
-            phrases[stems[0]].append(_Phrase(stems, name, weight / len(owners), ()))
+        for name, weight in owners.items():  # a word of its broader theme as well tells no less for a theme
+            beside = sum(1 for other in owners if other not in (name, broader[name]))
+            phrases[stems[0]].append(_Phrase(stems, name, weight / (1 + beside), ()))
     return {k: tuple(sorted(v, key=lambda p: (-len(p.stems), p.theme))) for k, v in phrases.items()}
 
 
@@ -160,7 +163,19 @@ def suggest_themes(
         scores[name] = scores.get(name, 0.0) + _NEAR_WEIGHT + value
     enough = thesaurus.enough
     ranked = sorted((n for n, s in scores.items() if s >= enough.get(n, ENOUGH)), key=lambda n: (-scores[n], n))
-    return [_suggest(words, name, where.get(name, ()), spoken.get(name, Counter()), scores[name], name in near) for name in ranked[:most]]
+    picked = _without_broader(ranked, thesaurus.broader, most)
+    return [_suggest(words, name, where.get(name, ()), spoken.get(name, Counter()), scores[name], name in near) for name in picked]
+
+
+def _without_broader(ranked: Sequence[str], broader: Mapping[str, str], most: int) -> list[str]:
+    """The first so many, without those that a narrower one of them says already: who looks for the broader one finds it too."""
+    picked: list[str] = []
+    for name in ranked:
+        if not any(broader[p] == name for p in picked):
+            picked = [p for p in picked if p != broader[name]] + [name]
+        if len(picked) == most:
+            break
+    return picked
 
 
 def _score(counts: Counter[_Phrase]) -> float:

@@ -39,3 +39,10 @@ def test_a_year_is_no_theme(said) -> None:  # type: ignore[no-untyped-def]
     child = Thesaurus.of([Theme("childhood", words=("eight", "ten"))])
     assert suggest_themes(said("In sixty-eight, no, nineteen-ten."), child) == []
     assert [s.value for s in suggest_themes(said("I was eight."), child)] == ["childhood"]
+
+
+def test_a_broader_theme_makes_room_where_a_narrower_one_says_it_already(said) -> None:  # type: ignore[no-untyped-def]
+    """TW-04.1 at 0:40: river, water and weather left no room for a fourth."""
+    water = Thesaurus.of([Theme("water", words=("ice", "bank")), Theme("river", "water", words=("Sallow", "froze")), Theme("food", words=("pie",)), Theme("work", words=("crew",))])
+    assert [s.value for s in suggest_themes(said("The Sallow froze, ice from bank to bank, a pie for the crew"), water)] == ["river", "food", "work"]
+    assert [s.value for s in suggest_themes(said("Ice on the bank"), water)] == ["water"]
