@@ -2,8 +2,9 @@
 
 No classifier: with the few dozens of decisions of a small team word lists do better (SEARCH.md: under about 60 confirmed a theme).
 A word is learned where it was said in three passages of two interviews at least, so that nothing rests on one person's way of
-speaking; how much more often it is said where the theme was confirmed is a log odds ratio of counts with 0.5 added to each
-(Haldane and Anscombe's correction). The limits are choices of this project.
+speaking, and where chance alone would seldom bring it together so (Fisher's exact test). How much it weighs is a log odds ratio of
+counts with 0.5 added to each (Haldane and Anscombe's correction). The limits are choices of this project: with the 32 passages of the
+samples and one in ten instead of one in a hundred, "but", "could" and "went" spoke for the ferry.
 """
 
 from __future__ import annotations
@@ -11,16 +12,19 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from math import log
+from math import comb, log
+
+from whoosh.lang.stopwords import stoplists
 
 from archive.rules.themes import ENOUGH, LEARNED_WORD, STOP, LearnedWord, Lessons, Thesaurus
 
 PASSAGES = 3  # in which a word was said at least
 INTERVIEWS = 2  # of which these passages come at least
 OTHERS = 5  # passages decided otherwise, at least: without them every common word would seem to speak for the theme
-CLEARLY = 1.0  # a log odds ratio; 2.7 times as likely
+BY_CHANCE = 0.01  # how likely chance alone may bring a word together with a theme at most
 MOST_FOR, MOST_AGAINST = 12, 8
 DECIDED = 6  # decisions before they move what is enough
+_LITTLE = stoplists["en"]  # Snowball's list
 _A_POINT = 0.2  # of weight for each unit of the log odds ratio
 _LEAST, _MOST = 0.8, 1.4
 _TOO_COMMON = 0.5  # of all decided passages
@@ -100,13 +104,20 @@ def _words(here: Sequence[Decided], there: Sequence[Decided], common: set[str]) 
         if n < PASSAGES or stem in common or _says_little(spoken) or len({p.interview_id for p in holding}) < INTERVIEWS:
             continue
         clearly = log((n + 0.5) / (len(here) - n + 0.5)) - log((beside[stem] + 0.5) / (len(there) - beside[stem] + 0.5))
-        if clearly >= CLEARLY:
+        if clearly > 0 and by_chance(n, len(here), beside[stem], len(there)) <= BY_CHANCE:
             found.append(Taught(stem, spoken, round(min(LEARNED_WORD, _A_POINT * clearly), 2), n, len(here), beside[stem], len(there), holding))
     return sorted(found, key=lambda t: (-t.weight, -t.here, t.stem))
 
 
+def by_chance(here: int, all_here: int, there: int, all_there: int) -> float:
+    """How likely a word that is said in `here + there` passages would be in so many of the `all_here` ones, or more, by chance alone."""
+    said = here + there
+    ways = sum(comb(said, n) * comb(all_here + all_there - said, all_here - n) for n in range(here, min(said, all_here) + 1))
+    return ways / comb(all_here + all_there, all_here)
+
+
 def _says_little(spoken: str) -> bool:
-    return spoken in STOP or len(spoken) < 3 or any(c.isdigit() for c in spoken)
+    return spoken in STOP or spoken in _LITTLE or len(spoken) < 3 or any(c.isdigit() for c in spoken)
 
 
 def _against(taught: Taught) -> Taught:

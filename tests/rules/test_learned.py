@@ -1,15 +1,18 @@
-"""What decisions teach. The measure is a log odds ratio with 0.5 added to each count (Haldane 1956, Anscombe 1956), reckoned here by scipy."""
+"""What decisions teach. The weight is a log odds ratio with 0.5 added to each count (Haldane 1956, Anscombe 1956), what is enough Fisher's
+exact test (Fisher 1922); both are reckoned here by scipy."""
 
 from __future__ import annotations
 
 from math import log
 
 import pytest
-from scipy.stats import contingency
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import contingency, fisher_exact
 
 from archive.domain.values import Word
 from archive.rules.analysis import stem
-from archive.rules.learned import Decided, TaughtTheme, learn
+from archive.rules.learned import Decided, TaughtTheme, by_chance, learn
 from archive.rules.themes import LEARNED, NEAR, LearnedWord, Lessons, Theme, Thesaurus, suggest_themes
 
 KNOWN = Thesaurus.of([Theme("rope", words=("rope",)), Theme("food", words=("bread",))])
@@ -22,8 +25,9 @@ def passage(n: int, text: str, yes: str = "", no: str = "") -> Decided:
 
 LESSONS = [
     passage(1, "rope hemp tar morning", yes="rope"), passage(2, "rope hemp tar evening", yes="rope"), passage(3, "rope hemp walk", yes="rope"),
-    passage(4, "rope ladder fell", no="rope"), passage(5, "rope ladder broke", no="rope"), passage(6, "rope ladder boy", no="rope"),
-    *(passage(n, f"bread market house{'x' * n}", yes="food") for n in range(7, 11)),
+    passage(4, "rope hemp yarn", yes="rope"), passage(5, "rope long", yes="rope"),
+    passage(6, "rope ladder fell", no="rope"), passage(7, "rope ladder broke", no="rope"), passage(8, "rope ladder boy", no="rope"), passage(9, "ladder wall", no="rope"),
+    *(passage(n, f"bread market house{'x' * n}", yes="food") for n in range(10, 14)),
 ]  # fmt: skip
 
 
@@ -39,27 +43,35 @@ def test_words_for_and_against_with_their_counts_and_passages() -> None:
     by = {w.spoken: w for w in taught().words}
     assert set(by) == {"hemp", "ladder"}, "tar was said in two passages only, rope is in the thesaurus"
     hemp, ladder = by["hemp"], by["ladder"]
-    assert (hemp.here, hemp.all_here, hemp.there, hemp.all_there) == (3, 3, 0, 7) and hemp.weight == 0.6
-    assert (ladder.here, ladder.all_here, ladder.there, ladder.all_there) == (3, 3, 0, 3) and ladder.weight < 0
-    assert [p.recording_id for p in hemp.passages] == [1, 2, 3]
+    assert (hemp.here, hemp.all_here, hemp.there, hemp.all_there) == (4, 5, 0, 8) and hemp.weight == 0.6
+    assert (ladder.here, ladder.all_here, ladder.there, ladder.all_there) == (4, 4, 0, 5) and ladder.weight < 0
+    assert [p.recording_id for p in hemp.passages] == [1, 2, 3, 4]
 
 
 def test_the_measure_is_the_log_odds_ratio() -> None:
     """scipy.stats.contingency.odds_ratio (kind "sample") of the corrected table, by its counts doubled: it takes whole numbers alone."""
-    decided = [*LESSONS, passage(11, "hemp bread", yes="food"), passage(12, "hemp bread", yes="food")]
+    decided = [*LESSONS, *(passage(20 + n, f"food{n}", yes="food") for n in range(9)), passage(31, "hemp", yes="food")]
     hemp = next(w for w in taught(decided).words if w.spoken == "hemp")
     table = [[2 * hemp.here + 1, 2 * (hemp.all_here - hemp.here) + 1], [2 * hemp.there + 1, 2 * (hemp.all_there - hemp.there) + 1]]
     expected = log(contingency.odds_ratio(table, kind="sample").statistic)
     assert hemp.weight == pytest.approx(min(0.6, 0.2 * expected), abs=0.006)
 
 
+@given(st.integers(0, 12), st.integers(0, 12), st.integers(0, 30), st.integers(0, 30))
+def test_what_is_enough_is_fisher_s_exact_test(here: int, not_here: int, there: int, not_there: int) -> None:
+    """scipy.stats.fisher_exact, alternative "greater"."""
+    expected = fisher_exact([[here, not_here], [there, not_there]], alternative="greater").pvalue
+    assert by_chance(here, here + not_here, there, there + not_there) == pytest.approx(expected)
+
+
 @pytest.mark.parametrize(
     ("decided", "why"),
     [
-        (LESSONS[:2] + LESSONS[3:], "two passages are not enough"),
-        ([passage(1, "rope hemp", yes="rope")] * 3 + LESSONS[3:], "one interview is not enough"),
-        (LESSONS[:3], "with nothing beside it every word would speak for it"),
-        ([passage(n, "rope 1968 the", yes="rope") for n in range(1, 5)] + LESSONS[3:], "neither numbers nor small words"),
+        (LESSONS[:2] + LESSONS[5:], "two passages are not enough"),
+        ([passage(1, "rope hemp", yes="rope")] * 4 + LESSONS[5:], "one interview is not enough"),
+        (LESSONS[:3] + LESSONS[5:8], "three against three may well be chance"),
+        (LESSONS[:5], "with nothing beside it every word would speak for it"),
+        ([passage(n, "rope 1968 because", yes="rope") for n in range(1, 6)] + LESSONS[5:], "neither numbers nor small words"),
         ([], "nothing decided"),
     ],
     ids=lambda v: v if isinstance(v, str) else "",
@@ -88,7 +100,7 @@ def words(text: str) -> list[Word]:
 
 
 def with_lessons() -> Thesaurus:
-    return Thesaurus.of(KNOWN.themes, {name: one.lessons() for name, one in learn([*LESSONS, passage(11, "tar", yes="rope")], KNOWN, never).items()})
+    return Thesaurus.of(KNOWN.themes, {name: one.lessons() for name, one in learn([*LESSONS, *(passage(n, "hemp tar", yes="rope") for n in range(31, 35))], KNOWN, never).items()})
 
 
 def test_learned_words_suggest_together_and_say_so() -> None:
@@ -96,7 +108,7 @@ def test_learned_words_suggest_together_and_say_so() -> None:
     assert suggest_themes(words("We picked hemp."), known) == [], "one learned word alone is not enough"
     (found,) = suggest_themes(words("Hemp and tar, all day."), known)
     assert (found.value, found.rule, found.evidence) == ("rope", LEARNED, "Hemp, tar")
-    assert found.reckoning == "2 words were learned from decisions" and found.taught_by == (1, 2, 3, 11)
+    assert found.reckoning == "2 words were learned from decisions" and found.taught_by == (1, 2, 3, 4, 31, 32, 33, 34)
 
 
 def test_a_word_against_takes_away_and_the_reckoning_does_not_name_it() -> None:

@@ -12,8 +12,8 @@ from rdflib import Graph
 from rdflib.namespace import SKOS
 
 from archive.render.skos import write
-from archive.rules.thesaurus import MOST_THEMES, faults, meant, preferred
 from archive.rules.themes import Theme
+from archive.rules.thesaurus import MOST_THEMES, faults, meant, preferred
 
 
 def known(*themes: Theme) -> dict[str, Theme]:

@@ -20,14 +20,17 @@ from tests import cast
 from tests.cast import EDITOR, KEEPER, READER
 from tests.conftest import copy_of
 
-# Each recording is one passage. "hemp" is said in three of which the theme rope is confirmed; the embargoed, the withdrawn and the
+# Each recording is one passage. "hemp" is said in three of which the theme rope is confirmed, in four that all may read; the embargoed, the withdrawn and the
 # masked ones say it as well, and "gunpowder" besides.
 SAID = {
     "IV-21": "The rope was hemp and the hill was steep", "IV-28": "We laid rope from hemp all winter", "IV-29": "My rope had hemp and it held",
+    "IV-25": "When it is wet and the wind blows the hemp of a rope is heavy",
     "IV-22": "That rope was hemp and gunpowder", "IV-24": "Their rope was hemp and gunpowder",
     "IV-26": "Bread and soup on the stove", "IV-27": "Herring soup and bread again", "IV-31": "Bread was dear and soup was thin",
     "IV-32": "Potatoes and bread for supper", "IV-33": "Cocoa and bread at night", "IV-34": "Some hemp and oakum lay there",
 }  # fmt: skip
+
+ROPE = {"IV-21.1", "IV-25.1", "IV-28.1", "IV-29.1"}
 
 
 def tags(archive: Archive, code: str, value: str = "") -> list[tuple[int, str, str, str]]:
@@ -68,7 +71,7 @@ def made(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
         speaker = f"N-{code[3:]}" if code < "IV-30" else "N-28"
         if code != "IV-24":  # nobody may listen to what was withdrawn
             cast.give_words(archive, f"{code}.1", [(speaker, cast.words_of(text))])
-    for code in ("IV-21", "IV-28", "IV-29", "IV-22"):
+    for code in ("IV-21", "IV-25", "IV-28", "IV-29", "IV-22"):
         decide(archive, code, "rope", "confirmed")
     for code in ("IV-26", "IV-27", "IV-31", "IV-32", "IV-33"):
         decide(archive, code, "food and market", "confirmed")
@@ -87,10 +90,10 @@ def archive(made: Path, tmp_path: Path) -> Iterator[Archive]:
 def test_themes_stand_under_their_broader_ones_with_live_counts(archive: Archive) -> None:
     names = [(r.broader, r.name) for r in archive.themes.list(EDITOR)]
     assert names.index(("", "work")) < names.index(("work", "rope")) < names.index(("work", "wages"))
-    assert row(archive, "rope").confirmed == 3, "what is embargoed is not counted"
+    assert row(archive, "rope").confirmed == 4, "what is embargoed is not counted"
     assert row(archive, "food and market").confirmed == 5
     archive.consent.withdraw(KEEPER, "N-21", how="letter")
-    assert row(archive, "rope").confirmed == 2
+    assert row(archive, "rope").confirmed == 3
     with pytest.raises(NotAllowed):
         archive.themes.list(READER)
 
@@ -129,7 +132,7 @@ def test_a_sheet_with_faults_changes_nothing(archive: Archive, tmp_path: Path) -
 
 
 def test_another_word_for_it_finds_the_theme_and_is_suggested_by_but_never_its_name(archive: Archive) -> None:
-    assert found(archive, "rope") == {"IV-21.1", "IV-28.1", "IV-29.1"} and found(archive, "work") > found(archive, "rope")
+    assert found(archive, "rope") == ROPE and found(archive, "work") > found(archive, "rope")
     archive.themes.write(EDITOR, {"theme": "rope", "use_for": "oakum; pl: lina"})
     assert found(archive, "Oakum") == found(archive, "lina") == found(archive, "rope")
     archive.describing.describe(EDITOR, "IV-34.1")
@@ -142,10 +145,10 @@ def test_another_word_for_it_finds_the_theme_and_is_suggested_by_but_never_its_n
 def test_what_is_tagged_follows_a_new_name(archive: Archive) -> None:
     key = archive.finding.keep(EDITOR, Asked(theme="rope"))
     archive.themes.rename(EDITOR, "rope", "cordage")
-    assert found(archive, "cordage") == found(archive, "rope") == {"IV-21.1", "IV-28.1", "IV-29.1"}
+    assert found(archive, "cordage") == found(archive, "rope") == ROPE
     assert archive.finding.question(EDITOR, key).theme == "cordage" and row(archive, "cordage").use_for == (("", "rope"),)
     archive.themes.write(EDITOR, {"theme": "lines", "use_for": "rope", "broader": "work"}, was="cordage")
-    assert row(archive, "lines").use_for == (("", "rope"), ("", "cordage")) and row(archive, "lines").confirmed == 3
+    assert row(archive, "lines").use_for == (("", "rope"), ("", "cordage")) and row(archive, "lines").confirmed == 4
     with pytest.raises(Clash):
         archive.themes.rename(EDITOR, "lines", "wages")
     archive.themes.rename(EDITOR, "work", "labour")
@@ -156,13 +159,13 @@ def test_a_theme_in_use_is_merged_not_removed(archive: Archive) -> None:
     before = archive.themes.list(EDITOR)
     with pytest.raises(Refused) as error:
         archive.themes.remove(EDITOR, "rope")
-    assert error.value.reasons == ("4 confirmed passages are about it.",) and archive.themes.list(EDITOR) == before
+    assert error.value.reasons == ("5 confirmed passages are about it.",) and archive.themes.list(EDITOR) == before
     with pytest.raises(Refused) as error:
         archive.themes.remove(EDITOR, "water")
     assert error.value.reasons == ("Narrower than it: flood, river, weather.",)
-    assert archive.themes.merge(EDITOR, "rope", "net making") == 4
+    assert archive.themes.merge(EDITOR, "rope", "net making") == 5
     net = row(archive, "net making")
-    assert net.confirmed == 3 and ("", "rope") in net.use_for and "rope" in net.words and found(archive, "rope") == {"IV-21.1", "IV-28.1", "IV-29.1"}
+    assert net.confirmed == 4 and ("", "rope") in net.use_for and "rope" in net.words and found(archive, "rope") == ROPE
     archive.themes.remove(EDITOR, "dances")
     with pytest.raises(NotFound):
         row(archive, "dances")
@@ -233,7 +236,7 @@ def learned(archive: Archive, theme: str = "rope") -> dict[str, tuple[str, ...]]
 
 
 def test_suggestions_improve_with_confirmations_and_what_was_learned_can_be_looked_at_and_undone(archive: Archive) -> None:
-    assert learned(archive) == {"hemp": ("IV-21.1", "IV-28.1", "IV-29.1")}, "nothing of what is embargoed or withdrawn"
+    assert learned(archive) == {"hemp": ("IV-21.1", "IV-25.1", "IV-28.1", "IV-29.1")}, "nothing of what is embargoed or withdrawn"
     assert tags(archive, "IV-34") == []
     archive.themes.write(EDITOR, {"theme": "rope", "scope_note": "Making it of oakum"})  # a note's word is not enough, and with hemp it is
     archive.describing.describe(EDITOR, "IV-34.1")
@@ -310,7 +313,7 @@ def test_a_run_over_all_sees_decisions_that_come_while_it_works(archive: Archive
     assert done.state == "done" and "Suggested anew." in done.words
     assert [r for *_, r in tags(archive, "IV-34")] == [LEARNED]
     with archive.rooms.db.read() as connection:
-        assert len(connection.execute(select(tag_taught_by)).all()) == 3
+        assert len(connection.execute(select(tag_taught_by)).all()) == 4
 
 
 def claimed(archive: Archive) -> str:
