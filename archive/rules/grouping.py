@@ -1,7 +1,7 @@
 """Passages that no theme describes, grouped by the words that they share more than other passages do: what a new theme could be about. Pure.
 
-How much more often a word is said in these than elsewhere is a log odds ratio of counts with 0.5 added to each (as in `learned.py`).
-Lexical and cheap: nothing but words that come together.
+A word weighs by how many of these hold it, times the logarithm of how rare it is among all passages (tf-idf). Lexical and cheap: nothing
+but words that come together.
 """
 
 from __future__ import annotations
@@ -11,13 +11,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import log
 
-from archive.rules.themes import STOP
+from archive.rules.learned import says_little
 
 PASSAGES, RECORDINGS = 3, 2  # a group has at least
 MOST_GROUPS = 8
 MOST_WORDS = 6  # that name a group
 _MOST_SHARE = 0.25  # of all passages: a word that is said more often tells nothing apart
-_TOGETHER = 1 / 3  # of the passages of the rarer of two words, in which both must be
+_TOGETHER = 1 / 2  # of the passages of the rarer of two words, in which both must be
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,15 +46,15 @@ def groups(undescribed: Sequence[Lexical], described: Iterable[Lexical]) -> list
     holding: dict[str, set[int]] = defaultdict(set)
     for n, passage in enumerate(undescribed):
         for stem, spoken in passage.words.items():
-            if len(spoken) > 2 and spoken not in STOP and not any(c.isdigit() for c in spoken):
+            if not says_little(spoken):
                 holding[stem].add(n)
-    most = max(PASSAGES, _MOST_SHARE * (len(undescribed) + number))
-    tells = {
-        stem: len(found) * clearly
-        for stem, found in holding.items()
-        if PASSAGES <= len(found) <= most and len(found) + elsewhere[stem] <= most
-        and (clearly := log((len(found) + 0.5) / (len(undescribed) - len(found) + 0.5)) - log((elsewhere[stem] + 0.5) / (number - elsewhere[stem] + 0.5))) > 0
-    }  # fmt: skip
+    every = len(undescribed) + number
+    most = max(PASSAGES, _MOST_SHARE * every)
+    tells = {}
+    for stem, found in holding.items():
+        said = len(found) + elsewhere[stem]
+        if PASSAGES <= len(found) and said <= most and len(found) * number > elsewhere[stem] * len(undescribed) - (number == 0):
+            tells[stem] = len(found) * log(every / said)
     made: list[Group] = []
     left = set(range(len(undescribed)))
     for head in sorted(tells, key=lambda s: (-tells[s], s)):
@@ -78,7 +78,7 @@ def _group(
         if n >= 2 and n >= _TOGETHER * min(len(mine), len(holding[stem])) and len(words) < MOST_WORDS:
             words.append(stem)
     shared = {n: sum(stem in passages[n].words for stem in words) for n in left}
-    found = sorted((n for n in left if head in passages[n].words or shared[n] >= 2), key=lambda n: (-shared[n], n))
+    found = sorted((n for n in left if head in passages[n].words or shared[n] >= max(2, len(words) / 2)), key=lambda n: (-shared[n], n))
     spoken = [(stem, Counter(passages[n].words[stem] for n in found if stem in passages[n].words).most_common(1)[0][0]) for stem in words]
     return Group(tuple(spoken), tuple(passages[n].key for n in found))
 

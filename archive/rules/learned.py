@@ -101,7 +101,7 @@ def _words(here: Sequence[Decided], there: Sequence[Decided], common: set[str]) 
     for stem, n in counts.items():
         holding = tuple(p for p in here if stem in p.words)
         spoken = Counter(p.words[stem] for p in holding).most_common(1)[0][0]
-        if n < PASSAGES or stem in common or _says_little(spoken) or len({p.interview_id for p in holding}) < INTERVIEWS:
+        if n < PASSAGES or stem in common or says_little(spoken) or len({p.interview_id for p in holding}) < INTERVIEWS:
             continue
         clearly = log((n + 0.5) / (len(here) - n + 0.5)) - log((beside[stem] + 0.5) / (len(there) - beside[stem] + 0.5))
         if clearly > 0 and by_chance(n, len(here), beside[stem], len(there)) <= BY_CHANCE:
@@ -116,7 +116,8 @@ def by_chance(here: int, all_here: int, there: int, all_there: int) -> float:
     return ways / comb(all_here + all_there, all_here)
 
 
-def _says_little(spoken: str) -> bool:
+def says_little(spoken: str) -> bool:
+    """True for small words, numbers, and what is too common to speak for anything."""
     return spoken in STOP or spoken in _LITTLE or len(spoken) < 3 or any(c.isdigit() for c in spoken)
 
 
