@@ -22,7 +22,7 @@ from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.themes import ThemeRow, Themes
 
 MOST_READ = 4_000  # passages that are looked through for groups
-SHOWN = 4  # of each group
+SHOWN = 10  # of each group
 
 
 def what_is_learned(readings: Readings) -> dict[str, TaughtTheme]:
