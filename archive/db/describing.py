@@ -1,15 +1,14 @@
-"""Places, events, and the tags that suggest or confirm them for a stretch."""
+"""Places, events, themes, and the tags that suggest or confirm them for a stretch."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from sqlalchemy import Connection, Row, delete, func, insert, or_, select, update
 
 from archive.db.rows import add, one
-from archive.db.tables import event, place, place_name, tag, tag_taught_by
-from archive.db.themes import forget_tags
+from archive.db.tables import event, place, place_name, tag, tag_taught_by, theme, unit_tag
 from archive.rules.suggestion import Suggestion
 
 
@@ -92,6 +91,11 @@ def events(connection: Connection) -> list[Row[Any]]:
     return list(connection.execute(select(event).order_by(event.c.name)))
 
 
+def themes(connection: Connection) -> list[Row[Any]]:
+    """Every theme, by name; how they hang together is read by `db/themes.py`."""
+    return list(connection.execute(select(theme).order_by(theme.c.name)))
+
+
 def tags_of(connection: Connection, recording_id: int) -> list[Row[Any]]:
     """Every tag of a recording, in time order."""
     query = select(tag).where(tag.c.recording_id == recording_id).order_by(tag.c.start_ms, tag.c.kind, tag.c.id)
@@ -124,6 +128,13 @@ def suggest(connection: Connection, recording_id: int, wanted: Iterable[Suggesti
     taught = [made for made in new.values() if made.taught_by]
     if taught:
         _taught(connection, recording_id, taught)
+
+
+def forget_tags(connection: Connection, ids: Collection[int]) -> None:
+    """Delete tags with their facet values."""
+    connection.execute(delete(unit_tag).where(unit_tag.c.tag_id.in_(ids)))
+    connection.execute(delete(tag_taught_by).where(tag_taught_by.c.tag_id.in_(ids)))
+    connection.execute(delete(tag).where(tag.c.id.in_(ids)))
 
 
 def _decided_near(made: Suggestion, themes: Iterable[Row[Any]]) -> bool:

@@ -11,7 +11,7 @@ from uuid import uuid4
 
 from sqlalchemy import ColumnElement, Connection, Row, and_, delete, exists, func, insert, or_, select, update
 
-from archive.db import permitted
+from archive.db import describing, permitted
 from archive.db.rows import add, one
 from archive.db.tables import (
     find_text,
@@ -34,14 +34,9 @@ Condition: TypeAlias = ColumnElement[bool]
 _RANK = {"confirmed": 2, "rejected": 1, "suggested": 0}
 
 
-def rows(connection: Connection) -> list[Row[Any]]:
-    """Every theme, by name."""
-    return list(connection.execute(select(theme).order_by(theme.c.name)))
-
-
 def everything(connection: Connection) -> dict[str, Theme]:
     """Every theme by its name."""
-    listed = rows(connection)
+    listed = describing.themes(connection)
     name_of = {r.id: r.name for r in listed}
     related: dict[int, list[str]] = {}
     for pair in connection.execute(select(theme_related)):
@@ -116,7 +111,7 @@ def move_tags(connection: Connection, name: str, new: str, states: Collection[st
         other = there.get((row.recording_id, row.start_ms, row.end_ms))
         if other is not None:
             gone.append(row.id if _RANK[other.state] >= _RANK[row.state] else other.id)
-    forget_tags(connection, gone)
+    describing.forget_tags(connection, gone)
     connection.execute(update(tag).where(mine).values(value=new))
     return touched
 
@@ -124,7 +119,7 @@ def move_tags(connection: Connection, name: str, new: str, states: Collection[st
 def forget_suggestions(connection: Connection, name: str) -> None:
     """Forget what was suggested for a theme and decided by nobody."""
     mine = select(tag.c.id).where(tag.c.kind == "theme", tag.c.value == name, tag.c.state == "suggested")
-    forget_tags(connection, list(connection.execute(mine).scalars()))
+    describing.forget_tags(connection, list(connection.execute(mine).scalars()))
 
 
 def forget_taught(connection: Connection, recording_ids: Collection[int]) -> None:
@@ -132,21 +127,14 @@ def forget_taught(connection: Connection, recording_ids: Collection[int]) -> Non
     hidden. Describing anew suggests again what the others still teach."""
     taught = select(tag_taught_by.c.tag_id).where(tag_taught_by.c.recording_id.in_(recording_ids))
     query = select(tag.c.id).where(tag.c.id.in_(taught), tag.c.state == "suggested")
-    forget_tags(connection, list(connection.execute(query).scalars()))
+    describing.forget_tags(connection, list(connection.execute(query).scalars()))
 
 
 def forget_taught_theme(connection: Connection, name: str) -> None:
     """Forget suggestions of a theme that decisions taught, because a word is not to be learned any more."""
     taught = select(tag_taught_by.c.tag_id)
     query = select(tag.c.id).where(tag.c.kind == "theme", tag.c.value == name, tag.c.id.in_(taught), tag.c.state == "suggested")
-    forget_tags(connection, list(connection.execute(query).scalars()))
-
-
-def forget_tags(connection: Connection, ids: Collection[int]) -> None:
-    """Delete tags with their facet values."""
-    connection.execute(delete(unit_tag).where(unit_tag.c.tag_id.in_(ids)))
-    connection.execute(delete(tag_taught_by).where(tag_taught_by.c.tag_id.in_(ids)))
-    connection.execute(delete(tag).where(tag.c.id.in_(ids)))
+    describing.forget_tags(connection, list(connection.execute(query).scalars()))
 
 
 def decided(connection: Connection) -> list[Row[Any]]:

@@ -53,7 +53,7 @@ def groups(undescribed: Sequence[Lexical], described: Iterable[Lexical]) -> list
     tells = {}
     for stem, found in holding.items():
         said = len(found) + elsewhere[stem]
-        if PASSAGES <= len(found) and said <= most and len(found) * number > elsewhere[stem] * len(undescribed) - (number == 0):
+        if len(found) >= PASSAGES and said <= most and len(found) * number > elsewhere[stem] * len(undescribed) - (number == 0):
             tells[stem] = len(found) * log(every / said)
     made: list[Group] = []
     left = set(range(len(undescribed)))

@@ -70,6 +70,7 @@ class Consent:
             new = self._read_agreements(connection, viewer, agreements)
             answers = self._read_permissions(connection, viewer, permissions, new)
             self._forget_voices(connection)
+            themes.forget_taught(connection, [r.id for r in recordings.everything(connection)])  # a newer answer may have closed what taught
             audit.record(
                 connection, viewer.name, "agreements read", "sheet", self._rooms.now(), agreements=len(new), permissions=answers
             )

@@ -98,7 +98,7 @@ class Finding:
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
             places = tuple((r.name, r.name) for r in describing.places(connection))
-            listed = tuple((r.name, r.name) for r in themes.rows(connection))
+            listed = tuple((r.name, r.name) for r in describing.themes(connection))
             speakers = speaker_choices(Readings(connection, self._rooms.context()), viewer)
             every_use = tuple((u.code, u.label) for u in uses.every_use(connection).values())
         decades = tuple((str(d), f"{d}s") for d in range(1920, self._rooms.today().year + 1, 10))

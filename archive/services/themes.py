@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from archive.db import audit, consent_rows, facts, themes, uses
+from archive.db import audit, consent_rows, describing, facts, themes, uses
 from archive.db.session import Connection
 from archive.domain import languages
 from archive.domain.agreements import TEAM
@@ -75,7 +75,7 @@ class Themes:
         """Every theme, each under its broader one, by name. For keepers and editors: a note may say what readers are not told."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            listed, ids = themes.everything(connection), {r.name: r.id for r in themes.rows(connection)}
+            listed, ids = themes.everything(connection), {r.name: r.id for r in describing.themes(connection)}
             team = uses.every_use(connection)[TEAM]
             open_units = themes.readable(team, self._rooms.today(), self._rooms.options.exhibition, consent_rows.load_policy(connection))
             number = themes.counts(connection, open_units)
@@ -264,7 +264,7 @@ class Themes:
             if naming:
                 raise Refused(
                     "The name of somebody on record stands in the thesaurus; nothing was written.",
-                    tuple(f"Theme number {r.id}." for r in themes.rows(connection) if r.name in naming),
+                    tuple(f"Theme number {r.id}." for r in describing.themes(connection) if r.name in naming),
                     "Take the name out of the theme’s name, note and other words, then write it again.",
                 )
             open_words = {n: tuple(w for w in t.words if not holds_a_name(readings, [w])) for n, t in listed.items()}
