@@ -137,16 +137,17 @@ def forget_taught_theme(connection: Connection, name: str) -> None:
     describing.forget_tags(connection, list(connection.execute(query).scalars()))
 
 
-def decided(connection: Connection) -> list[Row[Any]]:
-    """Every theme that a person decided about, with the passage in which its evidence begins, in order."""
+def decided(connection: Connection, most: int) -> list[Row[Any]]:
+    """The newest themes that a person decided about, `most` of them, with the passage in which the evidence begins, in order."""
     inside = and_(passage.c.recording_id == tag.c.recording_id, passage.c.start_ms <= tag.c.start_ms, tag.c.start_ms < passage.c.end_ms)
     query = (
         select(tag.c.recording_id, tag.c.start_ms, tag.c.end_ms, tag.c.value, tag.c.state, passage.c.start_ms.label("from_ms"), passage.c.end_ms.label("until_ms"))
         .join(passage, inside)
         .where(tag.c.kind == "theme", tag.c.state != "suggested")
-        .order_by(tag.c.recording_id, tag.c.start_ms, tag.c.id)
+        .order_by(tag.c.decided_at.desc(), tag.c.id.desc())
+        .limit(most)
     )
-    return list(connection.execute(query))
+    return sorted(connection.execute(query), key=lambda r: (r.recording_id, r.start_ms, r.value))
 
 
 def readable(team: Use, on: date, exhibition: str, policy: Policy) -> Condition:

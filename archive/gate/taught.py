@@ -8,6 +8,7 @@ of it is shown to keepers and editors; where it led to a suggestion, the recordi
 from __future__ import annotations
 
 from collections.abc import Set
+from functools import lru_cache
 from typing import Any
 
 from archive.db import recordings, themes
@@ -25,13 +26,14 @@ from archive.rules.analysis import BOUNDARY, Or, Term, analyse
 from archive.rules.grouping import Lexical, groups
 from archive.rules.learned import Decided, TaughtTheme
 
+MOST_DECISIONS = 1200  # the newest: each passage is read anew, and whoever ends a sitting at the desk waits for it
 _ANYBODY = Viewer("machine", Role.READER)
 
 
 def decided_passages(readings: Readings) -> list[Decided]:
     """Passages with decided themes, in order. Left out: a decision whose evidence is closed to anybody of the team, what our own computer
     may not hear, closed and masked words, and every word of a name on record."""
-    rows = themes.decided(readings.connection)
+    rows = themes.decided(readings.connection, MOST_DECISIONS)
     near = readings.near(Stretch(r.recording_id, r.from_ms, r.until_ms) for r in rows)
     names = _names(readings)
     states: dict[tuple[int, int, int], dict[str, set[str]]] = {}
@@ -60,11 +62,17 @@ def _words(reading: Reading, start_ms: int, end_ms: int, names: Set[str]) -> dic
                 continue
             masks = reading.masks_in(inside[0].start_ms, max(w.end_ms for w in inside))
             for token in mask_words(inside, masks):
-                said = analyse(spoken(token.text)) if not token.masked else None
-                for exact, stemmed in zip(said.exact, said.stem, strict=True) if said else ():
+                for exact, stemmed in _tokens(token.text) if not token.masked else ():
                     if exact not in names:
                         found.setdefault(stemmed, exact)
     return found
+
+
+@lru_cache(maxsize=50_000)  # the same words come again and again
+def _tokens(text: str) -> tuple[tuple[str, str], ...]:
+    """(as spoken, stem) of one word."""
+    said = analyse(spoken(text))
+    return tuple(zip(said.exact, said.stem, strict=True))
 
 
 def show_taught(readings: Readings, taught: TaughtTheme) -> tuple[ShownTaught, ...]:

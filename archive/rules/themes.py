@@ -20,6 +20,7 @@ ENOUGH = 1.0
 SCOPE_NOTE, LEARNED, NEAR = "scope-note words", "words learned from decisions", "near the note"
 LEARNED_WORD, LEARNED_MOST = 0.6, 1.2  # one learned word at most, and all together: one alone is never enough, two are
 _NEAR_WEIGHT = 1.0
+_NEARLY = 0.6
 BARELY = 0.45  # how sure a suggestion is for which one word alone speaks
 _NOTE_WEIGHT = 0.4
 # Too common to speak for a theme; from memory.
@@ -163,18 +164,22 @@ def suggest_themes(
         scores[name] = scores.get(name, 0.0) + _NEAR_WEIGHT + value
     enough = thesaurus.enough
     ranked = sorted((n for n, s in scores.items() if s >= enough.get(n, ENOUGH)), key=lambda n: (-scores[n], n))
-    picked = _without_broader(ranked, thesaurus.broader, most)
+    picked = _without_broader(ranked, scores, thesaurus.broader, most)
     return [_suggest(words, name, where.get(name, ()), spoken.get(name, Counter()), scores[name], name in near) for name in picked]
 
 
-def _without_broader(ranked: Sequence[str], broader: Mapping[str, str], most: int) -> list[str]:
-    """The first so many, without those that a narrower one of them says already: who looks for the broader one finds it too."""
+def _without_broader(ranked: Sequence[str], scores: Mapping[str, float], broader: Mapping[str, str], most: int) -> list[str]:
+    """The first so many; a broader one gives its place to the best of its narrower ones that has nearly as much to say, since who looks
+    for it finds those too."""
     picked: list[str] = []
     for name in ranked:
-        if not any(broader[p] == name for p in picked):
-            picked = [p for p in picked if p != broader[name]] + [name]
-        if len(picked) == most:
-            break
+        above = broader[name]
+        if any(broader[p] == name for p in picked):
+            continue
+        if above in picked and scores[name] >= _NEARLY * scores[above]:
+            picked.remove(above)
+        if len(picked) < most and above not in picked:
+            picked.append(name)
     return picked
 
 
