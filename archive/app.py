@@ -22,6 +22,7 @@ from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
 from archive.gate.typing import LineAct
 from archive.render.jsonout import as_json
+from archive.render.skos import FORMS as SKOS_FORMS
 from archive.services.access import Access
 from archive.services.accounts import Accounts
 from archive.services.clearing import Clearing
@@ -43,6 +44,7 @@ from archive.services.glossary import Glossary
 from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
 from archive.services.languages import Languages
+from archive.services.learning import Learned
 from archive.services.listening import Listening
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
@@ -55,6 +57,7 @@ from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking, SpeakingPage
 from archive.services.spellings import Picked, Spellings
+from archive.services.themes import Themes
 from archive.services.transcribing import Transcribing
 from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
 from archive.services.transcripts import BroughtIn, Transcripts
@@ -92,6 +95,8 @@ class Archive:
         self.uploads = Uploads(self.rooms, self.ingest)
         self.transcribing = Transcribing(self.rooms, self.hire)
         self.describing = Describing(self.rooms)
+        self.themes = Themes(self.rooms)
+        self.learned = Learned(self.rooms, self.themes)
         self.naming = Naming(self.rooms)
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
@@ -117,7 +122,7 @@ class Archive:
         kinds = {
             "transcribe": self.transcribing.run, "access": self.access.run, "take in": self.uploads.run, "copy": self.copies.run,
             "check": self.copies.check_job, "voices": self.speaking.run, "export": self.exports.run,
-            "sound": self.sound_check.run, "fit": self.fitting.run,
+            "sound": self.sound_check.run, "fit": self.fitting.run, "describe": self.describing.run,
         }  # fmt: skip
         self.work = Work(self.rooms, kinds)
         self.jobs = Jobs(self.rooms)
@@ -126,7 +131,7 @@ class Archive:
         self.records = Records(self.rooms, self.copies)
         self.accounts = Accounts(self.rooms)
         self.demo = Demo(
-            self.rooms, self.accounts, self.ingest, self.transcribing, self.describing, self.naming, self.people, self.consent,
+            self.rooms, self.accounts, self.ingest, self.transcribing, self.describing, self.themes, self.naming, self.people, self.consent,
             self.finding, self.recordings, self.excerpts, self.exports,
         )  # fmt: skip
 
@@ -262,6 +267,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
     "as_json", "phrases",
 ]  # fmt: skip

@@ -1,4 +1,4 @@
-"""Beginning: init, and reading the sheets that describe people, places, events and themes."""
+"""Beginning: init, and reading the sheets that describe people, places and events."""
 
 from __future__ import annotations
 
@@ -46,12 +46,4 @@ def events(at: Desk, sheet: Path) -> None:
     say(f"{at.archive.describing.read_events(at.viewer, sheet)} events read.")
 
 
-@click.command()
-@click.argument("sheet", type=PATH)
-@desk
-def themes(at: Desk, sheet: Path) -> None:
-    """Read themes.csv into the thesaurus."""
-    say(f"{at.archive.describing.read_themes(at.viewer, sheet)} themes read.")
-
-
-COMMANDS = (init, places, events, themes)
+COMMANDS = (init, places, events)

@@ -300,6 +300,17 @@ event = Table(
 theme = Table(
     "theme", metadata, _id(), Column("name", String(120), nullable=False, unique=True), _ref("broader_id", "theme", null=True),
     Column("scope_note", Text, nullable=False), Column("words", JSON, nullable=False),
+    Column("use_for", JSON, nullable=False, server_default="[]"),  # [[language, text], ...]; "": the archive's own language
+    Column("labels", JSON, nullable=False, server_default="[]"),  # its name in other languages, in the same way
+    Column("uri", String(300), nullable=False, server_default=""), Index(None, "uri", unique=True),  # what it is called in SKOS, whatever its name
+)
+theme_related = Table(  # one row for both directions, the lower id first
+    "theme_related", metadata, Column("theme_id", Integer, ForeignKey("theme.id"), primary_key=True),
+    Column("other_id", Integer, ForeignKey("theme.id"), primary_key=True),
+)
+theme_word_off = Table(  # a word that is not to be learned for a theme: no copy of it, so that an erasure has nothing to look for here
+    "theme_word_off", metadata, _id(), _ref("theme_id", "theme"), Column("salt", String(32), nullable=False),
+    Column("digest", String(64), nullable=False), *_by(),
 )
 tag = Table(
     "tag", metadata, _id(), *_stretch(),  # the stretch of the evidence words
@@ -318,6 +329,10 @@ tag_decision = Table(
     Column("was", String(10), nullable=False), Column("was_by", String(80)), Column("was_at", String(32)),
     Column("now", String(10), nullable=False), Column("made", Boolean, nullable=False, server_default="0"),  # the tag itself was made by it
     *_by(), Index(None, "at"),
+)
+tag_taught_by = Table(  # the recordings whose decided passages taught a suggestion: it goes when anything in one of them is closed
+    "tag_taught_by", metadata, Column("tag_id", Integer, ForeignKey("tag.id", ondelete="CASCADE"), primary_key=True),
+    Column("recording_id", Integer, ForeignKey("recording.id"), primary_key=True, index=True),
 )
 mention = Table(  # append-only; the latest row of the same stretch and person counts
     "mention", metadata, _id(), *_stretch(), _ref("person_id", "person", null=True),

@@ -289,6 +289,30 @@ class ShownHit(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownTaught(_Sealed):
+    """A word that decisions taught about a theme: said in `here` of the `all_here` passages of its side (confirmed, or rejected where it
+    speaks against the theme) and in `there` of `all_there` others. `passages`: recording and time (ms); `off`: not to be learned."""
+
+    spoken: str
+    speaks_for: bool
+    here: int
+    all_here: int
+    there: int
+    all_there: int
+    passages: tuple[tuple[str, int], ...]
+    off: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownGroup(_Sealed):
+    """Passages that no theme describes, with the words that they share; `number`: of all of them, of which the first are in `hits`."""
+
+    words: tuple[str, ...]
+    number: int
+    hits: tuple[ShownHit, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownFound(_Sealed):
     """The answer to one question: hits, how many in all, counts beside the facets {facet: ((value, count), ...)}."""
 

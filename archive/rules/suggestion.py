@@ -29,6 +29,7 @@ class Suggestion:
     sure: float
     decades: tuple[int, ...] = ()
     about: str = ""
+    taught_by: tuple[int, ...] = ()  # ids of recordings whose decided passages taught it; () where the rules alone say so
 
 
 def suggest(

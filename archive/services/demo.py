@@ -31,6 +31,7 @@ from archive.services.recordings import Recordings
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked, ExcerptRow, LeftRow
 from archive.services.scripts import Measured, against, summed
+from archive.services.themes import Themes
 from archive.services.transcribing import Transcribing
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_media"
@@ -75,6 +76,7 @@ class Demo:
     ingest: Ingest
     transcribing: Transcribing
     describing: Describing
+    themes: Themes
     naming: Naming
     people: People
     consent: Consent
@@ -112,7 +114,7 @@ class Demo:
         self.consent.read(KEEPER, SAMPLES / "agreements.csv", SAMPLES / "permissions.csv")
         self.describing.read_places(EDITOR, SAMPLES / "places.csv")
         self.describing.read_events(EDITOR, SAMPLES / "events.csv")
-        self.describing.read_themes(EDITOR, SAMPLES / "themes.csv")
+        self.themes.read(EDITOR, SAMPLES / "themes.csv")
 
     def _team(self) -> None:
         """Accounts of the invented keeper and editor, who listen in heard.csv. Nobody knows their passwords until a keeper gives new ones."""

@@ -46,6 +46,7 @@ from tests.bench.scanning import scan
 from tests.bench.scripts import script
 from tests.bench.sending import upload
 from tests.bench.sound_check import sound_check
+from tests.bench.themes import themes
 from tests.bench.told import told
 from tests.bench.voices import voices
 from tests.rules import named
@@ -333,7 +334,7 @@ ALL: dict[str, Callable[[Path], None]] = {
     "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say), "desk": lambda home: desk(home, say),
     "scan": lambda home: scan(home, say), "upload": lambda home: upload(home, say), "sound": lambda home: sound_check(home, say),
     "playing": lambda home: playing(home, say), "together": lambda home: together(home, say), "voices": lambda home: voices(home, say), "script": lambda home: script(say),
-    "told": lambda _: told(say), "cuts": lambda _: cuts(say),
+    "told": lambda _: told(say), "cuts": lambda _: cuts(say), "themes": lambda _: themes(say),
 }  # fmt: skip
 
 
