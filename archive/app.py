@@ -21,6 +21,7 @@ from archive.domain.values import Use, Viewer
 from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
 from archive.gate.typing import LineAct
+from archive.render.gazetteer import FORMS as PLACE_FORMS
 from archive.render.jsonout import as_json
 from archive.services.access import Access
 from archive.services.accounts import Accounts
@@ -42,6 +43,7 @@ from archive.services.listening import Listening
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
 from archive.services.people import People
+from archive.services.places import PlaceRow, Places
 from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
@@ -92,6 +94,7 @@ class Archive:
         self.consent = Consent(self.rooms)
         self.finding = Finding(self.rooms)
         self.glossary = Glossary(self.rooms, self.finding)
+        self.places = Places(self.rooms, self.finding)
         self.recordings = Recordings(self.rooms)
         self.languages = Languages(self.rooms)
         self.translating = Translating(self.rooms)
@@ -119,7 +122,7 @@ class Archive:
         self.records = Records(self.rooms, self.copies)
         self.accounts = Accounts(self.rooms)
         self.demo = Demo(
-            self.rooms, self.accounts, self.ingest, self.transcribing, self.describing, self.naming, self.people, self.consent,
+            self.rooms, self.accounts, self.ingest, self.transcribing, self.places, self.describing, self.naming, self.people, self.consent,
             self.finding, self.recordings, self.excerpts, self.exports,
         )  # fmt: skip
 
@@ -255,6 +258,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "PIECE_BYTES", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PlaceRow", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
     "as_json", "phrases",
 ]  # fmt: skip

@@ -47,3 +47,46 @@ def read_named(cell: str) -> Named:
 def written(named: Named) -> str:
     """The name as `read_named` reads it."""
     return " ".join([named.text, *(f"[{part}]" for part in (named.language, named.edtf) if part)])
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceEntry:
+    """A place as the gazetteer has it. `also`: other names; `within`: the places it lies in, each with its time; `valid_from`, `valid_until`:
+    EDTF of the name, "" where open; `not_heard`: what sounds like it and is something else; `withheld`: names that are not shown here."""
+
+    number: int
+    name: str
+    kind: str = ""
+    language: str = ""
+    also: tuple[Named, ...] = ()
+    heard_as: tuple[str, ...] = ()
+    within: tuple[Named, ...] = ()
+    valid_from: str = ""
+    valid_until: str = ""
+    same_as: str = ""
+    x_m: int | None = None
+    y_m: int | None = None
+    latitude: float | None = None
+    longitude: float | None = None
+    not_heard: tuple[str, ...] = ()
+    withheld: int = 0
+
+    @property
+    def span(self) -> str:
+        """When it bore this name, as EDTF; "" at any time."""
+        if not self.valid_from and not self.valid_until:
+            return ""
+        return f"{self.valid_from.partition('/')[0] or '..'}/{self.valid_until.rpartition('/')[2] or '..'}"
+
+
+COLUMNS = ("name", "kind", "within", "also", "heard_as", "from", "until", "same_as", "x_m", "y_m", "latitude", "longitude", "language")
+
+
+def cells(entry: PlaceEntry) -> dict[str, str]:
+    """A place as a row of places.csv."""
+    numbers = {name: "" if (value := getattr(entry, name)) is None else f"{value}" for name in ("x_m", "y_m", "latitude", "longitude")}
+    return {
+        "name": entry.name, "kind": entry.kind, "within": "; ".join(map(written, entry.within)), "also": "; ".join(map(written, entry.also)),
+        "heard_as": "; ".join(entry.heard_as), "from": entry.valid_from, "until": entry.valid_until, "same_as": entry.same_as,
+        **numbers, "language": entry.language,
+    }  # fmt: skip

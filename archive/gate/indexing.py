@@ -21,6 +21,7 @@ from archive.gate.reading import Context, Reading, Readings
 from archive.gate.scan_match import Matcher
 from archive.gate.translated import home_of, texts_to_find
 from archive.rules.analysis import BOUNDARY, analyse, analyse_masked
+from archive.rules.place_sounds import SOUNDS_LIKE
 
 
 def index_recording(connection: Connection, recording_id: int, context: Context) -> None:
@@ -127,10 +128,13 @@ def _tokens(reading: Reading, runs: Sequence[Sequence[Word]]) -> Tokens:
 def _facets(reading: Reading, tags: Sequence[Row[Any]]) -> list[tuple[int, str, str, bool]]:
     """(tag id, kind, value, shown) of the tags whose evidence lies in a piece, wholly or in part; a date counts for its decades.
 
-    Evidence that an edge cuts counts on neither side: the value could tell what only the closed side says.
+    Evidence that an edge cuts counts on neither side: the value could tell what only the closed side says. What merely sounds like a
+    place counts nowhere before somebody said that it is the place.
     """
     rows = []
     for tag in tags:
+        if tag.rule == SOUNDS_LIKE and tag.state == "suggested":
+            continue
         if any(tag.start_ms < e < tag.end_ms for e in reading.edges):
             continue
         shown = not reading.masks_in(tag.start_ms, tag.end_ms)

@@ -225,10 +225,11 @@ def show_sound(
 def show_tags(readings: Readings, viewer: Viewer, recording_id: int) -> tuple[ShownTag, ...]:
     """Suggestions and decisions whose evidence this viewer may read, in time order."""
     reading = readings.of(recording_id)
-    return tuple(_tags(reading, viewer, describing.tags_of(readings.connection, recording_id)))
+    return tuple(open_tags(reading, viewer, describing.tags_of(readings.connection, recording_id)))
 
 
-def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
+def open_tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
+    """Those of these tags of a recording whose evidence this viewer may read."""
     shown = []
     for row in rows:
         stretch = (row.start_ms, row.end_ms)
@@ -279,14 +280,19 @@ def show_waiting(
     shown = tuple(
         ShownWaiting(
             token=GATE_TOKEN, start_ms=m.stretch.start_ms, end_ms=m.stretch.end_ms, person_code=readings.codes.get(m.person_id or 0, ""),
-            around=tuple(
-                w for u in reading.overlapping(start_ms, end_ms) for w in _words_and_gaps(reading, viewer, u, doubtful_below)
-                if w.start_ms < end_ms and start_ms < w.end_ms
-            ),
+            around=words_around(reading, viewer, start_ms, end_ms, doubtful_below),
         )
         for m, start_ms, end_ms in some
     )  # fmt: skip
     return shown, len(every)
+
+
+def words_around(reading: Reading, viewer: Viewer, start_ms: int, end_ms: int, doubtful_below: float) -> tuple[ShownWord, ...]:
+    """What this viewer may read of a stretch (ms), utterance after utterance."""
+    return tuple(
+        w for u in reading.overlapping(start_ms, end_ms) for w in _words_and_gaps(reading, viewer, u, doubtful_below)
+        if w.start_ms < end_ms and start_ms < w.end_ms
+    )  # fmt: skip
 
 
 def show_quote(
@@ -357,7 +363,7 @@ def _hit(
         start_ms=stretch.start_ms, end_ms=stretch.end_ms,
         speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
         snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(parts)),
-        tags=tuple(_tags(reading, viewer, tags)),
+        tags=tuple(open_tags(reading, viewer, tags)),
         playable=reading.judge(
             (stretch.start_ms, stretch.end_ms), reading.people_in(stretch.start_ms, stretch.end_ms), TEAM, Way.VOICE, viewer
         ).allowed,

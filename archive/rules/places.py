@@ -82,6 +82,22 @@ class Gazetteer:
         return Gazetteer(listed, longest_first, {p.name: p for p in listed})
 
     @cached_property
+    def begun(self) -> dict[str, dict[str, tuple[Form, ...]]]:
+        """The forms by the first word that they may have in speech, and by the second ("" for names of one word); the last one also
+        with an ending ("Ropewalk's")."""
+        found: dict[str, dict[str, tuple[Form, ...]]] = {}
+        for form in (f for forms in self.forms.values() for f in forms):
+            ends = ("", "s")
+            if len(form.parts) == 1:
+                keys = [(form.parts[0] + end, "") for end in ends]
+            else:
+                keys = [(form.parts[0], form.parts[1] + end) for end in (ends if len(form.parts) == 2 else ("",))]
+            for first, second in keys:
+                seconds = found.setdefault(first, {})
+                seconds[second] = (*seconds.get(second, ()), form)
+        return found
+
+    @cached_property
     def grounds(self) -> Grounds:
         """Which place lies within which."""
         within = {p.name: [*([(p.within, "")] if p.within else []), *p.within_then] for p in self.places}
@@ -201,20 +217,18 @@ def together(text: str) -> str:
 
 def _matches(spoken: Sequence[Token], gazetteer: Gazetteer) -> list[tuple[int, int, list[Form]]]:
     found: list[tuple[int, int, list[Form]]] = []
-    at, forms_by_first = 0, gazetteer.forms
-    while at < len(spoken):
-        letters = spoken[at].letters
-        candidates = forms_by_first.get(letters, ())
-        if letters.endswith("s"):
-            candidates += forms_by_first.get(letters[:-1], ())
-        fitting = [f for f in candidates if _fits(f, spoken, at)] if candidates else []
+    begun, free = gazetteer.begun, 0
+    for at in [n for n, token in enumerate(spoken) if token.letters in begun]:
+        if at < free:
+            continue
+        seconds = begun[spoken[at].letters]
+        longer = seconds.get(spoken[at + 1].letters, ()) if at + 1 < len(spoken) else ()
+        fitting = [f for f in (*longer, *seconds.get("", ())) if _fits(f, spoken, at)]
         if fitting:
             length = max(len(f.parts) for f in fitting)
             best = sorted((f for f in fitting if len(f.parts) == length), key=lambda f: _KINDS[f.kind])
-            found.append((at, at + length - 1, best))
-            at += length
-        else:
-            at += 1
+            free = at + length
+            found.append((at, free - 1, best))
     return found
 
 
@@ -240,8 +254,7 @@ def _ending_off(token: Token, part: str, form: Form) -> bool:
 
 
 def _form(text: str, kind: str, place: Place, edtf: str) -> Form | None:
-    pieces = [core(p) for p in text.replace("-", " ").split() if core(p)]
-    parts = tuple("".join(c for c in folded(p) if c.isalnum()) for p in pieces)
+    pieces, parts = _pieces(text), parts_of(text)
     if not parts or not all(parts):
         return None
     capital = None
@@ -250,6 +263,15 @@ def _form(text: str, kind: str, place: Place, edtf: str) -> Form | None:
     elif len(parts) == 1 and parts[0] in ORDINARY:
         capital = 0
     return Form(text, parts, capital, kind, place, edtf)
+
+
+def parts_of(text: str) -> tuple[str, ...]:
+    """The letters of each word of a name, as spoken words are compared with them."""
+    return tuple("".join(c for c in folded(p) if c.isalnum()) for p in _pieces(text))
+
+
+def _pieces(text: str) -> list[str]:
+    return [core(p) for p in text.replace("-", " ").split() if core(p)]
 
 
 def _choose(forms: Sequence[Form], gazetteer: Gazetteer, dates: Sequence[str]) -> tuple[Place, str, float]:

@@ -27,6 +27,7 @@ from archive.services.finding import Finding
 from archive.services.ingest import Ingest
 from archive.services.naming import Naming
 from archive.services.people import People
+from archive.services.places import Places
 from archive.services.recordings import Recordings
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked, ExcerptRow, LeftRow
@@ -74,6 +75,7 @@ class Demo:
     accounts: Accounts
     ingest: Ingest
     transcribing: Transcribing
+    places: Places
     describing: Describing
     naming: Naming
     people: People
@@ -110,7 +112,7 @@ class Demo:
         self._team()
         self.people.read(KEEPER, SAMPLES / "people.csv")
         self.consent.read(KEEPER, SAMPLES / "agreements.csv", SAMPLES / "permissions.csv")
-        self.describing.read_places(EDITOR, SAMPLES / "places.csv")
+        self.places.read(EDITOR, SAMPLES / "places.csv")
         self.describing.read_events(EDITOR, SAMPLES / "events.csv")
         self.describing.read_themes(EDITOR, SAMPLES / "themes.csv")
 
