@@ -53,6 +53,9 @@ def write_place(
 
 def write_within(connection: Connection, place_id: int, within: Sequence[tuple[int, str]]) -> None:
     """Say what a place lies within: (id, EDTF of when, "" at any time)."""
+    mine = select(place_within).where(place_within.c.place_id == place_id).order_by(place_within.c.id)
+    if [(r.within_id, r.edtf) for r in connection.execute(mine)] == list(within):
+        return
     connection.execute(delete(place_within).where(place_within.c.place_id == place_id))
     for within_id, edtf in within:
         add(connection, place_within, place_id=place_id, within_id=within_id, edtf=edtf)

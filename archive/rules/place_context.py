@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Container, Sequence
 
-from archive.rules.capitals import NO_NAMES
 from archive.rules.data.given_names import GIVEN_NAMES
 from archive.rules.data.people_words import KIN_TITLES, TITLES
+from archive.rules.seasons import MONTHS
 from archive.rules.spoken import Token, word_set
 
 WHERE = word_set(
@@ -14,13 +14,14 @@ WHERE = word_set(
     "round through to towards toward under underneath up upon"
 )
 _GOES_ON = word_set("of home with for that who whose")  # "the steps of the chapel", "the walk home"
+_ALWAYS_CAPITAL = word_set("i i'm i'd i've i'll monday tuesday wednesday thursday friday saturday sunday christmas easter god mum dad") | frozenset(MONTHS)
 WRITTEN, NO_CAPITAL, BESIDE = 0.65, 0.4, 0.75  # how sure: a capital alone, a neighbour alone, a capital and where
 
 
 def names_it(spoken: Sequence[Token], first: int, last: int, at: int, beside: str) -> tuple[str, float] | None:
     """Why an ordinary word (`at`, in the run first–last) names a place here and how sure that is; None where it does not seem to.
 
-    `beside`: another place of the same ground that is named near by, "" where none is.
+    `beside`: which name near by speaks for it ("Net Row named beside it"); "" where none does.
     """
     word = spoken[at]
     said = " ".join(t.raw for t in spoken[first : last + 1]).strip(".,;:!? ")
@@ -34,7 +35,7 @@ def names_it(spoken: Sequence[Token], first: int, last: int, at: int, beside: st
             return None
         return (f"“{said}” has a capital and stands after “{where}”", BESIDE) if where else (f"“{said}” has a capital", WRITTEN)
     if where and beside:
-        return f"“{said}” has no capital, but stands after “{where}”, with {beside} named beside it", NO_CAPITAL
+        return f"“{said}” has no capital, but stands after “{where}”, with {beside}", NO_CAPITAL
     return None
 
 
@@ -43,7 +44,7 @@ def longer_name(spoken: Sequence[Token], last: int, starts: Container[str] = ())
     if last + 1 >= len(spoken) or spoken[last].stop or spoken[last].text.endswith(("'s", "'")):
         return ""
     after = spoken[last + 1]
-    single = len(after.letters) < 2 or after.text in NO_NAMES or after.text in GIVEN_NAMES or after.letters in starts
+    single = len(after.letters) < 2 or after.text in _ALWAYS_CAPITAL or after.text in GIVEN_NAMES or after.letters in starts
     return "" if not after.capital or single else after.raw.strip(".,;:!? ")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import NamedTuple
@@ -136,13 +136,16 @@ class Named(NamedTuple):
     last: int
 
 
-def find_places(spoken: Sequence[Token], words: Sequence[Word], gazetteer: Gazetteer, dates: Sequence[str] = ()) -> Iterator[Named]:
-    """Places named in these tokens of the words."""
+def find_places(
+    spoken: Sequence[Token], words: Sequence[Word], gazetteer: Gazetteer, dates: Sequence[str] = (), before: Container[str] = ()
+) -> Iterator[Named]:
+    """Places named in these tokens of the words. `before`: places that were named already in the same passage."""
     matches = _matches(spoken, gazetteer)
     for n, (first, last, forms) in enumerate(matches):
         why, most = "", 1.0
         if all(f.capital is not None for f in forms):
-            judged = names_it(spoken, first, last, first + (forms[0].capital or 0), _neighbour(matches, n, gazetteer))
+            known = f"{forms[0].place.name} named before" if forms[0].place.name in before else _neighbour(matches, n, gazetteer)
+            judged = names_it(spoken, first, last, first + (forms[0].capital or 0), known)
             if judged is None:
                 continue
             why, most = judged
@@ -173,7 +176,7 @@ def _doubts(spoken: Sequence[Token], first: int, last: int, forms: Sequence[Form
 
 
 def _neighbour(matches: Sequence[tuple[int, int, list[Form]]], n: int, gazetteer: Gazetteer) -> str:
-    """Another place of the same ground that is named near by, in words that need no context; "" where none is."""
+    """That another place of the same ground is named near by, in words that need no context; "" where none is."""
     first, last, forms = matches[n]
     place = forms[0].place
     for other_first, other_last, others in matches[max(0, n - 3) : n + 4]:
@@ -182,7 +185,7 @@ def _neighbour(matches: Sequence[tuple[int, int, list[Form]]], n: int, gazetteer
             continue
         mine, theirs = gazetteer.around(place.name), gazetteer.around(other.name)
         if place.name in theirs or other.name in mine or (mine and theirs and mine[0] == theirs[0]):
-            return other.name
+            return f"{other.name} named beside it"
     return ""
 
 
@@ -221,15 +224,28 @@ def _matches(spoken: Sequence[Token], gazetteer: Gazetteer) -> list[tuple[int, i
     for at in [n for n, token in enumerate(spoken) if token.letters in begun]:
         if at < free:
             continue
-        seconds = begun[spoken[at].letters]
-        longer = seconds.get(spoken[at + 1].letters, ()) if at + 1 < len(spoken) else ()
-        fitting = [f for f in (*longer, *seconds.get("", ())) if _fits(f, spoken, at)]
-        if fitting:
-            length = max(len(f.parts) for f in fitting)
-            best = sorted((f for f in fitting if len(f.parts) == length), key=lambda f: _KINDS[f.kind])
-            free = at + length
+        best = _longest(spoken, at, begun)
+        # "the Mission Hall" is Mission Hall, not the Mission
+        if best and best[0].parts[0] == "the" and len(_parts_at(spoken, at + 1, begun)) >= len(best[0].parts):
+            continue
+        if best:
+            free = at + len(best[0].parts)
             found.append((at, free - 1, best))
     return found
+
+
+def _parts_at(spoken: Sequence[Token], at: int, begun: Mapping[str, Mapping[str, tuple[Form, ...]]]) -> tuple[str, ...]:
+    best = _longest(spoken, at, begun) if at < len(spoken) and spoken[at].letters in begun else []
+    return best[0].parts if best else ()
+
+
+def _longest(spoken: Sequence[Token], at: int, begun: Mapping[str, Mapping[str, tuple[Form, ...]]]) -> list[Form]:
+    """The longest names that begin at a token, a place's own before others."""
+    seconds = begun[spoken[at].letters]
+    longer = seconds.get(spoken[at + 1].letters, ()) if at + 1 < len(spoken) else ()
+    fitting = [f for f in (*longer, *seconds.get("", ())) if _fits(f, spoken, at)]
+    length = max((len(f.parts) for f in fitting), default=0)
+    return sorted((f for f in fitting if len(f.parts) == length), key=lambda f: _KINDS[f.kind])
 
 
 def _fits(form: Form, spoken: Sequence[Token], at: int) -> bool:

@@ -239,9 +239,11 @@ def _suggestions(
     for utterance in inside:
         found += suggest_dates(utterance.words, born[utterance.speaker_id], recorded_on or date.max, known.events)
     told = [s.value for s in found if s.decades]
+    before: set[str] = set()
     for utterance in inside:
         spoken = tokens(utterance.words)
-        named = list(find_places(spoken, utterance.words, known.gazetteer, told))
+        named = list(find_places(spoken, utterance.words, known.gazetteer, told, before))
+        before |= {n.suggestion.value for n in named}
         found += [n.suggestion for n in named]
         found += known.sounds.find(spoken, utterance.words, [(n.first, n.last) for n in named])
     every = [w for u in inside for w in u.words]
