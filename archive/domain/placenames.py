@@ -38,10 +38,18 @@ def read_named(cell: str) -> Named:
         if _A_DATE.match(inside):
             edtf, twice = validate(inside), bool(edtf)
         else:
-            language, twice = languages.tag(inside), bool(language)
+            language, twice = _language(inside), bool(language)
         if twice:
             raise BadInput(f"“{name}” has two dates or two languages.", "Keep one of each in square brackets.")
     return Named(name, edtf, language)
+
+
+def _language(inside: str) -> str:
+    """The language in square brackets, by its tag or its whole English name: a note ("[before the war]") is none. Raises BadInput."""
+    found = languages.tag(inside)
+    if inside.casefold() not in (found.casefold(), languages.name(found).casefold()):
+        raise BadInput(f"“{inside[:40]}” in square brackets is neither a date nor a language.", "Write a date (1850/1910, ../1974) or a language (nl, Dutch).")
+    return found
 
 
 def written(named: Named) -> str:

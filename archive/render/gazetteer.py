@@ -19,6 +19,7 @@ from archive.render.sanitise import printable
 from archive.rules.place_files import PART_OF, SAME
 
 CONTEXT = "https://raw.githubusercontent.com/LinkedPasts/linked-places/master/linkedplaces-context-v1.1.jsonld"  # of the format, from memory
+OWN_WORDINGS = ("@id",)  # a member of JSON-LD that reads like somebody's initials
 FORMULA = "=+-@\t\r"  # what a spreadsheet takes for a formula at the beginning of a cell
 _NUMBERS = frozenset(("x_m", "y_m", "latitude", "longitude"))
 

@@ -25,7 +25,7 @@ from archive.gate.places import (
 )
 from archive.gate.reading import Readings
 from archive.gate.scan import matcher_for, scan_with
-from archive.render.gazetteer import FORMS
+from archive.render.gazetteer import FORMS, OWN_WORDINGS
 from archive.rules.place_files import read_features
 from archive.rules.place_sounds import SOUNDS_LIKE
 from archive.rules.places import parts_of
@@ -285,7 +285,7 @@ class Places:
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder) / f"places{'.csv' if form == 'csv' else '.json'}"
             path.write_bytes(data)
-            findings = scan_with(matcher_for(forbidden), path)
+            findings = scan_with(matcher_for(forbidden, OWN_WORDINGS), path)
         if findings:
             raise ScanRefused("The file cannot leave as it is.", tuple(f.sentence() for f in findings), "Look for somebody's name among the places, and take it out there.")
         with self._rooms.db.write() as connection:

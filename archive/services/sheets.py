@@ -190,7 +190,7 @@ class Sheet:
     def __iter__(self) -> Iterator[Row]:
         seen: dict[tuple[str, ...], int] = {}
         for number, cells in enumerate(self._table, 2):
-            if not any(c.strip() for c in cells):
+            if not any(c.strip() for c in cells) and not isinstance(self.path, Typed):
                 continue
             row = Row(self, number, dict(zip(self.columns, (c.strip() for c in cells), strict=False)))
             if len(cells) > len(self.columns) and any(c.strip() for c in cells[len(self.columns) :]):
