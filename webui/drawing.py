@@ -234,11 +234,15 @@ def _labelled(marks: Sequence[Mark], high: float) -> Iterable[Mark]:
     taken = [(m.x - MARK, m.y - MARK, m.x + MARK, m.y + MARK) for m in marks]
     for mark in marks:
         wide = len(mark.name) * LETTER
-        for anchor, x, y, left in (
-            ("start", mark.x + MARK + 2, mark.y, mark.x + MARK + 2), ("end", mark.x - MARK - 2, mark.y, mark.x - MARK - 2 - wide),
-            ("middle", mark.x, mark.y + MARK + LINE / 2 + 1, mark.x - wide / 2), ("middle", mark.x, mark.y - MARK - LINE / 2 - 1, mark.x - wide / 2),
+        middle = min(max(mark.x, wide / 2 + 2), PLAN_WIDE - wide / 2 - 2)
+        below, above = mark.y + MARK + LINE / 2 + 1, mark.y - MARK - LINE / 2 - 1
+        right, left = mark.x + MARK + 2, mark.x - MARK - 2
+        for anchor, x, y in (
+            ("start", right, mark.y), ("end", left, mark.y), ("middle", middle, below), ("middle", middle, above),
+            ("end", left + 3, below - 5), ("end", left + 3, above + 5), ("start", right - 3, below - 5), ("start", right - 3, above + 5),
         ):  # fmt: skip
-            box = (left, y - LINE / 2, left + wide, y + LINE / 2)
+            from_x = x - wide * {"start": 0, "end": 1, "middle": 0.5}[anchor]
+            box = (from_x, y - LINE / 2, from_x + wide, y + LINE / 2)
             inside = box[0] >= 1 and box[2] <= PLAN_WIDE - 1 and box[1] >= 1 and box[3] <= high
             if inside and not any(box[0] < t[2] and t[0] < box[2] and box[1] < t[3] and t[1] < box[3] for t in taken):
                 taken.append(box)

@@ -235,12 +235,19 @@ def open_tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> lis
     shown = []
     for row in rows:
         stretch = (row.start_ms, row.end_ms)
-        covered = not sees_names(viewer) and (bool(reading.masks_in(*stretch)) or _tells_birth(reading, row))
+        covered = not sees_names(viewer) and (
+            bool(reading.masks_in(*stretch)) or _tells_birth(reading, row) or names_somebody(reading.readings, row)
+        )
         closed = not reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
         if covered or closed:
             continue
         shown.append(_tag(row, viewer))
     return shown
+
+
+def names_somebody(readings: Readings, row: Row[Any]) -> bool:
+    """True where a tag is of a place that bears the name of somebody who is withheld, by whatever other name it was said."""
+    return row.kind == "place" and readings.matcher.first_hit(row.value) is not None
 
 
 def _tells_birth(reading: Reading, row: Row[Any]) -> bool:

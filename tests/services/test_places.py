@@ -331,6 +331,15 @@ def test_a_place_that_bears_a_hidden_name_is_for_the_team_alone(cast_archive: Ar
         archive.places.one(READER, archive.places.called(EDITOR, "Brine's Field").place.number)
 
 
+def test_a_place_said_by_another_name_tells_readers_nobody_s(cast_archive: Archive, tmp_path: Path) -> None:
+    archive = cast_archive
+    read(archive, tmp_path, HEAD + "Brine's Field,field,Tarnwick,the long meadow,,,,,,,,,\n")
+    cast.give_words(archive, cast.recording_of("N-28"), [("N-28", cast.words_of("we cut hay in the long meadow"))])
+    seen = {v.role: archive.finding.ask(v, Asked("hay")) for v in (EDITOR, READER)}
+    assert "Brine's Field" in str(seen[EDITOR.role].facets) and [t.value for t in seen[EDITOR.role].hits[0].tags] == ["Brine's Field"]
+    assert seen[READER.role].total == 1 and "Brine" not in str(seen[READER.role])
+
+
 def test_a_place_that_somebody_decided_to_hide_is_in_no_file(cast_archive: Archive, tmp_path: Path) -> None:
     archive = cast_archive
     cast.give_words(archive, cast.recording_of("N-28"), [("N-28", cast.words_of("he hid on Beacon Hill for a year"))])
