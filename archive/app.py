@@ -17,7 +17,11 @@ from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
 from archive.domain.cleared import ShownMention, ShownSoundCheck
 from archive.domain.pieces import PIECE_BYTES
+from archive.domain.placenames import COLUMNS as PLACE_COLUMNS
+from archive.domain.placenames import cells as place_cells
+from archive.domain.placenames import written as place_named
 from archive.domain.values import Use, Viewer
+from archive.domain.whereabouts import on_a_plane
 from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
 from archive.gate.typing import LineAct
@@ -258,6 +262,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PlaceRow", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
-    "as_json", "phrases",
+    "PIECE_BYTES", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PlaceRow", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "as_json", "on_a_plane", "phrases", "place_cells", "place_named",
 ]  # fmt: skip

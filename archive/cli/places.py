@@ -6,9 +6,8 @@ from pathlib import Path
 
 import click
 
-from archive.app import PLACE_FORMS, phrases
+from archive.app import PLACE_COLUMNS, PLACE_FORMS, phrases, place_cells, place_named
 from archive.cli.desk import Desk, desk, json_option, say, say_json, table
-from archive.domain.placenames import COLUMNS, cells, written
 from archive.errors import BadInput, Clash
 
 PATH = click.Path(path_type=Path)
@@ -29,7 +28,7 @@ def places_list(at: Desk, as_data: bool) -> None:
         say_json(page)
         return
     rows = [
-        (r.place.name, r.place.kind, "; ".join(map(written, r.place.within)), "; ".join(map(written, r.place.also)), r.place.span, r.passages)
+        (r.place.name, r.place.kind, "; ".join(map(place_named, r.place.within)), "; ".join(map(place_named, r.place.also)), r.place.span, r.passages)
         for r in page.rows
     ]
     table("", ("place", "kind", "within", "also called", "so called", "passages"), rows)
@@ -51,11 +50,11 @@ def places_show(at: Desk, name: str, as_data: bool) -> None:
     if as_data:
         say_json(page)
         return
-    for column, text in cells(page.place).items():
+    for column, text in place_cells(page.place).items():
         if text:
             say(f"{column}: {text}")
     if page.inside:
-        say(f"in it: {'; '.join(map(written, page.inside))}")
+        say(f"in it: {'; '.join(map(place_named, page.inside))}")
     for hit in page.found.hits:
         say(f"{hit.recording} {phrases.clock(hit.start_ms)}–{phrases.clock(hit.end_ms)}  {' '.join(text for text, _ in hit.snippet.parts)}")
     say(f"{phrases.begin(phrases.many(page.found.total, 'passage'))} that you may read.")
@@ -91,7 +90,7 @@ def places_add(
 ) -> None:  # fmt: skip
     """Add the place NAME, or correct it: what you give is all that is on record then."""
     (x_m, y_m), (latitude, longitude) = _pair(metres, "--at", "310,-30"), _pair(degrees, "--degrees", "51.67,-1.28")
-    typed = dict(zip(COLUMNS, (name, kind, within, also, heard_as, starts, ends, same_as, x_m, y_m, latitude, longitude, language), strict=True))
+    typed = dict(zip(PLACE_COLUMNS, (name, kind, within, also, heard_as, starts, ends, same_as, x_m, y_m, latitude, longitude, language), strict=True))
     for note in at.archive.places.write(at.viewer, typed).notes:
         say(note)
     say("It is in the gazetteer. Suggest anew with: toldhere describe")

@@ -7,9 +7,7 @@ from collections.abc import Iterable
 from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as Answer
 
-from archive.app import PLACE_FORMS, PlaceRow, phrases
-from archive.domain.placenames import COLUMNS, cells
-from archive.domain.whereabouts import on_a_plane
+from archive.app import PLACE_COLUMNS, PLACE_FORMS, PlaceRow, on_a_plane, phrases, place_cells
 from archive.errors import BadInput, SheetError, ToldHereError
 from webui.desk import archive, viewer, whole_number
 from webui.drawing import Plan, plan
@@ -51,7 +49,7 @@ def _one(number: int, refused: ToldHereError | None = None, typed: dict[str, str
     page = archive().places.one(viewer(), number)
     by_name = {r.place.name: r.place.number for r in archive().places.page(viewer()).rows}
     return render_template(
-        "place.html", page=page, numbers=by_name, typed=typed or cells(page.place), refused=refused, named=list(by_name),
+        "place.html", page=page, numbers=by_name, typed=typed or place_cells(page.place), refused=refused, named=list(by_name),
         tags={hit.unit_id: [t for t in hit.tags if t.kind == "place"] for hit in page.found.hits},
     )  # fmt: skip
 
@@ -59,7 +57,7 @@ def _one(number: int, refused: ToldHereError | None = None, typed: dict[str, str
 @views.post("/places")
 def write() -> Answer | tuple[str, int]:
     """Add a place, or correct the one whose number comes with it."""
-    typed = {c: request.form.get(c, "")[:MOST_TYPED] for c in COLUMNS}
+    typed = {c: request.form.get(c, "")[:MOST_TYPED] for c in PLACE_COLUMNS}
     number = whole_number(request.form["number"]) if request.form.get("number") else None
     try:
         done = archive().places.write(viewer(), typed, number)
