@@ -17,10 +17,15 @@ from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
 from archive.domain.cleared import ShownMention, ShownSoundCheck
 from archive.domain.pieces import PIECE_BYTES
+from archive.domain.placenames import COLUMNS as PLACE_COLUMNS
+from archive.domain.placenames import cells as place_cells
+from archive.domain.placenames import written as place_named
 from archive.domain.values import Use, Viewer
+from archive.domain.whereabouts import on_a_plane
 from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
 from archive.gate.typing import LineAct
+from archive.render.gazetteer import FORMS as PLACE_FORMS
 from archive.render.jsonout import as_json
 from archive.render.skos import FORMS as SKOS_FORMS
 from archive.services.access import Access
@@ -49,6 +54,7 @@ from archive.services.listening import Listening
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
 from archive.services.people import People
+from archive.services.places import PlaceRow, Places
 from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
@@ -104,6 +110,7 @@ class Archive:
         self.confirming = Confirming(self.rooms)
         self.cutting = Cutting(self.rooms)
         self.glossary = Glossary(self.rooms, self.finding)
+        self.places = Places(self.rooms, self.finding)
         self.recordings = Recordings(self.rooms)
         self.languages = Languages(self.rooms)
         self.translating = Translating(self.rooms)
@@ -131,7 +138,7 @@ class Archive:
         self.records = Records(self.rooms, self.copies)
         self.accounts = Accounts(self.rooms)
         self.demo = Demo(
-            self.rooms, self.accounts, self.ingest, self.transcribing, self.describing, self.themes, self.naming, self.people, self.consent,
+            self.rooms, self.accounts, self.ingest, self.transcribing, self.places, self.describing, self.themes, self.naming, self.people, self.consent,
             self.finding, self.recordings, self.excerpts, self.exports,
         )  # fmt: skip
 
@@ -267,6 +274,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
-    "as_json", "phrases",
+    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "as_json", "on_a_plane", "phrases", "place_cells", "place_named",
 ]  # fmt: skip

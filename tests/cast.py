@@ -205,7 +205,7 @@ def _agreements(archive: Archive) -> None:
 
 def _described(archive: Archive) -> None:
     media = Path(__file__).resolve().parents[1] / "sample_media"
-    archive.describing.read_places(EDITOR, media / "places.csv")
+    archive.places.read(EDITOR, media / "places.csv")
     archive.describing.read_events(EDITOR, media / "events.csv")
     archive.themes.read(EDITOR, media / "themes.csv")
 

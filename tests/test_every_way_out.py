@@ -124,6 +124,7 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "correcting.versions": [{"code": code} for code in recordings],
         "glossary.one": [{"entry": row.id} for row in archive.glossary.list(KEEPER)],
         "themes.one": [{"theme": row.id} for row in archive.themes.list(KEEPER)],
+        "places.one": [{"number": row.place.number} for row in archive.places.page(KEEPER).rows],
         "translations.one": [{"code": row.shown.code} for row in archive.translating.list(KEEPER)],
         "names.one": [{"key": g.key} for g in archive.naming.heard(KEEPER)] + [{"key": m["code"]} for m in everybody],
         "people.one": everybody,

@@ -30,6 +30,7 @@ from webui.views import (
     names,
     notes,
     people,
+    places,
     recordings,
     spellings,
     take_in,
@@ -110,7 +111,7 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
-    for module in (sign_in, finding, recordings, languages, translations, glossary, voices, take_in, confirming, correcting, spellings, themes, transcripts, names, people, exhibition, copies, notes, upkeep):
+    for module in (sign_in, finding, recordings, languages, translations, glossary, voices, take_in, confirming, correcting, spellings, themes, transcripts, names, people, places, exhibition, copies, notes, upkeep):
         app.register_blueprint(module.views)
     _common_to_templates(app, archive)
     _headers(app)

@@ -1,76 +1,15 @@
-"""Places, events, themes, and the tags that suggest or confirm them for a stretch."""
+"""Events, themes, and the tags that suggest or confirm places, dates and themes for a stretch."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from typing import Any
 
-from sqlalchemy import Connection, Row, delete, func, insert, or_, select, update
+from sqlalchemy import Connection, Row, delete, func, insert, select, update
 
 from archive.db.rows import add, one
-from archive.db.tables import event, place, place_name, tag, tag_taught_by, theme, unit_tag
+from archive.db.tables import event, tag, tag_taught_by, theme, unit_tag
 from archive.rules.suggestion import Suggestion
-
-
-def write_place(connection: Connection, name: str, also: Iterable[tuple[str, str]], **values: Any) -> int:
-    """Add or correct one place and its other names (text, kind also|heard); mis-hearings added by hand stay. Returns its id."""
-    row = one(connection, place, name=name)
-    if row is None:
-        place_id = add(connection, place, name=name, **values)
-    else:
-        place_id = int(row.id)
-        connection.execute(update(place).where(place.c.id == place_id).values(**values))
-    given = dict(also)
-    again = place_name.c.text.in_(list(given))
-    connection.execute(delete(place_name).where(place_name.c.place_id == place_id, or_(place_name.c.by == "", again)))
-    for text, kind in given.items():
-        add(connection, place_name, place_id=place_id, text=text, kind=kind)
-    return place_id
-
-
-def add_heard(connection: Connection, place_id: int, text: str, by: str, at: str) -> bool:
-    """Add a mis-hearing of a place's name by hand; False where the place has it already."""
-    if one(connection, place_name, place_id=place_id, text=text) is not None:
-        return False
-    add(connection, place_name, place_id=place_id, text=text, kind="heard", by=by, at=at)
-    return True
-
-
-def drop_heard(connection: Connection, place_id: int, text: str) -> bool:
-    """Take a mis-hearing off that was added by hand; False where there is none."""
-    mine = (place_name.c.place_id == place_id, place_name.c.text == text, place_name.c.by != "")
-    return connection.execute(delete(place_name).where(*mine)).rowcount > 0
-
-
-def heard_by_hand(connection: Connection) -> dict[tuple[int, str], tuple[str, str]]:
-    """(place id, mis-hearing) → who added it by hand, and when."""
-    return {(r.place_id, r.text): (r.by, r.at) for r in connection.execute(select(place_name).where(place_name.c.by != ""))}
-
-
-def link_place(connection: Connection, name: str, within: str, same_as: str) -> list[str]:
-    """Say what a place lies within, and which is the same place under another name. Returns names that are unknown."""
-    unknown, values = [], {}
-    for column, other in (("within_id", within), ("same_as_id", same_as)):
-        row = one(connection, place, name=other) if other else None
-        if other and row is None:
-            unknown.append(other)
-        values[column] = row.id if row is not None else None
-    if not unknown:
-        connection.execute(update(place).where(place.c.name == name).values(**values))
-    return unknown
-
-
-def places(connection: Connection) -> list[Row[Any]]:
-    """Every place, by name."""
-    return list(connection.execute(select(place).order_by(place.c.name)))
-
-
-def place_names(connection: Connection) -> dict[int, list[tuple[str, str]]]:
-    """place id → other names (text, kind)."""
-    found: dict[int, list[tuple[str, str]]] = {}
-    for row in connection.execute(select(place_name).order_by(place_name.c.id)):
-        found.setdefault(row.place_id, []).append((row.text, row.kind))
-    return found
 
 
 def count_suggested(connection: Connection, recording_id: int) -> int:

@@ -280,13 +280,22 @@ unit_tag = Table(  # facet values of a unit; shown: its evidence is not under a 
 # --- describing --------------------------------------------------------------------------------------------------
 place = Table(
     "place", metadata, _id(), Column("name", String(120), nullable=False, unique=True), Column("kind", String(40), nullable=False),
-    _ref("within_id", "place", null=True), _ref("same_as_id", "place", null=True),
-    Column("valid_from", String(20)), Column("valid_until", String(20)),  # EDTF
-    Column("x_m", Integer), Column("y_m", Integer),
+    Column("language", String(35), nullable=False, server_default=""),  # of the name
+    _ref("same_as_id", "place", null=True),
+    Column("valid_from", String(60)), Column("valid_until", String(60)),  # EDTF: when it bore this name
+    Column("x_m", Integer), Column("y_m", Integer),  # on the archive's own plan
+    Column("latitude", Float), Column("longitude", Float),  # degrees, WGS 84
+)
+place_within = Table(
+    "place_within", metadata, _id(), _ref("place_id", "place"), _ref("within_id", "place"),
+    Column("edtf", String(60), nullable=False, server_default=""),  # when; "" at any time
+    UniqueConstraint("place_id", "within_id", "edtf"),
 )
 place_name = Table(
     "place_name", metadata, _id(), _ref("place_id", "place"), Column("text", String(120), nullable=False),
-    Column("kind", String(8), nullable=False), *_typed(), UniqueConstraint("place_id", "text"),  # also | heard
+    Column("kind", String(8), nullable=False),  # also | heard | not (sounds like it, and is something else)
+    Column("edtf", String(60), nullable=False, server_default=""), Column("language", String(35), nullable=False, server_default=""),
+    *_typed(), UniqueConstraint("place_id", "text"),
 )
 spelling = Table(  # append-only: the newest row of a key counts. Mis-hearings of places and people on record are with them
     "spelling", metadata, _id(), Column("key", String(120), nullable=False, index=True), Column("text", String(120), nullable=False),

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from archive.domain.placenames import PlaceEntry
 from archive.domain.soundcheck import Figures, Group, Problem, Verdict, grouped
 from archive.errors import Broken
 
@@ -136,6 +137,33 @@ class ShownOccurrence(_Sealed):
     becomes: str
     alike: bool
     play: PlayStretch | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownMisheard(_Sealed):
+    """Where something that may be a mis-hearing of a place's name stands, with the words around it, and what to play (None: not to be heard)."""
+
+    tag_id: int
+    recording: str
+    start_ms: int
+    end_ms: int
+    said: str
+    around: tuple[ShownWord, ...]
+    play: PlayStretch | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownGazetteer(_Sealed):
+    """The places that this viewer may know by name. `left_out`: places and names of places in which somebody's name stands that is
+    withheld here."""
+
+    places: tuple[PlaceEntry, ...]
+    left_out: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearedGazetteer(ShownGazetteer):
+    """The same for whoever is outside: what a file of the gazetteer is made of."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -19,8 +19,10 @@ from archive.domain.values import MIN_WORD_MS, Stretch, Word
 from archive.gate.forbidden import forbidden_words
 from archive.gate.reading import Context, Reading, Readings
 from archive.gate.scan_match import Matcher
+from archive.gate.show import names_somebody
 from archive.gate.translated import home_of, texts_to_find
 from archive.rules.analysis import BOUNDARY, analyse, analyse_masked
+from archive.rules.place_sounds import SOUNDS_LIKE
 
 
 def index_recording(connection: Connection, recording_id: int, context: Context, *, closed: bool = True) -> None:
@@ -133,13 +135,16 @@ def _tokens(reading: Reading, runs: Sequence[Sequence[Word]]) -> Tokens:
 def _facets(reading: Reading, tags: Sequence[Row[Any]]) -> list[tuple[int, str, str, bool]]:
     """(tag id, kind, value, shown) of the tags whose evidence lies in a piece, wholly or in part; a date counts for its decades.
 
-    Evidence that an edge cuts counts on neither side: the value could tell what only the closed side says.
+    Evidence that an edge cuts counts on neither side: the value could tell what only the closed side says. What merely sounds like a
+    place counts nowhere before somebody said that it is the place.
     """
     rows = []
     for tag in tags:
+        if tag.rule == SOUNDS_LIKE and tag.state == "suggested":
+            continue
         if any(tag.start_ms < e < tag.end_ms for e in reading.edges):
             continue
-        shown = not reading.masks_in(tag.start_ms, tag.end_ms)
+        shown = not reading.masks_in(tag.start_ms, tag.end_ms) and not names_somebody(reading.readings, tag)
         if tag.kind == "date":
             rows += [(tag.id, "decade", str(d), shown) for d in (tag.decades or decades(tag.value))]
         else:

@@ -238,7 +238,7 @@ def show_told_of(readings: Readings, viewer: Viewer, recording_id: int, parts: S
 
 
 def shown_tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
-    """Of these tags those that this viewer may read, each with what is on record beside it."""
+    """Of these tags of a recording those whose evidence this viewer may read, each with what is on record beside it."""
     shown = [r for r in rows if reads_tag(reading, viewer, r)]
     told = [r for r in shown if r.about]
     beside = on_record(reading, viewer, told, reads_tag) if told else {}
@@ -248,9 +248,14 @@ def shown_tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> li
 def reads_tag(reading: Reading, viewer: Viewer, row: Row[Any]) -> bool:
     """True where this viewer may read the words that a tag rests on."""
     stretch = (row.start_ms, row.end_ms)
-    if not sees_names(viewer) and (reading.masks_in(*stretch) or _tells_birth(reading, row)):
+    if not sees_names(viewer) and (reading.masks_in(*stretch) or _tells_birth(reading, row) or names_somebody(reading.readings, row)):
         return False
     return reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
+
+
+def names_somebody(readings: Readings, row: Row[Any]) -> bool:
+    """True where a tag is of a place that bears the name of somebody who is withheld, by whatever other name it was said."""
+    return row.kind == "place" and readings.matcher.first_hit(row.value) is not None
 
 
 def _tells_birth(reading: Reading, row: Row[Any]) -> bool:
@@ -294,14 +299,19 @@ def show_waiting(
     shown = tuple(
         ShownWaiting(
             token=GATE_TOKEN, start_ms=m.stretch.start_ms, end_ms=m.stretch.end_ms, person_code=readings.codes.get(m.person_id or 0, ""),
-            around=tuple(
-                w for u in reading.overlapping(start_ms, end_ms) for w in _words_and_gaps(reading, viewer, u, doubtful_below)
-                if w.start_ms < end_ms and start_ms < w.end_ms
-            ),
+            around=words_around(reading, viewer, start_ms, end_ms, doubtful_below),
         )
         for m, start_ms, end_ms in some
     )  # fmt: skip
     return shown, len(every)
+
+
+def words_around(reading: Reading, viewer: Viewer, start_ms: int, end_ms: int, doubtful_below: float) -> tuple[ShownWord, ...]:
+    """What this viewer may read of a stretch (ms), utterance after utterance."""
+    return tuple(
+        w for u in reading.overlapping(start_ms, end_ms) for w in _words_and_gaps(reading, viewer, u, doubtful_below)
+        if w.start_ms < end_ms and start_ms < w.end_ms
+    )  # fmt: skip
 
 
 def show_quote(

@@ -27,6 +27,7 @@ from archive.services.finding import Finding
 from archive.services.ingest import Ingest
 from archive.services.naming import Naming
 from archive.services.people import People
+from archive.services.places import Places
 from archive.services.recordings import Recordings
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked, ExcerptRow, LeftRow
@@ -75,6 +76,7 @@ class Demo:
     accounts: Accounts
     ingest: Ingest
     transcribing: Transcribing
+    places: Places
     describing: Describing
     themes: Themes
     naming: Naming
@@ -112,7 +114,7 @@ class Demo:
         self._team()
         self.people.read(KEEPER, SAMPLES / "people.csv")
         self.consent.read(KEEPER, SAMPLES / "agreements.csv", SAMPLES / "permissions.csv")
-        self.describing.read_places(EDITOR, SAMPLES / "places.csv")
+        self.places.read(EDITOR, SAMPLES / "places.csv")
         self.describing.read_events(EDITOR, SAMPLES / "events.csv")
         self.themes.read(EDITOR, SAMPLES / "themes.csv")
 

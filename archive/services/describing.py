@@ -18,11 +18,13 @@ from archive.domain.attribution import PersonName
 from archive.domain.dates import validate
 from archive.domain.passages import Utterance
 from archive.domain.phrases import begin, many
+from archive.domain.placenames import Named
 from archive.domain.values import Decision, Naming, Part, RestraintKind, Stretch, Viewer, Word
 from archive.errors import BadInput, NotFound, Refused
 from archive.gate import custody
 from archive.gate.custody import Errand, Spoken
 from archive.gate.indexing import index_recording, index_tags
+from archive.gate.places import entries
 from archive.gate.reading import Context, Readings
 from archive.gate.scan_match import Matcher
 from archive.gate.titles import export_names
@@ -30,9 +32,11 @@ from archive.rules.calendar import Event
 from archive.rules.dates import Turn, dates_in_passage
 from archive.rules.names import PersonNames
 from archive.rules.off_record import suggest_off_record
-from archive.rules.places import Gazetteer, Place, suggest_places
+from archive.rules.place_sounds import PlaceSounds
+from archive.rules.places import Gazetteer, Place, find_places
 from archive.rules.pointing import Pointers
 from archive.rules.segment import segment
+from archive.rules.spoken import tokens
 from archive.rules.suggestion import Suggestion
 from archive.rules.themes import Lessons, Thesaurus, suggest_themes
 from archive.services.asking import asked_by, asking
@@ -68,6 +72,7 @@ class Knowledge:
     """What the rules read: gazetteer, calendar, thesaurus, names and whatever else points to people."""
 
     gazetteer: Gazetteer
+    sounds: PlaceSounds
     events: tuple[Event, ...]
     thesaurus: Thesaurus
     pointers: Pointers
@@ -76,18 +81,20 @@ class Knowledge:
 
 def gazetteer_places(connection: Connection) -> list[Place]:
     """The places of the gazetteer, in the order in which they were put on record."""
-    rows = sorted(describing.places(connection), key=lambda r: r.id)
-    name_of = {r.id: r.name for r in rows}
-    others = describing.place_names(connection)
     return [
         Place(
-            r.name, r.kind, name_of.get(r.within_id, ""),
-            tuple(t for t, k in others.get(r.id, []) if k == "also"),
-            tuple(t for t, k in others.get(r.id, []) if k == "heard"),
-            r.valid_from or "", r.valid_until or "", name_of.get(r.same_as_id, ""),
+            p.name, p.kind, next((w.text for w in p.within if not w.edtf), ""), tuple(n.text for n in p.also), p.heard_as,
+            p.valid_from, p.valid_until, p.same_as, tuple((n.text, n.edtf) for n in p.also if n.edtf),
+            _further(p.within), p.not_heard,
         )
-        for r in rows
+        for p in entries(connection)
     ]  # fmt: skip
+
+
+def _further(within: Sequence[Named]) -> tuple[tuple[str, str], ...]:
+    """All that a place lies within but the first without a time, which is kept apart."""
+    first = next((w for w in within if not w.edtf), None)
+    return tuple((w.text, w.edtf) for w in within if w is not first)
 
 
 def knowledge(connection: Connection, context: Context, taught: Mapping[str, Lessons] | None = None) -> Knowledge:
@@ -98,7 +105,7 @@ def knowledge(connection: Connection, context: Context, taught: Mapping[str, Les
     gazetteer = Gazetteer.of(gazetteer_places(connection))
     titles = [*(t for e in events for t in (e.name, *e.also)), *(t for h in listed for t in (h.name, *h.words, *(text for _, text in h.use_for))), context.exhibition]
     pointers = Pointers([PersonNames(p, _plain(n)) for p, n in names.items()], gazetteer, titles)
-    return Knowledge(gazetteer, events, Thesaurus.of(listed, taught), pointers, Matcher(export_names(Readings(connection, context), [])))
+    return Knowledge(gazetteer, PlaceSounds(gazetteer), events, Thesaurus.of(listed, taught), pointers, Matcher(export_names(Readings(connection, context), [])))
 
 
 def _plain(names: list[PersonName]) -> tuple[tuple[str, str, str], ...]:
@@ -112,29 +119,6 @@ class Describing:
         self._rooms = rooms
 
     # -- sheets ------------------------------------------------------------------------------------------------
-    def read_places(self, viewer: Viewer, path: Path) -> int:
-        """Read places.csv into the gazetteer; returns how many rows."""
-        need(viewer, *EDITORS)
-        sheet = Sheet(path, ("name", "kind", "within"), key=("name",))
-        with self._rooms.db.write() as connection:
-            rows = list(sheet)
-            for row in rows:
-                others = [(t, "also") for t in row.list("also")] + [(t, "heard") for t in row.list("heard_as")]
-                row.check("from", validate)
-                row.check("until", validate)
-                x_m = row.number_of("x_m") if row["x_m"] else None
-                y_m = row.number_of("y_m") if row["y_m"] else None
-                describing.write_place(
-                    connection, row.needed("name"), others, kind=row["kind"], valid_from=row["from"] or None,
-                    valid_until=row["until"] or None, x_m=x_m, y_m=y_m,
-                )  # fmt: skip
-            for row in rows:
-                for name in describing.link_place(connection, row["name"], row["within"], row["same_as"]):
-                    row.fault(f"“{name}” is no place on record. Add a row for it.")
-            sheet.done()
-            audit.record(connection, viewer.name, "places read", "sheet", self._rooms.now(), rows=len(rows))
-        return len(rows)
-
     def read_events(self, viewer: Viewer, path: Path) -> int:
         """Read events.csv into the calendar; returns how many rows."""
         need(viewer, *EDITORS)
@@ -288,8 +272,13 @@ def _suggestions(
     ]
     found = dates_in_passage(turns, recorded_on or date.max, known.events)
     told = [s.value for s in found if s.decades]
+    before: set[str] = set()
     for utterance in inside:
-        found += suggest_places(utterance.words, known.gazetteer, told)
+        spoken = tokens(utterance.words)
+        named = list(find_places(spoken, utterance.words, known.gazetteer, told, before))
+        before |= {n.suggestion.value for n in named}
+        found += [n.suggestion for n in named]
+        found += known.sounds.find(spoken, utterance.words, [(n.first, n.last) for n in named])
     every = [w for u in inside for w in u.words]
     return found + suggest_themes(every, known.thesaurus)
 

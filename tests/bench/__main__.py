@@ -1,6 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer names real memory find killed masks listening scan carrying desk held access upload sound voices script told cuts playing together. Without names: all of them (about half an hour on two cores).
+Names: transcribe ingest wer names real memory find killed masks listening scan carrying desk held access upload sound voices script told cuts places playing together. Without names: all of them (about half an hour on two cores).
 """
 
 from __future__ import annotations
@@ -41,6 +41,7 @@ from tests.bench.cuts import cuts
 from tests.bench.desk import desk
 from tests.bench.listening import listening
 from tests.bench.masks import masks
+from tests.bench.places import places
 from tests.bench.playing import playing, together
 from tests.bench.scanning import scan
 from tests.bench.scripts import script
@@ -334,7 +335,7 @@ ALL: dict[str, Callable[[Path], None]] = {
     "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say), "desk": lambda home: desk(home, say),
     "scan": lambda home: scan(home, say), "upload": lambda home: upload(home, say), "sound": lambda home: sound_check(home, say),
     "playing": lambda home: playing(home, say), "together": lambda home: together(home, say), "voices": lambda home: voices(home, say), "script": lambda home: script(say),
-    "told": lambda _: told(say), "cuts": lambda _: cuts(say), "themes": lambda _: themes(say),
+    "told": lambda _: told(say), "cuts": lambda _: cuts(say), "themes": lambda _: themes(say), "places": lambda _: places(say),
 }  # fmt: skip
 
 

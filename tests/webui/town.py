@@ -121,7 +121,7 @@ def build(folder: Path) -> Archive:
     columns = "code,full,first,family,initials,born,attribution,voice,review,scan"
     archive.people.read(KEEPER, _sheet(card / "people.csv", columns, PEOPLE))
     archive.consent.read(KEEPER, *_agreements(card))
-    archive.describing.read_places(
+    archive.places.read(
         EDITOR,
         _sheet(
             card / "places.csv", "name,kind,within,also",
