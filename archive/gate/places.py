@@ -24,7 +24,7 @@ from archive.domain.placenames import Named, PlaceEntry
 from archive.domain.quoting import text_tokens
 from archive.domain.values import Naming, Viewer, Way
 from archive.gate.reading import Readings
-from archive.gate.show import shown_tags, sees_names, words_around
+from archive.gate.show import sees_names, shown_tags, words_around
 
 AROUND_MS = 2500
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from archive.db import audit, consent_rows, deciding, describing, recordings, uses
+from archive.db import audit, consent_rows, deciding, describing, gazetteer, recordings, uses
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ShownEvidence, ShownTag
 from archive.domain.dates import validate
@@ -179,15 +179,15 @@ class Confirming:
         """Another value of a kind as it is on record."""
         if kind == "date":
             return validate(value)
-        known = {r.name.casefold(): r.name for r in (describing.places if kind == "place" else describing.themes)(connection)}
+        known = {name.casefold(): name for name in self._values(connection, kind)}
         if value.casefold() not in known:
             raise BadInput(f"There is no such {kind} on record.", f"Choose one of the list, or add the {kind} first.")
-        return str(known[value.casefold()])
+        return known[value.casefold()]
 
     def _values(self, connection: Connection, kind: str) -> tuple[str, ...]:
         if kind == "date":
             return ()
-        return tuple(str(r.name) for r in (describing.places if kind == "place" else describing.themes)(connection))
+        return tuple(str(r.name) for r in (gazetteer.places if kind == "place" else describing.themes)(connection))
 
     def _decided(self, connection: Connection, readings: Readings, viewer: Viewer) -> tuple[DecidedRow, ...]:
         """What was decided within the hour, newest first, a row a press; of what this viewer may read."""

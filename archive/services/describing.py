@@ -12,7 +12,19 @@ from operator import attrgetter, itemgetter
 from pathlib import Path
 from typing import NamedTuple
 
-from archive.db import audit, by_hand, consent_rows, deciding, describing, jobs, mentions, people, recordings, themes, units
+from archive.db import (
+    audit,
+    by_hand,
+    consent_rows,
+    deciding,
+    describing,
+    jobs,
+    mentions,
+    people,
+    recordings,
+    themes,
+    units,
+)
 from archive.db.session import Connection
 from archive.domain.attribution import PersonName
 from archive.domain.dates import validate
