@@ -11,7 +11,7 @@ from sqlalchemy import ColumnElement, Connection, Row, Select, and_, delete, fun
 
 from archive.db import permitted
 from archive.db.rows import add
-from archive.db.tables import block, excerpt, find_unit, recording, tag, tag_decision, unit_tag, voicing_person
+from archive.db.tables import find_unit, recording, tag, tag_decision, unit_tag, voicing_person
 from archive.domain.agreements import Policy
 from archive.domain.values import Use, Way
 
@@ -33,15 +33,16 @@ def count_waiting(connection: Connection, may_read: ColumnElement[bool], kind: s
 
 
 def waiting(
-    connection: Connection, may_read: ColumnElement[bool], order: str, most: int, kind: str = "", recording_id: int | None = None
+    connection: Connection, may_read: ColumnElement[bool], order: str, most: int, kind: str = "", recording_id: int | None = None,
+    needed: Sequence[tuple[int, int, int]] = (),
 ) -> list[int]:  # fmt: skip
-    """Ids of suggestions that wait, the first `most` of them. needed: those beside what was chosen for the exhibition first, then the most
-    doubtful; doubt: the least sure first; speaker: by who is heard, interview and time."""
+    """Ids of suggestions that wait, the first `most` of them. needed: those in these stretches (recording id,
+    start_ms, end_ms) first, then the most doubtful; doubt: the least sure first; speaker: by who is heard, interview and time."""
     rows = _waiting(select(tag.c.id).join(recording, recording.c.id == tag.c.recording_id), may_read, kind, recording_id)
     place = (recording.c.code, tag.c.start_ms, tag.c.id)
     first: list[int] = []
     if order == "needed":
-        chosen = func.json_each(json.dumps(_chosen(connection))).table_valued("value").alias("chosen")
+        chosen = func.json_each(json.dumps(needed)).table_valued("value").alias("chosen")
         where, start_ms, end_ms = (func.json_extract(chosen.c.value, f"$[{n}]") for n in range(3))
         beside = select(tag.c.id).select_from(chosen).join(tag, and_(tag.c.recording_id == where, tag.c.start_ms < end_ms, start_ms < tag.c.end_ms))
         first = list(connection.execute(rows.where(tag.c.id.in_(beside)).order_by(tag.c.sure, *place).limit(most)).scalars())
@@ -63,17 +64,6 @@ def _waiting(query: Select[Any], may_read: ColumnElement[bool], kind: str, recor
     if kind:
         query = query.where(tag.c.kind == kind)
     return query if recording_id is None else query.where(tag.c.recording_id == recording_id)
-
-
-def _chosen(connection: Connection) -> list[list[int]]:
-    """[recording id, start_ms, end_ms] of the utterances that an excerpt which is not set aside quotes."""
-    rows = list(connection.execute(select(excerpt.c.recording_id, excerpt.c.spans).where(excerpt.c.set_aside_at.is_(None))))
-    ids = {span[0] for r in rows for span in r.spans}
-    times = {b.id: (b.start_ms, b.end_ms) for b in connection.execute(select(block.c.id, block.c.start_ms, block.c.end_ms).where(block.c.id.in_(ids)))}
-    return [
-        [r.recording_id, min(times[s[0]][0] for s in r.spans), max(times[s[0]][1] for s in r.spans)]
-        for r in rows if all(s[0] in times for s in r.spans) and r.spans
-    ]  # fmt: skip
 
 
 def named(connection: Connection, ids: Sequence[int]) -> dict[int, Row[Any]]:

@@ -235,3 +235,8 @@ def _utterance(row: Any, data: Sequence[Sequence[Any]]) -> Utterance:
     return Utterance(
         row.block_id, row.speaker_id, words[0].start_ms, max(w.end_ms for w in words), words, LineState(row.state), row.verbatim
     )
+
+
+def times_of_blocks(connection: Connection, block_ids: Collection[int]) -> dict[int, tuple[int, int]]:
+    """block id → when it begins and ends (ms); no words."""
+    return {r.id: (r.start_ms, r.end_ms) for r in connection.execute(select(block.c.id, block.c.start_ms, block.c.end_ms).where(block.c.id.in_(block_ids)))}

@@ -6,10 +6,10 @@ import hashlib
 from collections.abc import Sequence
 from typing import Any
 
-from archive.db import units
-from archive.db.session import Row
+from archive.db import excerpts, units, words
+from archive.db.session import Connection, Row
 from archive.domain.agreements import TEAM
-from archive.domain.cleared import GATE_TOKEN, PlayStretch, ShownEvidence
+from archive.domain.cleared import GATE_TOKEN, PlayStretch, ShownEvidence, ShownTag
 from archive.domain.masking import under_masks
 from archive.domain.values import Stretch, Viewer, Way
 from archive.gate.names import around, to_play
@@ -29,6 +29,18 @@ def show_evidence(readings: Readings, viewer: Viewer, rows: Sequence[Row[Any]], 
     near = readings.near([*held.values(), *(Stretch(r.recording_id, r.start_ms, r.end_ms) for r in rows)])
     found = (_evidence(near[row.recording_id], viewer, row, held[row.id], whole) for row in rows)
     return tuple(one for one in found if one is not None)
+
+
+def show_decided(readings: Readings, viewer: Viewer, row: Row[Any]) -> ShownTag | None:
+    """A tag that was decided; None where this viewer may not read its evidence."""
+    return next(iter(shown_tags(readings.of(row.recording_id), viewer, [row])), None)
+
+
+def chosen(connection: Connection) -> list[tuple[int, int, int]]:
+    """(recording id, start_ms, end_ms) of the utterances that each excerpt which is not set aside quotes."""
+    rows = [r for r in excerpts.chosen(connection) if r.spans]
+    times = words.times_of_blocks(connection, {span[0] for r in rows for span in r.spans})
+    return [(r.recording_id, min(times[s[0]][0] for s in r.spans), max(times[s[0]][1] for s in r.spans)) for r in rows]
 
 
 def _passage(readings: Readings, row: Row[Any]) -> Stretch:

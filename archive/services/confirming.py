@@ -14,10 +14,9 @@ from archive.domain.cleared import ShownEvidence, ShownTag
 from archive.domain.dates import validate
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Clash, NotFound
-from archive.gate.evidence import seen, show_evidence
+from archive.gate.evidence import chosen, seen, show_decided, show_evidence
 from archive.gate.indexing import index_tags
 from archive.gate.reading import Readings
-from archive.gate.show import shown_tags
 from archive.services.rooms import EDITORS, Rooms, need
 
 ORDERS = deciding.ORDERS
@@ -75,7 +74,7 @@ class Confirming:
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context())
             may_read, recording_id = self._asked(connection, order, kind, recording)
-            ids = deciding.waiting(connection, may_read, order, MOST, kind, recording_id)
+            ids = deciding.waiting(connection, may_read, order, MOST, kind, recording_id, chosen(connection))
             first = ids.index(at) if at in ids else 0
             rows = deciding.named(connection, ids[first:])
             for n, tag_id in enumerate(ids[first:], first):
@@ -97,7 +96,7 @@ class Confirming:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             may_read, recording_id = self._asked(connection, order, kind, recording)
-            ids = deciding.waiting(connection, may_read, order, most, kind, recording_id)
+            ids = deciding.waiting(connection, may_read, order, most, kind, recording_id, chosen(connection))
             rows = deciding.named(connection, ids)
             shown = show_evidence(Readings(connection, self._rooms.context()), viewer, [rows[n] for n in ids])
             return shown, deciding.count_waiting(connection, may_read, kind, recording_id)
@@ -197,11 +196,11 @@ class Confirming:
         found = []
         for press, rows in list(presses.items())[:MOST_TOLD]:
             row = rows[0]  # of another value said by a person that value
-            tags = shown_tags(readings.of(row.recording_id), viewer, [row])
-            if tags:
+            tag = show_decided(readings, viewer, row)
+            if tag is not None:
                 code = recordings.by_id(connection, row.recording_id).code
                 number = sum(not r.made for r in rows)
-                found.append(DecidedRow(press, row.now, row.decided_by_whom, row.decided_when, number, code, tags[0], len({r.now for r in rows}) > 1))
+                found.append(DecidedRow(press, row.now, row.decided_by_whom, row.decided_when, number, code, tag, len({r.now for r in rows}) > 1))
         return tuple(found)
 
     def _hour_ago(self) -> str:
