@@ -1,4 +1,4 @@
-"""Beginning: init, and reading the sheets that describe events and themes."""
+"""Beginning: init, and reading the sheets that describe people and events."""
 
 from __future__ import annotations
 
@@ -38,12 +38,4 @@ def events(at: Desk, sheet: Path) -> None:
     say(f"{at.archive.describing.read_events(at.viewer, sheet)} events read.")
 
 
-@click.command()
-@click.argument("sheet", type=PATH)
-@desk
-def themes(at: Desk, sheet: Path) -> None:
-    """Read themes.csv into the thesaurus."""
-    say(f"{at.archive.describing.read_themes(at.viewer, sheet)} themes read.")
-
-
-COMMANDS = (init, events, themes)
+COMMANDS = (init, events)

@@ -78,6 +78,11 @@ def machine_may(connection: Connection, recording_id: int, start_ms: int, end_ms
     return _machine(Readings(connection, context).of(recording_id), start_ms, end_ms)
 
 
+def may_listen(reading: Reading, start_ms: int, end_ms: int) -> bool:
+    """True where our own computer may listen to a stretch of what is read in this transaction."""
+    return _machine(reading, start_ms, end_ms).allowed
+
+
 def _machine(reading: Reading, start_ms: int, end_ms: int) -> Decision:
     heard = frozenset(reading.roles) | reading.people_in(start_ms, end_ms)
     standings: list[Standing] = reading.standings_of(heard)

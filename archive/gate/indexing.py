@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from archive.db import consent_rows, describing, translations, units
+from archive.db import consent_rows, describing, themes, translations, units
 from archive.db.session import Connection, Row
 from archive.db.units import Tokens, Unit, UnitTag
 from archive.domain.dates import decades
@@ -25,9 +25,15 @@ from archive.rules.analysis import BOUNDARY, analyse, analyse_masked
 from archive.rules.place_sounds import SOUNDS_LIKE
 
 
-def index_recording(connection: Connection, recording_id: int, context: Context) -> None:
+def index_recording(connection: Connection, recording_id: int, context: Context, *, closed: bool = True) -> None:
     """Make the units of a recording anew from its passages. Those that come out as they were stay. What somebody hid here holds
-    translations elsewhere back that name the same, so these are found by nobody else from then on."""
+    translations elsewhere back that name the same, so these are found by nobody else from then on.
+
+    `closed`: something in it may have been closed or hidden, so what its decided passages taught is forgotten wherever it was suggested;
+    describing anew teaches it again as far as it is still open.
+    """
+    if closed:
+        themes.forget_taught(connection, [recording_id])
     reading = Readings(connection, context).of(recording_id)
     _index(connection, reading)
     for other in _translations_naming(reading):

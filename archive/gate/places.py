@@ -24,7 +24,7 @@ from archive.domain.placenames import Named, PlaceEntry
 from archive.domain.quoting import text_tokens
 from archive.domain.values import Naming, Viewer, Way
 from archive.gate.reading import Readings
-from archive.gate.show import open_tags, sees_names, words_around
+from archive.gate.show import sees_names, shown_tags, words_around
 
 AROUND_MS = 2500
 
@@ -119,7 +119,7 @@ def show_misheard(readings: Readings, viewer: Viewer, rows: Iterable[Row[Any]], 
         reading = readings.of(recording_id)
         reading.read_words((r.start_ms - AROUND_MS, r.end_ms + AROUND_MS) for r in some)
         playable = reading.open_pieces(viewer, TEAM, Way.VOICE)
-        for tag in open_tags(reading, viewer, some):
+        for tag in shown_tags(reading, viewer, some):
             start_ms, end_ms = tag.start_ms - AROUND_MS, tag.end_ms + AROUND_MS
             piece = next(((s, e) for s, e in playable if s <= tag.start_ms and tag.end_ms <= e), None)
             shown[tag.tag_id] = ShownMisheard(

@@ -32,6 +32,7 @@ from archive.services.recordings import Recordings
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked, ExcerptRow, LeftRow
 from archive.services.scripts import Measured, against, summed
+from archive.services.themes import Themes
 from archive.services.transcribing import Transcribing
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_media"
@@ -77,6 +78,7 @@ class Demo:
     transcribing: Transcribing
     places: Places
     describing: Describing
+    themes: Themes
     naming: Naming
     people: People
     consent: Consent
@@ -114,7 +116,7 @@ class Demo:
         self.consent.read(KEEPER, SAMPLES / "agreements.csv", SAMPLES / "permissions.csv")
         self.places.read(EDITOR, SAMPLES / "places.csv")
         self.describing.read_events(EDITOR, SAMPLES / "events.csv")
-        self.describing.read_themes(EDITOR, SAMPLES / "themes.csv")
+        self.themes.read(EDITOR, SAMPLES / "themes.csv")
 
     def _team(self) -> None:
         """Accounts of the invented keeper and editor, who listen in heard.csv. Nobody knows their passwords until a keeper gives new ones."""

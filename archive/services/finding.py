@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import secrets
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
-from archive.db import accounts, consent_rows, describing, people, search, uses
+from archive.db import accounts, consent_rows, describing, people, search, themes, uses
 from archive.db.session import Connection
 from archive.domain.cleared import ShownFound
 from archive.domain.values import Stretch, Viewer, Way
@@ -14,6 +14,7 @@ from archive.gate.places import show_gazetteer
 from archive.gate.reading import Kept, Readings
 from archive.gate.show import found, sees_names, show_hits, speaker_choices
 from archive.rules.analysis import parse_query
+from archive.rules.thesaurus import meant, preferred
 from archive.services.grounds import Ground
 from archive.services.rooms import EVERYBODY, Rooms, need
 from archive.services.rows import Asked
@@ -73,11 +74,10 @@ class Finding:
     def _themes(self, connection: Connection, name: str) -> tuple[str, ...]:
         if not name:
             return ()
-        rows = describing.themes(connection)
-        start = {r.id for r in rows if r.name.casefold() == name.casefold()}
-        if not start:
+        found = meant(name, themes.everything(connection))
+        if not found:
             raise NotFound("There is no such theme in the thesaurus.", "See the list of themes beside the question.")
-        return tuple(r.name for r in rows if r.id in start or r.broader_id in start)
+        return found
 
     def _speaker(self, connection: Connection, viewer: Viewer, code: str) -> int | None:
         if not code:
@@ -114,11 +114,11 @@ class Finding:
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context(), self._kept)
             places = tuple((p.name, p.name) for p in sorted(show_gazetteer(readings, viewer).places, key=lambda p: p.name))
-            themes = tuple((r.name, r.name) for r in describing.themes(connection))
+            listed = tuple((r.name, r.name) for r in describing.themes(connection))
             speakers = speaker_choices(readings, viewer)
-            listed = tuple((u.code, u.label) for u in uses.every_use(connection).values())
+            every_use = tuple((u.code, u.label) for u in uses.every_use(connection).values())
         decades = tuple((str(d), f"{d}s") for d in range(1920, self._rooms.today().year + 1, 10))
-        return {"places": places, "decades": decades, "themes": themes, "speakers": speakers, "uses": listed}
+        return {"places": places, "decades": decades, "themes": listed, "speakers": speakers, "uses": every_use}
 
     def keep(self, viewer: Viewer, asked: Asked) -> str:
         """Keep a question under a random id, so that no name stands in a URL. Returns the id."""
@@ -133,6 +133,7 @@ class Finding:
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
             asked = accounts.question_of(connection, key, viewer.name)
+            theme = preferred(asked["theme"], themes.everything(connection)) if asked and asked.get("theme") else ""
         if asked is None:
             raise NotFound("This question is no longer kept.", "Ask it again.")
-        return Asked(**asked)
+        return replace(Asked(**asked), theme=theme)
