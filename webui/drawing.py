@@ -229,24 +229,38 @@ def _apart(points: np.ndarray, high: float) -> np.ndarray:
     return made
 
 
-def _labelled(marks: Sequence[Mark], high: float) -> Iterable[Mark]:
-    """The marks with their names beside them, wherever these cover neither a mark nor another name."""
+def _labelled(marks: Sequence[Mark], high: float) -> list[Mark]:
+    """The marks with their names beside them, wherever these cover neither a mark nor another name. Those with least room choose first."""
     taken = [(m.x - MARK, m.y - MARK, m.x + MARK, m.y + MARK) for m in marks]
-    for mark in marks:
-        wide = len(mark.name) * LETTER
-        middle = min(max(mark.x, wide / 2 + 2), PLAN_WIDE - wide / 2 - 2)
-        below, above = mark.y + MARK + LINE / 2 + 1, mark.y - MARK - LINE / 2 - 1
-        right, left = mark.x + MARK + 2, mark.x - MARK - 2
-        for anchor, x, y in (
-            ("start", right, mark.y), ("end", left, mark.y), ("middle", middle, below), ("middle", middle, above),
-            ("end", left + 3, below - 5), ("end", left + 3, above + 5), ("start", right - 3, below - 5), ("start", right - 3, above + 5),
-        ):  # fmt: skip
-            from_x = x - wide * {"start": 0, "end": 1, "middle": 0.5}[anchor]
-            box = (from_x, y - LINE / 2, from_x + wide, y + LINE / 2)
-            inside = box[0] >= 1 and box[2] <= PLAN_WIDE - 1 and box[1] >= 1 and box[3] <= high
-            if inside and not any(box[0] < t[2] and t[0] < box[2] and box[1] < t[3] and t[1] < box[3] for t in taken):
-                taken.append(box)
-                yield replace(mark, label_x=round(x, 1), label_y=round(y, 1), anchor=anchor)
-                break
-        else:
-            yield mark
+    room = {n: [spot for spot in _spots(m, high) if _free(spot[3], taken)] for n, m in enumerate(marks)}
+    made = list(marks)
+    for n in sorted(room, key=lambda n: (len(room[n]), n)):
+        spot = next((spot for spot in room[n] if _free(spot[3], taken)), None)
+        if spot is not None:
+            taken.append(spot[3])
+            made[n] = replace(marks[n], anchor=spot[0], label_x=round(spot[1], 1), label_y=round(spot[2], 1))
+    return made
+
+
+Box = tuple[float, float, float, float]  # left, top, right, bottom
+
+
+def _spots(mark: Mark, high: float) -> Iterable[tuple[str, float, float, Box]]:
+    """Where a mark's name may stand, the best place first: its anchor, its point, and the room that it takes."""
+    wide = len(mark.name) * LETTER
+    middle, further, nearer = (min(max(mark.x + aside, wide / 2 + 2), PLAN_WIDE - wide / 2 - 2) for aside in (0, wide / 3, -wide / 3))
+    below, above = mark.y + MARK + LINE / 2 + 1, mark.y - MARK - LINE / 2 - 1
+    right, left = mark.x + MARK + 2, mark.x - MARK - 2
+    for anchor, x, y in (
+        ("start", right, mark.y), ("end", left, mark.y), ("middle", middle, below), ("middle", middle, above),
+        ("middle", further, below), ("middle", nearer, below), ("middle", further, above), ("middle", nearer, above),
+        ("end", left + 3, below - 5), ("end", left + 3, above + 5), ("start", right - 3, below - 5), ("start", right - 3, above + 5),
+    ):  # fmt: skip
+        begins = x - wide * {"start": 0, "end": 1, "middle": 0.5}[anchor]
+        box = (begins, y - LINE / 2, begins + wide, y + LINE / 2)
+        if box[0] >= 1 and box[2] <= PLAN_WIDE - 1 and box[1] >= 1 and box[3] <= high:
+            yield anchor, x, y, box
+
+
+def _free(box: Box, taken: Iterable[Box]) -> bool:
+    return not any(box[0] < t[2] and t[0] < box[2] and box[1] < t[3] and t[1] < box[3] for t in taken)
