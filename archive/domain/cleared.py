@@ -249,7 +249,8 @@ class ShownHit(_Sealed):
     snippet: ShownSnippet
     tags: tuple[ShownTag, ...]
     playable: bool
-    usable: tuple[str, ...] = ()
+    usable: tuple[str, ...] = ()  # codes of uses outside the house that its words may be put to today
+    usable_voice: tuple[str, ...] = ()  # and its voice
     translated: str = ""  # what was found stands in a translation alone: its language and whose it is, "Polish, by M. Sobel"
     language: str = ""  # of such a translation, as a tag
     also: tuple[ShownTwin, ...] = ()
