@@ -97,7 +97,7 @@ class Columns:
     def _empty(self) -> None:
         self.voicing_id = self.recording_id = self.start_ms = self.end_ms = np.zeros(1, np.int32)
         self.facts = {name: np.zeros(1, np.int16) for name in FACTS}
-        self.values: dict[str, dict[str, int]] = {name: {"": 0} for name in FACTS} | {kind: {} for kind in KINDS}
+        self.values: dict[str, dict[str, int]] = {name: {"": 0} for name in FACTS} | {kind: {} for kind in (*KINDS, "date")}
         self.tags = {kind: Rows() for kind in KINDS}
         self.told = Rows()
 
@@ -137,12 +137,13 @@ class Columns:
         self.tags[kind].add(_joined(parts, 3))
 
     def _read_told(self, connection: Connection, recordings: Collection[int] | None) -> None:
-        """When it is told of, a row a unit and date: first and last day."""
+        """When it is told of, a row a unit and date: its code, first and last day."""
         parts = []
         for edtf, ids, flags in _flagged(connection, "decade", recordings, by_date=True):
             span = span_of(edtf)
-            parts.append((ids, np.full(len(ids), span.first, np.int32), np.full(len(ids), span.last, np.int32), flags))
-        self.told.add(_joined(parts, 4))
+            code = self._code("date", edtf)
+            parts.append((ids, *(np.full(len(ids), n, np.int32) for n in (code, span.first, span.last)), flags))
+        self.told.add(_joined(parts, 5))
 
     def _code(self, name: str, value: str) -> int:
         known = self.values[name]
@@ -196,14 +197,32 @@ class Columns:
     def tells_of(self, span: Span, bits: Bits) -> Mask:
         """The units with a date that may lie in this span."""
         found = self.none()
-        for unit_ids, first, last, flags in self.told.segments:
+        for unit_ids, _, first, last, flags in self.told.segments:
             found[unit_ids[(first <= span.last) & (last >= span.first) & (flags & bits.flag > 0)]] = True
+        return found
+
+    def tells(self, dates: Iterable[str] | None, bits: Bits) -> Mask:
+        """The units with one of these dates (EDTF); None: with any."""
+        wanted = np.zeros(len(self.values["date"]) + 1, np.bool_)
+        wanted[[self.values["date"][d] for d in (self.values["date"] if dates is None else dates) if d in self.values["date"]]] = True
+        found = self.none()
+        for unit_ids, codes, _, _, flags in self.told.segments:
+            found[unit_ids[wanted[codes] & (flags & bits.flag > 0)]] = True
+        return found
+
+    def named(self, kind: str, mask: Mask, bits: Bits) -> list[tuple[int, str]]:
+        """(unit id, value) of these units: places, decades or themes, or dates as EDTF."""
+        values = list(self.values[kind])
+        found: list[tuple[int, str]] = []
+        for unit_ids, codes, *_, flags in (self.told if kind == "date" else self.tags[kind]).segments:
+            some = mask[unit_ids] & (flags & bits.flag > 0)
+            found += [(int(u), values[n]) for u, n in zip(unit_ids[some], codes[some], strict=True)]
         return found
 
     def first_told(self, unit_ids: Ints, bits: Bits) -> Ints:
         """The first day that each of these units tells of, as an ordinal; of those that tell of none the greatest number."""
         days = np.full(self.length, np.iinfo(np.int32).max, np.int32)
-        for ids, first, last, flags in self.told.segments:
+        for ids, _, first, last, flags in self.told.segments:
             some = flags & bits.flag > 0
             begins = np.where(first > 1, first, last)  # an open start says only when it ended
             np.minimum.at(days, ids[some], begins[some])

@@ -19,7 +19,7 @@ from sqlalchemy import ColumnElement, Connection, Select, column, func, literal_
 from archive.db import permitted
 from archive.db.columns import KINDS, Bits, Columns, Ints, Mask, ints
 from archive.db.heard import Heard, Traits
-from archive.db.tables import interview, recording
+from archive.db.tables import interview, recording, tag
 from archive.db.twins import Twin, twins
 from archive.domain.agreements import Policy
 from archive.domain.spans import Span
@@ -35,7 +35,7 @@ NOBODY: frozenset[int] = frozenset()
 class Narrowing:
     """What narrows an answer, by the database's own names; what is empty (None) narrows nothing. A field among the words is one of these too."""
 
-    place: tuple[str, ...] | None = None
+    place: Mapping[str, tuple[str, ...] | None] | None = None  # name → the dates told with which it counts; None: always
     decade: str = ""
     theme: tuple[str, ...] | None = None
     told: Span | None = None
@@ -112,6 +112,25 @@ def may_be_read(connection: Connection, query: Query, filters: Filters, kept: Co
         return bool((asking.words(query) & asking.visible).any())
 
 
+def named_places(connection: Connection, filters: Filters, kept: Columns) -> list[tuple[int, str]]:
+    """(unit id, place) of all that these filters leave, without words."""
+    with kept.lock:
+        asking = _Question(connection, kept.at(connection), filters)
+        return asking.columns.named("place", asking.left(), filters.bits)
+
+
+def told_dates(connection: Connection, filters: Filters, kept: Columns) -> list[tuple[int, str]]:
+    """(unit id, date as EDTF) of all that these filters leave, without words."""
+    with kept.lock:
+        asking = _Question(connection, kept.at(connection), filters)
+        return asking.columns.named("date", asking.left(), filters.bits)
+
+
+def dates_told(connection: Connection) -> list[str]:
+    """Every date (EDTF) that is suggested or confirmed somewhere, once."""
+    return list(connection.execute(select(tag.c.value).where(tag.c.kind == "date", tag.c.state != "rejected").distinct()).scalars())
+
+
 class _Question:
     """One question in one transaction."""
 
@@ -122,9 +141,7 @@ class _Question:
         self.heard = Heard(connection, columns, self.visible, filters.named)
 
     def answer(self, query: Query, limit: int, offset: int) -> Found:
-        mask = self.words(query) & self.visible & self._narrowed(self.filters.narrow)
-        if self.filters.usable is not None:
-            mask &= self._allowed(*self.filters.usable)
+        mask = self.words(query) & self.left()
         ids = np.flatnonzero(mask).astype(np.int32)
         order, page = self._page(query, ids, offset + limit)
         at = [int(n) for n in page[offset:]]
@@ -133,6 +150,11 @@ class _Question:
         same = twins(self.connection, mask, [(u.id, u.recording_id, u.start_ms, u.end_ms) for u in units])
         facets, confirmed = self._counts(mask, ids)
         return Found(_beside_each_other(units, same), len(ids), facets, confirmed, order, same)
+
+    def left(self) -> Mask:
+        """The units that all but the words leaves."""
+        found = self.visible & self._narrowed(self.filters.narrow)
+        return found if self.filters.usable is None else found & self._allowed(*self.filters.usable)
 
     # -- which units --------------------------------------------------------------------------------------------
     def _allowed(self, use: Use, way: Way, on: date) -> Mask:
@@ -151,7 +173,9 @@ class _Question:
     def _narrowed(self, to: Narrowing) -> Mask:
         c, bits = self.columns, self.filters.bits
         found = c.every()
-        for kind, values in (("place", to.place), ("decade", (to.decade,) if to.decade else None), ("theme", to.theme)):
+        if to.place is not None:
+            found &= self._lies_in(to.place)
+        for kind, values in (("decade", (to.decade,) if to.decade else None), ("theme", to.theme)):
             if values is not None:
                 found &= c.tagged(kind, values, bits)
         if to.told is not None:
@@ -167,6 +191,18 @@ class _Question:
                 found &= c.is_so(name, value)
         if to.sound:  # how it sounds is told to who may hear it
             found &= self.audible
+        return found
+
+    def _lies_in(self, places: Mapping[str, tuple[str, ...] | None]) -> Mask:
+        """Units that name one of the places; one that counts for a time only, where a date of that time is told or none at all."""
+        c, bits = self.columns, self.filters.bits
+        found = c.tagged("place", [name for name, dates in places.items() if dates is None], bits)
+        by_dates: dict[tuple[str, ...], list[str]] = {}
+        for name, dates in places.items():
+            if dates is not None:
+                by_dates.setdefault(dates, []).append(name)
+        for dates, names in by_dates.items():
+            found |= c.tagged("place", names, bits) & (c.tells(dates, bits) | ~c.tells(None, bits))
         return found
 
     @property

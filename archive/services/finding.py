@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 import secrets
 from collections.abc import Iterable
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
-from archive.db import accounts, describing, search, spelled_like, uses
+from archive.db import accounts, describing, gazetteer, search, spelled_like, themes, uses
 from archive.db.columns import Columns
 from archive.db.session import Connection
 from archive.domain.cleared import ShownFound
@@ -15,11 +15,14 @@ from archive.domain.phrases import STATES
 from archive.domain.soundcheck import Fit
 from archive.domain.values import LineState, Part, Stretch, Viewer
 from archive.errors import NotFound
+from archive.gate.places import show_gazetteer
 from archive.gate.reading import Kept, Readings
 from archive.gate.show import found, show_hits, speaker_choices
 from archive.rules.alike import Tokens, names_at
 from archive.rules.analysis import analyse
-from archive.rules.questions import Phrase, Query, Term, leaves, parse_query, tokens_of, unread, widened
+from archive.rules.questions import Everything, Phrase, Query, Term, leaves, parse_query, tokens_of, unread, widened
+from archive.rules.thesaurus import preferred
+from archive.services.grounds import Ground
 from archive.services.narrowing import Narrow
 from archive.services.rooms import EVERYBODY, Rooms, need
 from archive.services.rows import Asked
@@ -75,17 +78,40 @@ class Finding:
                 better[token] = best
         return re.sub(r"[^\s()\"“”:]+", lambda m: _swapped(m[0], better), typed) if better else ""
 
+    def per_place(self, viewer: Viewer) -> dict[str, int]:
+        """place → how many passages a question for it alone finds today; of those with any."""
+        need(viewer, *EVERYBODY)
+        with self._rooms.db.read() as connection:
+            readings = Readings(connection, self._rooms.context(), self._kept)
+            ground, filters = Ground(connection), Narrow(self._rooms, readings, viewer).filters(Asked(), Everything())
+            units: dict[str, set[int]] = {}
+            for unit_id, value in search.named_places(connection, filters, self._columns):
+                units.setdefault(value, set()).add(unit_id)
+            told: dict[str, set[int]] = {}
+            for unit_id, value in search.told_dates(connection, filters, self._columns):
+                told.setdefault(value, set()).add(unit_id)
+            dated = set().union(*told.values())
+            counts = {}
+            for name in ground.names:
+                found: set[int] = set()
+                for other, dates in ground.inside([name]).items():
+                    named = units.get(other, set())
+                    found |= named if dates is None or not named else named & set().union(*(told.get(d, ()) for d in dates)) | named - dated
+                counts[name] = len(found)
+            return {name: number for name, number in counts.items() if number}
+
     def choices(self, viewer: Viewer) -> dict[str, tuple[tuple[str, str], ...]]:
         """What a question can be narrowed by: (value, label) of places, decades, themes, speakers, uses, states, sounds, roles."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            places = tuple((r.name, r.name) for r in describing.places(connection))
-            themes = tuple((r.name, r.name) for r in describing.themes(connection))
-            speakers = speaker_choices(Readings(connection, self._rooms.context(), self._kept), viewer)
-            listed = tuple((u.code, u.label) for u in uses.every_use(connection).values())
+            readings = Readings(connection, self._rooms.context(), self._kept)
+            places = tuple((p.name, p.name) for p in sorted(show_gazetteer(readings, viewer).places, key=lambda p: p.name))
+            listed = tuple((r.name, r.name) for r in describing.themes(connection))
+            speakers = speaker_choices(readings, viewer)
+            every_use = tuple((u.code, u.label) for u in uses.every_use(connection).values())
         decades = tuple((str(d), f"{d}s") for d in range(1920, self._rooms.today().year + 1, 10))
         return {
-            "places": places, "decades": decades, "themes": themes, "speakers": speakers, "uses": listed,
+            "places": places, "decades": decades, "themes": listed, "speakers": speakers, "uses": every_use,
             "states": tuple((s.value, STATES[s.value]) for s in LineState), "sounds": tuple((f.value, f.words) for f in Fit),
             "roles": tuple((p.value, p.value) for p in Part),
         }  # fmt: skip
@@ -103,9 +129,10 @@ class Finding:
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
             asked = accounts.question_of(connection, key, viewer.name)
+            theme = preferred(asked["theme"], themes.everything(connection)) if asked and asked.get("theme") else ""
         if asked is None:
             raise NotFound("This question is no longer kept.", "Ask it again.")
-        return Asked(**asked)
+        return replace(Asked(**asked), theme=theme)
 
 
 def _exactly(token: str) -> Query:
@@ -119,8 +146,8 @@ def _swapped(word: str, better: dict[str, str]) -> str:
 
 def _names_of_places(connection: Connection) -> Iterable[list[Tokens]]:
     """The names of each place of the gazetteer, with those of the same ground in other times; mis-hearings are none."""
-    rows = describing.places(connection)
-    others = describing.place_names(connection)
+    rows = gazetteer.places(connection)
+    others = gazetteer.place_names(connection)
     head = {r.id: r.id for r in rows}
     for r in rows:
         if r.same_as_id is not None:

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 
-from archive.db import consent_rows, describing, people, recordings, uses
+from archive.db import consent_rows, people, recordings, themes, uses
 from archive.db.heard import Traits
 from archive.db.search import NOBODY, Filters, Narrowing
 from archive.db.session import Connection
 from archive.domain.languages import tag
-from archive.domain.letters import folded, plain_signs
 from archive.domain.soundcheck import Fit
 from archive.domain.spans import asked_span
 from archive.domain.values import LineState, Part, Use, Viewer, Way
@@ -18,6 +17,8 @@ from archive.errors import BadInput, NotFound, ToldHereError
 from archive.gate.reading import Readings
 from archive.gate.show import full_names, sees_names, speaker_choices
 from archive.rules.questions import Field, Query, fields_of
+from archive.rules.thesaurus import meant
+from archive.services.grounds import Ground
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked
 
@@ -85,27 +86,19 @@ class Narrow:
         """The place by any of its names, with the same ground under other names and all that lies within."""
         if not name:
             return Narrowing()
-        rows = describing.places(self._connection)
-        others = describing.place_names(self._connection)
-        wanted = _as_compared(name)
-        start = {r.id for r in rows if wanted in {_as_compared(t) for t in (r.name, *(t for t, _ in others.get(r.id, [])))}}
+        ground = Ground(self._connection)
+        start = ground.called(name)
         if not start:
             raise NotFound("There is no such place in the gazetteer.", "See the list of places beside the question.")
-        while True:
-            more = {r.id for r in rows if r.within_id in start or r.same_as_id in start}
-            more |= {r.same_as_id for r in rows if r.id in start and r.same_as_id is not None}
-            if more <= start:
-                return Narrowing(place=tuple(r.name for r in rows if r.id in start))
-            start |= more
+        return Narrowing(place=ground.inside(start))
 
     def _theme(self, name: str) -> Narrowing:
         if not name:
             return Narrowing()
-        rows = describing.themes(self._connection)
-        start = {r.id for r in rows if _as_compared(r.name) == _as_compared(name)}
-        if not start:
+        found = meant(name, themes.everything(self._connection))
+        if not found:
             raise NotFound("There is no such theme in the thesaurus.", "See the list of themes beside the question.")
-        return Narrowing(theme=tuple(r.name for r in rows if r.id in start or r.broader_id in start))
+        return Narrowing(theme=found)
 
     def _speaker(self, code: str) -> Narrowing:
         if not code:
@@ -123,10 +116,6 @@ class Narrow:
         if role and role not in tuple(Part):
             raise BadInput("What was asked for as a role in an interview is none.", f"Use one of: {', '.join(Part)}.")
         return Traits(asked_span(born) if born else None, sex, role) if born or sex or role else None
-
-
-def _as_compared(name: str) -> str:
-    return folded(plain_signs(" ".join(name.split())))
 
 
 def _decade(typed: str) -> str:

@@ -157,7 +157,7 @@ class Scan:
         tags = self.tags(said)
         told_of = [bounds(v) for k, v in tags if k == "date"]
         return (
-            (to.place is None or any(("place", v) in tags for v in to.place))
+            (to.place is None or any(("place", v) in tags and (dates is None or not told_of or any(("date", d) in tags for d in dates)) for v, dates in to.place.items()))
             and (to.theme is None or any(("theme", v) in tags for v in to.theme))
             and (not to.decade or any(int(to.decade) in decades(v) for k, v in tags if k == "date"))
             and (to.told is None or any((lo is None or lo.toordinal() <= to.told.last) and (hi is None or hi.toordinal() >= to.told.first) for lo, hi in told_of))
@@ -220,14 +220,14 @@ class Scan:
 def _filters(rng: random.Random, world: World, query: Query) -> Filters:
     people = [row["id"] for row in world.rows["person"]]
     narrowings = (
-        {}, {}, {"place": ("Net Row",)}, {"decade": "1960"}, {"told": asked_span("1959–1962")}, {"theme": ("work", "water")}, {"speaker_id": rng.choice(people)},
+        {}, {}, {"place": {"Net Row": None}}, {"place": {"Net Row": ("1968", "1955/1961"), "Quay": None}}, {"decade": "1960"}, {"told": asked_span("1959–1962")}, {"theme": ("work", "water")}, {"speaker_id": rng.choice(people)},
         {"traits": Traits(born=asked_span("1940s"))}, {"traits": Traits(sex="woman", role="narrator")}, {"language": "cy", "state": "corrected"}, {"sound": "post"},
         {"recordings": frozenset(rng.sample(range(1, 9), 4))},
     )  # fmt: skip
     narrow: dict[str, object] = {}
     for chosen in rng.sample(narrowings, 2):
         narrow |= chosen
-    values = {"place": lambda v: Narrowing(place=(v,)), "theme": lambda v: Narrowing(theme=(v,)), "year": lambda v: Narrowing(told=asked_span(v))}
+    values = {"place": lambda v: Narrowing(place={v: None}), "theme": lambda v: Narrowing(theme=(v,)), "year": lambda v: Narrowing(told=asked_span(v))}
     return Filters(
         wording=rng.choice(("full", "shown")), on=rng.choice(WEEK), exhibition="Marigold", policy=Policy(participation_covers_machine=True), team=USE["team"],
         usable=rng.choice((None, (USE["exhibition"], Way.WORDS, rng.choice(WEEK)), (USE["web"], Way.VOICE, rng.choice(WEEK)))),
