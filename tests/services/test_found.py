@@ -159,7 +159,7 @@ def test_no_hidden_name_and_nothing_closed_is_suggested(town: Archive, cast_arch
 def test_old_and_new_names_alike_when_asked(cast_archive: Archive, tmp_path: Path) -> None:
     sheet = tmp_path / "places.csv"
     sheet.write_text("name,kind,within,also,heard_as,same_as\nLongwharf,quay,,the Basin,Longworth,\nOldstrand,quay,,,,Longwharf\n", encoding="utf-8")
-    cast_archive.describing.read_places(EDITOR, sheet)
+    cast_archive.places.read(EDITOR, sheet)
     cast.give_words(cast_archive, "IV-21.1", [("N-21", cast.words_of("we lived on Oldstrand"))])
     assert found(cast_archive, EDITOR, "longwharf") == set()
     for asked in ("longwharf", "the basin", '"on longwharf"', "oldstrand"):
