@@ -16,6 +16,7 @@ from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
 from archive.domain.cleared import ShownMention, ShownSoundCheck
+from archive.domain.languages import name as language_name
 from archive.domain.pieces import PIECE_BYTES
 from archive.domain.placenames import COLUMNS as PLACE_COLUMNS
 from archive.domain.placenames import cells as place_cells
@@ -275,5 +276,5 @@ def _write_key(path: Path) -> None:
 
 __all__ = [
     "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
-    "as_json", "on_a_plane", "phrases", "place_cells", "place_named",
+    "as_json", "language_name", "on_a_plane", "phrases", "place_cells", "place_named",
 ]  # fmt: skip

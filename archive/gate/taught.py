@@ -22,9 +22,10 @@ from archive.domain.values import Role, Stretch, Viewer, Way
 from archive.gate.custody import may_listen
 from archive.gate.reading import Reading, Readings
 from archive.gate.show import show_hits
-from archive.rules.analysis import BOUNDARY, Or, Term, analyse
+from archive.rules.analysis import BOUNDARY, analyse
 from archive.rules.grouping import Lexical, groups
 from archive.rules.learned import Decided, TaughtTheme
+from archive.rules.questions import Or, Term
 
 MOST_DECISIONS = 1200  # the newest: each passage is read anew, and whoever ends a sitting at the desk waits for it
 _ANYBODY = Viewer("machine", Role.READER)
@@ -98,7 +99,7 @@ def show_undescribed(readings: Readings, viewer: Viewer, visible: Condition, mos
     return tuple(
         ShownGroup(
             token=GATE_TOKEN, words=tuple(spoken for _, spoken in group.words), number=len(group.keys),
-            hits=show_hits(readings, viewer, [(key, at[key]) for key in group.keys[:shown]], Or(tuple(Term(s, t) for t, s in group.words)), (), {}),
+            hits=show_hits(readings, viewer, [(key, at[key]) for key in group.keys[:shown]], Or(tuple(Term(s, t) for t, s in group.words)), {}),
         )
         for group in found
     ), number  # fmt: skip

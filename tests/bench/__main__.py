@@ -39,6 +39,7 @@ from archive.speech import models
 from tests.bench.carrying import carrying
 from tests.bench.cuts import cuts
 from tests.bench.desk import desk
+from tests.bench.finding import equal, finding
 from tests.bench.listening import listening
 from tests.bench.masks import masks
 from tests.bench.places import places
@@ -336,6 +337,7 @@ ALL: dict[str, Callable[[Path], None]] = {
     "scan": lambda home: scan(home, say), "upload": lambda home: upload(home, say), "sound": lambda home: sound_check(home, say),
     "playing": lambda home: playing(home, say), "together": lambda home: together(home, say), "voices": lambda home: voices(home, say), "script": lambda home: script(say),
     "told": lambda _: told(say), "cuts": lambda _: cuts(say), "themes": lambda _: themes(say), "places": lambda _: places(say),
+    "finding": lambda home: finding(home, say), "finding100000": lambda home: finding(home, say, (100_000,)), "equal": lambda _: equal(say),
 }  # fmt: skip
 
 
