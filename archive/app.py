@@ -39,9 +39,12 @@ from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
 from archive.services.languages import Languages
 from archive.services.listening import Listening
+from archive.services.lists import Lists
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
+from archive.services.overview import Overview
 from archive.services.people import People
+from archive.services.questions import Questions
 from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
@@ -91,6 +94,9 @@ class Archive:
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
         self.finding = Finding(self.rooms)
+        self.questions = Questions(self.rooms, self.finding)
+        self.overview = Overview(self.rooms, self.finding)
+        self.lists = Lists(self.rooms)
         self.glossary = Glossary(self.rooms, self.finding)
         self.recordings = Recordings(self.rooms)
         self.languages = Languages(self.rooms)

@@ -28,7 +28,7 @@ from sqlalchemy import (
 )
 
 from archive.db import permitted
-from archive.db.tables import find_unit, interview, participation, person, recording, unit_tag, voicing_person
+from archive.db.tables import find_unit, interview, participation, person, recording, tag, unit_tag, voicing_person
 from archive.db.twins import Twin, twins
 from archive.domain.agreements import Policy
 from archive.domain.values import Use, Way
@@ -84,6 +84,15 @@ def find(connection: Connection, query: Query, filters: Filters, limit: int, off
     units = tuple(Unit(r.id, r.recording_id, r.start_ms, r.end_ms) for r in rows)
     same = twins(connection, found, [(u.id, u.recording_id, u.start_ms, u.end_ms) for u in units])
     return Found(_beside_each_other(units, same), len(ids), facets, same)
+
+
+def stretches(connection: Connection, query: Query, filters: Filters, dates: Sequence[str] = ()) -> list[Unit]:
+    """All that answers a question, by recording and time, without counts. `dates`: of it what is told to be at one of these (EDTF)."""
+    wanted = _ids(query, filters).with_only_columns(find_unit.c.id, find_unit.c.recording_id, find_unit.c.start_ms, find_unit.c.end_ms)
+    if dates:
+        told = select(unit_tag.c.unit_id).join(tag, tag.c.id == unit_tag.c.tag_id).where(tag.c.kind == "date", tag.c.value.in_(dates), _seen(filters))
+        wanted = wanted.where(find_unit.c.id.in_(told))
+    return [Unit(*r) for r in connection.execute(wanted.order_by(find_unit.c.recording_id, find_unit.c.start_ms))]
 
 
 def _beside_each_other(units: Sequence[Unit], same: Mapping[int, tuple[Twin, ...]]) -> tuple[Unit, ...]:

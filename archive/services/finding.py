@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Iterable
 from dataclasses import asdict
+from typing import Any
 
-from archive.db import accounts, consent_rows, describing, people, search, uses
-from archive.db.session import Connection
+from archive.db import consent_rows, describing, people, questions, search, uses
+from archive.db.session import Connection, Row
 from archive.domain.cleared import ShownFound
 from archive.domain.values import Stretch, Viewer, Way
 from archive.errors import BadInput, NotFound
@@ -15,6 +17,27 @@ from archive.gate.show import found, sees_names, show_hits, speaker_choices
 from archive.rules.analysis import parse_query
 from archive.services.rooms import EVERYBODY, Rooms, need
 from archive.services.rows import Asked
+
+
+class Ground:
+    """Places of the gazetteer with what lies within each, and the same ground under other names."""
+
+    def __init__(self, rows: Iterable[Row[Any]]) -> None:
+        self._next: dict[int, set[int]] = {}
+        for row in rows:
+            pairs = [(row.within_id, row.id), (row.same_as_id, row.id), (row.id, row.same_as_id)]
+            for here, there in pairs:
+                if here is not None and there is not None:
+                    self._next.setdefault(here, set()).add(there)
+
+    def of(self, start: Iterable[int]) -> set[int]:
+        """Ids of these places and of all ground that is theirs."""
+        found: set[int] = set()
+        waiting = set(start)
+        while waiting:
+            found |= waiting
+            waiting = {n for p in waiting for n in self._next.get(p, ())} - found
+        return found
 
 
 class Finding:
@@ -29,7 +52,7 @@ class Finding:
         need(viewer, *EVERYBODY)
         query = parse_query(asked.words)
         with self._rooms.db.read() as connection:
-            filters = self._filters(connection, viewer, asked)
+            filters = self.filters(connection, viewer, asked)
             answer = search.find(connection, query, filters, max(1, min(limit, 200)), max(0, offset))
             readings = Readings(connection, self._rooms.context(), self._kept)
             usable = (asked.usable_for,) if asked.usable_for else ()
@@ -37,7 +60,12 @@ class Finding:
             hits = show_hits(readings, viewer, units, query, usable, answer.twins)
             return found(readings, viewer, hits, answer.total, answer.facets)
 
-    def _filters(self, connection: Connection, viewer: Viewer, asked: Asked) -> search.Filters:
+    def every(self, connection: Connection, viewer: Viewer, asked: Asked) -> list[search.Unit]:
+        """All units that answer a question, in the caller's transaction, for services that count or compare them."""
+        return search.stretches(connection, parse_query(asked.words), self.filters(connection, viewer, asked))
+
+    def filters(self, connection: Connection, viewer: Viewer, asked: Asked) -> search.Filters:
+        """What narrows this question for this viewer today. Raises BadInput, NotFound where it can't be asked."""
         list_of_uses = uses.every_use(connection)
         usable = None
         if asked.usable_for:
@@ -69,12 +97,8 @@ class Finding:
         }
         if not start:
             raise NotFound("There is no such place in the gazetteer.", "See the list of places beside the question.")
-        while True:
-            more = {r.id for r in rows if r.within_id in start or r.same_as_id in start}
-            more |= {r.same_as_id for r in rows if r.id in start and r.same_as_id is not None}
-            if more <= start:
-                return tuple(r.name for r in rows if r.id in start)
-            start |= more
+        around = Ground(rows).of(start)
+        return tuple(r.name for r in rows if r.id in around)
 
     def _themes(self, connection: Connection, name: str) -> tuple[str, ...]:
         if not name:
@@ -109,14 +133,14 @@ class Finding:
         need(viewer, *EVERYBODY)
         key = secrets.token_urlsafe(18)
         with self._rooms.db.write() as connection:
-            accounts.keep_question(connection, key, viewer.name, asdict(asked), self._rooms.seconds())
+            questions.keep(connection, key, viewer.name, asdict(asked), self._rooms.seconds())
         return key
 
     def question(self, viewer: Viewer, key: str) -> Asked:
-        """A kept question, for who asked it. Raises NotFound."""
+        """A kept question, for who asked it; one that is saved for the team, for its keepers and editors. Raises NotFound."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            asked = accounts.question_of(connection, key, viewer.name)
-        if asked is None:
+            row = questions.one_of(connection, key, viewer.name, sees_names(viewer))
+        if row is None:
             raise NotFound("This question is no longer kept.", "Ask it again.")
-        return Asked(**asked)
+        return Asked(**row.asked)
