@@ -12,6 +12,7 @@ WIDE, HIGH = 1200, 120
 TICKS_MS = tuple(1000 * s for s in (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400))
 MOST_TICKS = 6  # their times stand side by side on a telephone too
 LEAST_PER_CENT = 0.4
+LEAST_SHARE = 4.0
 LEAST_FULL = 4  # of 127, about −30 dBFS: what is quieter than that is drawn quiet
 
 
@@ -142,3 +143,8 @@ def marks(problems: Iterable[Found], duration_ms: int) -> tuple[Marks, ...]:
 
 def _per_cent(ms: int, duration_ms: int) -> float:
     return round(min(max(ms, 0), duration_ms) * 100 / max(duration_ms, 1), 2)
+
+
+def share(part: int, most: int) -> float:
+    """How wide a bar is, in per cent of the widest one; what is not nothing can be seen."""
+    return round(max(100 * part / most, LEAST_SHARE), 1) if part and most else 0.0

@@ -106,6 +106,7 @@ class Tellings:
     place: int
     decade: str
     hits: tuple[ShownHit, ...]
+    passages: tuple[ShownPassage | None, ...]  # of each hit all its words
     compared: tuple[Compared, ...]
     more: int
     asked: Asked

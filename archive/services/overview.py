@@ -16,7 +16,7 @@ from archive.domain.values import Stretch, Viewer
 from archive.errors import BadInput, NotFound
 from archive.gate.reading import Readings
 from archive.gate.show import show_hits
-from archive.gate.show_kept import apart, show_cells
+from archive.gate.show_kept import apart, show_cells, show_passages
 from archive.rules.analysis import Everything
 from archive.services.finding import Finding, Ground
 from archive.services.list_rows import Grid, PlaceRow, Tellings
@@ -83,9 +83,18 @@ class Overview:
             found = search.stretches(connection, Everything(), filters, dates or ()) if dates is None or dates else []
             readings = Readings(connection, self._rooms.context())
             chosen = _of_different_people(readings, viewer, found)
-            hits = show_hits(readings, viewer, [(u.id, Stretch(u.recording_id, u.start_ms, u.end_ms)) for u in chosen], Everything(), (), {})
+            stretches = [Stretch(u.recording_id, u.start_ms, u.end_ms) for u in chosen]
+            hits = show_hits(readings, viewer, [(u.id, s) for u, s in zip(chosen, stretches, strict=True)], Everything(), (), {})
+            passages = show_passages(readings, viewer, stretches, self._rooms.options.doubtful_below)
             compared = _compared(connection, hits)
-        return Tellings(about, event, place, decade, hits, compared, len(found) - len(hits), asked)
+        return Tellings(about, event, place, decade, hits, passages, compared, len(found) - len(hits), asked)
+
+    def beside_called(self, viewer: Viewer, event: str = "", place: str = "", decade: str = "") -> Tellings:
+        """The same, with event and place by name. Raises NotFound."""
+        need(viewer, *EVERYBODY)
+        with self._rooms.db.read() as connection:
+            events, places = describing.events(connection), describing.places(connection)
+        return self.beside(viewer, _number(events, event, "event"), _number(places, place, "place"), decade)
 
     def _about(self, connection: Connection, event: int, place: int, decade: str) -> tuple[Asked, str, tuple[str, ...] | None]:
         """What is asked of Find, in words, and the told dates that count (None: any)."""
@@ -135,6 +144,15 @@ def _named(rows: list[Row[Any]], number: int, what: str) -> Row[Any]:
     found = next((r for r in rows if r.id == number), None)
     if found is None:
         raise NotFound(f"There is no such {what} on record.", "Choose one from the list.")
+    return found
+
+
+def _number(rows: list[Row[Any]], name: str, what: str) -> int:
+    if not name:
+        return 0
+    found = next((int(r.id) for r in rows if r.name.casefold() == name.strip().casefold()), 0)
+    if not found:
+        raise NotFound(f"There is no such {what} on record.", "Write it as it stands in the sheet.")
     return found
 
 
