@@ -17,15 +17,19 @@ from archive.cli.desk import Desk, desk, json_option, say, say_json
 @click.option("--usable-for", default="", help="Only what is allowed for this use today, e.g. exhibition.")
 @click.option("--way", default="words", help="words, voice or picture, with --usable-for.")
 @click.option("--limit", default=20, type=click.IntRange(1, 200), help="How many hits.")
+@click.option("--save", default="", help="Save the question under this name: it then tells what is new (toldhere questions).")
+@click.option("--team", is_flag=True, help="With --save: for the team's keepers and editors, not for you alone.")
 @json_option
 @desk
 def find(
     at: Desk, words: tuple[str, ...], place: str, decade: str, theme: str, speaker: str, usable_for: str, way: str, limit: int,
-    as_data: bool,
+    save: str, team: bool, as_data: bool,
 ) -> None:  # fmt: skip
     """Find passages by WORDS ("a phrase", and / or / not, begin*), place, decade, theme, speaker."""
     asked = Asked(" ".join(words), place, decade, theme, speaker, usable_for, way)
     found = at.archive.finding.ask(at.viewer, asked, limit)
+    if save:
+        at.archive.questions.save(at.viewer, at.archive.finding.keep(at.viewer, asked), save, team)
     if as_data:
         say_json(found)
         return

@@ -7,7 +7,7 @@ import click
 from archive.app import phrases
 from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table
 
-NUMBER = click.IntRange(1, MOST)
+ITEM = click.IntRange(1, MOST)
 
 
 @click.group()
@@ -31,12 +31,12 @@ def lists_list(at: Desk, as_data: bool) -> None:
 
 
 @lists.command("show")
-@click.argument("number", type=NUMBER)
+@click.argument("which", metavar="LIST")
 @json_option
 @desk
-def lists_show(at: Desk, number: int, as_data: bool) -> None:
-    """What is in the list of this NUMBER, as you may read it today."""
-    page = at.archive.lists.page(at.viewer, number)
+def lists_show(at: Desk, which: str, as_data: bool) -> None:
+    """What is in a LIST (its number or name), as you may read it today."""
+    page = at.archive.lists.page(at.viewer, at.archive.lists.called(at.viewer, which))
     if as_data:
         say_json(page)
         return
@@ -66,18 +66,18 @@ def lists_make(at: Desk, name: str, own: bool) -> None:
 
 
 @lists.command("keep")
-@click.argument("number", type=NUMBER)
+@click.argument("which", metavar="LIST")
 @click.argument("stretch")
 @click.option("--note", default="", help="What is noted beside it.")
 @desk
-def lists_keep(at: Desk, number: int, stretch: str, note: str) -> None:
-    """Keep a STRETCH (TW-01.1@1:16-1:25, as `find` prints it) in the list of this NUMBER."""
-    kept = at.archive.lists.keep(at.viewer, number, *phrases.stretch(stretch), note)
+def lists_keep(at: Desk, which: str, stretch: str, note: str) -> None:
+    """Keep a STRETCH (TW-01.1@1:16-1:25, as `find` prints it) in a LIST (its number or name)."""
+    kept = at.archive.lists.keep(at.viewer, at.archive.lists.called(at.viewer, which), *phrases.stretch(stretch), note)
     say("It is in the list." if kept else "It was in the list already.")
 
 
 @lists.command("note")
-@click.argument("item", type=NUMBER)
+@click.argument("item", type=ITEM)
 @click.argument("note")
 @desk
 def lists_note(at: Desk, item: int, note: str) -> None:
@@ -87,7 +87,7 @@ def lists_note(at: Desk, item: int, note: str) -> None:
 
 
 @lists.command("move")
-@click.argument("item", type=NUMBER)
+@click.argument("item", type=ITEM)
 @click.argument("way", type=click.Choice(["up", "down"]))
 @desk
 def lists_move(at: Desk, item: int, way: str) -> None:
@@ -97,7 +97,7 @@ def lists_move(at: Desk, item: int, way: str) -> None:
 
 
 @lists.command("off")
-@click.argument("item", type=NUMBER)
+@click.argument("item", type=ITEM)
 @desk
 def lists_off(at: Desk, item: int) -> None:
     """Take an ITEM off its list; for a month it can be put back."""
@@ -106,7 +106,7 @@ def lists_off(at: Desk, item: int) -> None:
 
 
 @lists.command("back")
-@click.argument("item", type=NUMBER)
+@click.argument("item", type=ITEM)
 @click.option("--list", "whole", is_flag=True, help="ITEM is the number of a list that was deleted.")
 @desk
 def lists_back(at: Desk, item: int, whole: bool) -> None:
@@ -119,20 +119,21 @@ def lists_back(at: Desk, item: int, whole: bool) -> None:
 
 
 @lists.command("rename")
-@click.argument("number", type=NUMBER)
+@click.argument("which", metavar="LIST")
 @click.argument("name")
 @desk
-def lists_rename(at: Desk, number: int, name: str) -> None:
-    """Give the list of this NUMBER another NAME."""
-    at.archive.lists.rename(at.viewer, number, name)
+def lists_rename(at: Desk, which: str, name: str) -> None:
+    """Give a LIST another NAME."""
+    at.archive.lists.rename(at.viewer, at.archive.lists.called(at.viewer, which), name)
     say("It is called so now.")
 
 
 @lists.command("delete")
-@click.argument("number", type=NUMBER)
+@click.argument("which", metavar="LIST")
 @desk
-def lists_delete(at: Desk, number: int) -> None:
-    """Delete the list of this NUMBER; for a month it can be put back."""
+def lists_delete(at: Desk, which: str) -> None:
+    """Delete a LIST (its number or name); for a month it can be put back."""
+    number = at.archive.lists.called(at.viewer, which)
     at.archive.lists.delete(at.viewer, number)
     say(f"Deleted. Put it back with: toldhere lists back {number} --list")
 

@@ -37,6 +37,14 @@ class Lists:
         with self._rooms.db.read() as connection:
             return tuple(_row(r, r.items) for r in lists.everything(connection, viewer.name, _team(viewer), deleted))
 
+    def called(self, viewer: Viewer, name: str) -> int:
+        """The number of a list that somebody names by it or by its name; one's own before the team's. Raises NotFound."""
+        wanted = one_line(name).casefold()
+        found = [r for deleted in (False, True) for r in self.list(viewer, deleted) if wanted in (r.name.casefold(), str(r.id))]
+        if not found:
+            raise NotFound("There is no such list.", "See them all: toldhere lists list")
+        return min(found, key=lambda r: r.team).id
+
     def page(self, viewer: Viewer, list_id: int) -> ListPage:
         """A list with what this viewer may read of it today. Raises NotFound."""
         need(viewer, *EVERYBODY)
