@@ -1,6 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer names real memory find killed masks listening scan carrying desk held access upload sound voices script told playing together. Without names: all of them (about half an hour on two cores).
+Names: transcribe ingest wer names real memory find killed masks listening scan carrying desk held access upload sound voices script told playing together grid. Without names: all of them (about half an hour on two cores).
 """
 
 from __future__ import annotations
@@ -38,6 +38,7 @@ from archive.services.scripts import against, summed
 from archive.speech import models
 from tests.bench.carrying import carrying
 from tests.bench.desk import desk
+from tests.bench.grid import grid
 from tests.bench.listening import listening
 from tests.bench.masks import masks
 from tests.bench.playing import playing, together
@@ -332,7 +333,7 @@ ALL: dict[str, Callable[[Path], None]] = {
     "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say), "desk": lambda home: desk(home, say),
     "scan": lambda home: scan(home, say), "upload": lambda home: upload(home, say), "sound": lambda home: sound_check(home, say),
     "playing": lambda home: playing(home, say), "together": lambda home: together(home, say), "voices": lambda home: voices(home, say), "script": lambda home: script(say),
-    "told": lambda _: told(say),
+    "told": lambda _: told(say), "grid": lambda home: grid(say, home),
 }  # fmt: skip
 
 
