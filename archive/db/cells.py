@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, Integer, Select, cast, delete, func, insert, select
+from sqlalchemy import Connection, Select, delete, insert, select
 
 from archive.db import permitted
 from archive.db.search import Filters
@@ -57,21 +57,26 @@ def faults(connection: Connection) -> list[str]:
 
 
 def _packed(connection: Connection, recording_id: int) -> bytes:
-    of_place, of_decade = unit_tag.alias(), unit_tag.alias()
-    decade = cast(of_decade.c.value, Integer)
+    # Tags are looked up by unit, whatever their kind: by kind SQLite would walk those of the whole archive.
     query = (
-        select(
-            find_unit.c.id, find_unit.c.voicing_id, find_unit.c.end_ms - find_unit.c.start_ms, decade, place.c.id,
-            func.max(cast(of_place.c.shown, Integer) * cast(of_decade.c.shown, Integer)),
-        )
-        .join(of_place, (of_place.c.unit_id == find_unit.c.id) & (of_place.c.kind == "place"))
-        .join(of_decade, (of_decade.c.unit_id == find_unit.c.id) & (of_decade.c.kind == "decade"))
-        .join(place, place.c.name == of_place.c.value)
+        select(find_unit.c.id, find_unit.c.voicing_id, find_unit.c.end_ms - find_unit.c.start_ms, unit_tag.c.kind, unit_tag.c.value, unit_tag.c.shown)
+        .join(unit_tag, unit_tag.c.unit_id == find_unit.c.id)
         .where(find_unit.c.recording_id == recording_id)
-        .group_by(find_unit.c.id, decade, place.c.id)
-        .order_by(find_unit.c.id, decade, place.c.id)
+    )
+    told: dict[tuple[int, int, int], dict[str, dict[str, bool]]] = {}
+    for unit_id, voicing_id, ms, kind, value, shown in connection.execute(query):
+        if kind in ("place", "decade"):
+            values = told.setdefault((unit_id, voicing_id, ms), {"place": {}, "decade": {}})[kind]
+            values[value] = values.get(value, False) or shown
+    names = {name for values in told.values() for name in values["place"]}
+    ids = {r.name: r.id for r in connection.execute(select(place.c.name, place.c.id).where(place.c.name.in_(names)))} if names else {}
+    found = sorted(
+        (unit_id, int(decade), ids[name], voicing_id, ms, in_decade and at_place)
+        for (unit_id, voicing_id, ms), values in told.items()
+        for decade, in_decade in values["decade"].items()
+        for name, at_place in values["place"].items() if name in ids
     )  # fmt: skip
-    return np.array([tuple(r) for r in connection.execute(query)], dtype="<i4").tobytes()
+    return np.array([(u, v, ms, d, p, s) for u, d, p, v, ms, s in found], dtype="<i4").tobytes()
 
 
 class Cells:

@@ -28,7 +28,7 @@ ROUNDS, SIGNED = 9, date(2020, 1, 1)
 
 def grid(say: Callable[[str], None], folder: Path) -> None:
     """Median and worst of some rounds, a role each; a withdrawal in the next request; one recording's bytes written anew."""
-    for units in (100_000, 1_000_000):
+    for units in (100_000, 1_000_000):  # the second takes about two minutes to make
         home = folder / f"grid-{units}"
         archive = Archive.create(home, KEEPER, "Bench", "Bench", True)
         with archive.rooms.db.write() as connection:
