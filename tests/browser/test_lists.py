@@ -48,9 +48,10 @@ def test_pages_wide_narrow_and_on_paper(visit: Visitor, archive: Archive) -> Non
     archive.lists.keep(EDITOR, number, "TW-01.1", 5500, 15_000, "first")
     archive.lists.keep(EDITOR, number, "TW-05.1", 13_500, 20_000)  # closed to everybody
     event = archive.overview.choices(EDITOR)["events"][0][0]
-    for width in (1280, 390):
+    narrow = ("/find/lists", f"/find/lists/{number}", "/find/questions", "/find/grid", f"/find/beside?event={event}")
+    for width, paths in ((1280, (f"/find/lists/{number}", "/find/grid")), (390, narrow)):
         one = visit(EDITOR.name, width)
-        for path in ("/find/lists", f"/find/lists/{number}", "/find/questions", "/find/grid", f"/find/beside?event={event}"):
+        for path in paths:
             check_folded_and_unfolded(one.go(path), f"{path} at {width}")
         assert one.complaints == []
     page = one.go("/find/grid")
