@@ -113,11 +113,6 @@ def tags_of(connection: Connection, recording_id: int) -> list[Row[Any]]:
     return list(connection.execute(query))
 
 
-def told_dates(connection: Connection) -> list[str]:
-    """Every date (EDTF) that is told somewhere, each once."""
-    return list(connection.execute(select(tag.c.value).where(tag.c.kind == "date", tag.c.state != "rejected").distinct()).scalars())
-
-
 def tag_by_id(connection: Connection, tag_id: int) -> Row[Any] | None:
     """One tag, or None."""
     return one(connection, tag, id=tag_id)

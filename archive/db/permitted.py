@@ -55,7 +55,7 @@ END_OF_TIME_MS = 2**31 - 1  # 24 days: later than any recording, and what an Int
 
 @lru_cache(maxsize=512)  # building the statement costs more than running it; its arguments are all it depends on
 def allowed_voicings(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> Select[tuple[int]]:
-    """Ids of voicings allowed for use, way and day, less the restraints on stretches (see `visible_units`)."""
+    """Ids of voicings allowed for use, way and day, less the restraints on stretches (see `closed_units`)."""
     held = _held(use, on)
     says = _says(_answers(use, way, on, exhibition, policy), held)
     heard = voicing_person.c.person_id
@@ -84,17 +84,6 @@ def visible_units(use: Use, way: Way, on: date, exhibition: str, policy: Policy)
     return select(find_unit.c.id).where(
         find_unit.c.voicing_id.in_(allowed_voicings(use, way, on, exhibition, policy)),
         find_unit.c.id.not_in(closed_units(use, way, on, exhibition, policy)),
-    )
-
-
-def visible(unit: FromClause, use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> ColumnElement[bool]:
-    """The same as a condition on `unit` (find_unit or an alias), for a statement that some other clause narrows.
-
-    The sum keeps SQLite from walking all units of all allowed voicings instead of the few that the words have found.
-    """
-    return and_(
-        (unit.c.voicing_id + 0).in_(allowed_voicings(use, way, on, exhibition, policy)),
-        (unit.c.id + 0).not_in(closed_units(use, way, on, exhibition, policy)),
     )
 
 
@@ -310,6 +299,8 @@ def closed_units(use: Use, way: Way, on: date, exhibition: str, policy: Policy) 
         )
     )
     overlap = and_(
+        # The same twice: so SQLite looks up the few recordings that have something closed instead of walking all units.
+        find_unit.c.recording_id.in_(select(closing.recording_id)),
         find_unit.c.recording_id == closing.recording_id,
         find_unit.c.start_ms < closing.end_ms,
         find_unit.c.end_ms > closing.start_ms,

@@ -13,11 +13,11 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Row, Select, bindparam, delete, func, insert, or_, select, text, update
 
-from archive.db import cells
 from archive.db.rows import add, one
 from archive.db.tables import (
     find_text,
     find_unit,
+    indexed,
     participation,
     passage,
     tag,
@@ -50,6 +50,14 @@ class Unit(NamedTuple):
     tokens: Tokens
 
 
+class UnitFacts(NamedTuple):
+    """What a unit can be narrowed by: the state of its line with least work in it, its language (a tag), its sound (a Fit, or "")."""
+
+    state: str
+    language: str
+    sound: str
+
+
 class UnitTag(NamedTuple):
     """One facet value of a unit. `shown`: its evidence lies under no mask."""
 
@@ -63,6 +71,7 @@ class UnitTag(NamedTuple):
 def replace_passages(connection: Connection, recording_id: int, version_id: int, cuts: Sequence[tuple[int, int]]) -> None:
     """Cut a recording anew. A passage that is cut as before stays, and with it its units until it is indexed anew; the others go with
     theirs. Lineage: the passages that a new one came from."""
+    _changed(connection, recording_id)
     old = list(connection.execute(select(passage).where(passage.c.recording_id == recording_id)))
     same = {(r.start_ms, r.end_ms): r.id for r in old}
     gone = [r.id for r in old if (r.start_ms, r.end_ms) not in set(cuts) or same[r.start_ms, r.end_ms] != r.id]
@@ -81,6 +90,37 @@ def replace_passages(connection: Connection, recording_id: int, version_id: int,
         connection.execute(update(passage).where(passage.c.id == bindparam("passage_id")).values(**columns), kept)
     if new:
         connection.execute(insert(passage), new)
+
+
+def _changed(connection: Connection, recording_id: int) -> None:
+    """Say that a recording's units are others now, in the same transaction: the next question reads them anew (db/columns.py)."""
+    connection.execute(
+        text(
+            "INSERT INTO indexed (recording_id, revision) VALUES (:recording, (SELECT coalesce(max(revision), 0) + 1 FROM indexed)) "
+            "ON CONFLICT (recording_id) DO UPDATE SET revision = excluded.revision"
+        ),
+        {"recording": recording_id},
+    )
+
+
+def index_revision(connection: Connection) -> int:
+    """How often units were written."""
+    return int(connection.execute(select(func.coalesce(func.max(indexed.c.revision), 0))).scalar_one())
+
+
+def indexed_since(connection: Connection, revision: int) -> list[int]:
+    """Recordings whose units were written after this revision."""
+    return list(connection.execute(select(indexed.c.recording_id).where(indexed.c.revision > revision)).scalars())
+
+
+def write_facts(connection: Connection, recording_id: int, wanted: Mapping[int, UnitFacts]) -> None:
+    """Keep what units can be narrowed by beside words and tags. What is so already is not written again."""
+    old = {r.id: UnitFacts(r.state, r.language, r.sound) for r in units_of(connection, recording_id)}
+    rows = [{"unit": unit_id, **facts._asdict()} for unit_id, facts in wanted.items() if old.get(unit_id, facts) != facts]
+    if rows:
+        _changed(connection, recording_id)
+        columns: dict[str, Any] = {name: bindparam(name) for name in UnitFacts._fields}
+        connection.execute(update(find_unit).where(find_unit.c.id == bindparam("unit")).values(**columns), rows)
 
 
 def passages(connection: Connection, recording_id: int) -> list[Row[Any]]:
@@ -109,6 +149,7 @@ def voicing_of(connection: Connection, interview_id: int | None, people: Iterabl
 
 def replace_units(connection: Connection, recording_id: int, wanted: Sequence[Unit]) -> None:
     """Make these the units of a recording. What is the same already is not written again."""
+    _changed(connection, recording_id)
     query = select(find_unit, find_text).outerjoin(find_text, find_text.c.unit_id == find_unit.c.id).where(find_unit.c.recording_id == recording_id)
     old = {_unit_of(r): r.id for r in connection.execute(query)}
     ids = {r.id for r in units_of(connection, recording_id)}
@@ -148,7 +189,6 @@ def forget_units(connection: Connection, unit_ids: Collection[int]) -> None:
         connection.execute(text(forget), old)
     connection.execute(delete(find_text).where(some))
     connection.execute(delete(unit_tag).where(unit_tag.c.unit_id.in_(unit_ids)))
-    cells.forget(connection, set(connection.execute(select(find_unit.c.recording_id).where(find_unit.c.id.in_(unit_ids))).scalars()))
     connection.execute(delete(find_unit).where(find_unit.c.id.in_(unit_ids)))
 
 
@@ -160,6 +200,7 @@ def units_of(connection: Connection, recording_id: int) -> list[Row[Any]]:
 
 def replace_unit_tags(connection: Connection, recording_id: int, wanted: Collection[UnitTag]) -> None:
     """Make these the facet values of a recording's units. What is the same already is not written again."""
+    _changed(connection, recording_id)  # a tag may be confirmed now and count as it did
     mine = select(find_unit.c.id).where(find_unit.c.recording_id == recording_id)
     old = {UnitTag(r.unit_id, r.tag_id, r.kind, r.value, r.shown) for r in connection.execute(select(unit_tag).where(unit_tag.c.unit_id.in_(mine)))}
     asked = set(wanted)
@@ -170,7 +211,6 @@ def replace_unit_tags(connection: Connection, recording_id: int, wanted: Collect
         connection.execute(delete(unit_tag).where(*where), [{f"old_{name}": getattr(t, name) for name in columns} for t in gone])
     if new:
         connection.execute(insert(unit_tag), [t._asdict() for t in sorted(new)])
-    cells.write(connection, recording_id)
 
 
 def tags_of_units(connection: Connection, unit_ids: Collection[int]) -> dict[int, list[Row[Any]]]:
@@ -218,4 +258,4 @@ def index_faults(connection: Connection) -> list[str]:
     bare = select(func.count()).select_from(find_unit.outerjoin(find_text, find_text.c.unit_id == find_unit.c.id))
     if connection.execute(bare.where(or_(find_text.c.unit_id.is_(None)))).scalar_one():
         faults.append("Some passages are missing from the word index.")
-    return faults + cells.faults(connection)
+    return faults

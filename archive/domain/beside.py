@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from archive.domain.dates import bounds, overlaps
+from archive.domain.dates import overlaps
 
 Together = Callable[[str, str], bool]
 
@@ -62,9 +62,3 @@ def within(outer: Mapping[str, str]) -> Together:
         return found
 
     return lambda one, other: one in all_around(other) or other in all_around(one)
-
-
-def lies_within(edtf: str, event: str) -> bool:
-    """True where all that a told date may mean lies within the days of an event (both EDTF, both with two ends)."""
-    (first, last), (start, end) = bounds(edtf), bounds(event)
-    return None not in (first, last, start, end) and start <= first and last <= end  # type: ignore[operator]

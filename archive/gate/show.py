@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any
 
 from archive.audio.peaks import closed_peaks
 from archive.db import describing, languages, mentions, people, recordings, translations, units
 from archive.db.session import Row
 from archive.db.twins import Twin
-from archive.domain.agreements import TEAM
+from archive.domain.agreements import TEAM, Standing
 from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import (
     GATE_TOKEN,
@@ -39,7 +40,8 @@ from archive.gate.heard import Run, rest
 from archive.gate.reading import Reading, Readings, called
 from archive.gate.titles import named_in
 from archive.gate.translated import shown as shown_translation
-from archive.rules.analysis import Query, highlight
+from archive.rules.marking import first_met, highlight
+from archive.rules.questions import Query
 from archive.rules.told import FROM_BIRTH
 
 MAX_PIECE_MS = 90_000
@@ -311,7 +313,7 @@ def show_quote(
 
 
 def show_hits(
-    readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], query: Query, usable: tuple[str, ...],
+    readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], query: Query,
     twins: Mapping[int, Sequence[Twin]],
 ) -> tuple[ShownHit, ...]:  # fmt: skip
     """The answers of Find, from units (id, stretch) that the query already found visible for this viewer, their `twins` too."""
@@ -328,16 +330,17 @@ def show_hits(
         also = tuple(ShownTwin(token=GATE_TOKEN, recording=codes[t.recording_id], at_ms=t.at_ms, above=t.unit_id in above) for t in reversed(same.values()))
         above.add(unit_id)
         translated = [row for row, own in beside if own.overlaps(stretch)]
-        hits.append(_hit(near[stretch.recording_id], viewer, unit_id, stretch, query, usable, tags.get(unit_id, []), translated, also))
+        hits.append(_hit(near[stretch.recording_id], viewer, unit_id, stretch, query, tags.get(unit_id, []), translated, also))
     return tuple(hits)
 
 
 def _hit(
-    reading: Reading, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query, usable: tuple[str, ...],
+    reading: Reading, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query,
     tags: Sequence[Row[Any]], beside: Sequence[Row[Any]], also: tuple[ShownTwin, ...],
 ) -> ShownHit:  # fmt: skip
     masks = [] if sees_names(viewer) else reading.masks()
     texts: list[str] = []
+    times: list[int] = []
     hidden: set[int] = set()
     speakers: dict[int | None, None] = {}
     read: list[Utterance] = []
@@ -348,9 +351,12 @@ def _hit(
                 shown = mask_words(inside, masks, instead=reading.instead())
                 hidden |= {len(texts) + n for n, token in enumerate(shown) if token.masked}
                 texts += [t.text for t in shown]
+                times += [t.start_ms for t in shown]
                 speakers[utterance.speaker_id] = None
                 read.append(utterance)
     row = reading.row
+    words = _usable(reading, (stretch.start_ms, stretch.end_ms), Way.WORDS, [u.code for u in reading.readings.uses.values() if not u.inward])
+    span, at = (stretch.start_ms, stretch.end_ms), first_met(texts, query, SNIPPET_WORDS, hidden)
     parts, translated, language = highlight(texts, query, SNIPPET_WORDS, hidden), "", ""
     if beside and not any(is_match for _, is_match in parts):
         parts, translated, language = _in_translation(reading, viewer, beside, query) or (parts, "", "")
@@ -360,12 +366,16 @@ def _hit(
         speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
         snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(parts)),
         tags=tuple(_tags(reading, viewer, tags)),
-        playable=reading.judge(
-            (stretch.start_ms, stretch.end_ms), reading.people_in(stretch.start_ms, stretch.end_ms), TEAM, Way.VOICE, viewer
-        ).allowed,
-        usable=usable, also=also, state=least(u.state for u in read).value, verbatim=bool(read) and all(u.verbatim for u in read),
+        playable=reading.judge(span, reading.people_in(*span), TEAM, Way.VOICE, viewer).allowed, play_ms=max(stretch.start_ms, times[at]) if at is not None else stretch.start_ms,
+        usable=words, usable_voice=_usable(reading, span, Way.VOICE, words), also=also, state=least(u.state for u in read).value, verbatim=bool(read) and all(u.verbatim for u in read),
         translated=translated, language=language,
     )  # fmt: skip
+
+
+def _usable(reading: Reading, stretch: tuple[int, int], way: Way, uses: Sequence[str]) -> tuple[str, ...]:
+    """Those of the uses that a stretch may be put to in this way today, by code."""
+    heard = reading.people_in(*stretch)
+    return tuple(use for use in uses if reading.judge(stretch, heard, use, way).allowed)
 
 
 def _in_translation(
@@ -382,11 +392,7 @@ def _in_translation(
 
 def speaker_choices(readings: Readings, viewer: Viewer) -> tuple[tuple[str, str], ...]:
     """Narrators to narrow a question by: (code, label). Whoever is unnamed is not offered to readers."""
-    choices = []
-    for row, label, named in _narrators(readings, viewer):
-        if sees_names(viewer) or named:
-            choices.append((row.code, label))
-    return tuple(choices)
+    return tuple((row.code, label) for row, label, named in _narrators(readings, viewer) if named)
 
 
 def show_person(readings: Readings, viewer: Viewer, code: str) -> str:
@@ -399,16 +405,14 @@ def show_person(readings: Readings, viewer: Viewer, code: str) -> str:
 
 
 def _narrators(readings: Readings, viewer: Viewer) -> list[tuple[Row[Any], str, bool]]:
-    """(person, label, may be offered to readers) of everybody who narrates."""
+    """(person, label, may be offered to this viewer) of everybody who narrates."""
     on, narrators = readings.context.on, people.narrators(readings.connection)
     standings = {s.person_id: s for s in readings.standings_of(r.id for r in narrators)}
     found = []
     for row in narrators:
         standing, names = standings[row.id], readings.names.get(row.id, [])
         wish = standing.wish_on(on).attribution
-        agreed = any(standing.counts(a, on) and a.signed_on <= on for a in standing.agreements)
-        held = any(r.person_id == row.id and r.recording_id is None and r.holds_on(on) for r in standing.restraints)
-        named = attribution_line(names, wish) != WITHHELD and agreed and not held
+        named = sees_names(viewer) or _named_to_readers(standing, attribution_line(names, wish), on)
         found.append((row, called(names, wish, row.code, viewer), named))
     return found
 
@@ -418,14 +422,33 @@ def narrators_shown(readings: Readings, viewer: Viewer) -> frozenset[int]:
     return frozenset(row.id for row, _, named in _narrators(readings, viewer) if named or sees_names(viewer))
 
 
+def _named_to_readers(standing: Standing, line: str, on: date) -> bool:
+    """Whether readers may know that somebody is in the archive: under a name, with a paper of theirs, and not held back altogether."""
+    agreed = any(standing.counts(a, on) and a.signed_on <= on for a in standing.agreements)
+    held = any(r.person_id == standing.person_id and r.recording_id is None and r.holds_on(on) for r in standing.restraints)
+    return line != WITHHELD and agreed and not held
+
+
+def full_names(readings: Readings) -> frozenset[int]:
+    """Who gives their full name today, of everybody on record; what others were is theirs to keep (domain/crowd.py)."""
+    on = readings.context.on
+    return frozenset(s.person_id for s in readings.standings_of(readings.codes) if s.wish_on(on).attribution == Attribution.FULL)
+
+
+Facets = dict[str, tuple[tuple[str, int], ...]]
+
+
 def found(
-    readings: Readings, viewer: Viewer, hits: tuple[ShownHit, ...], total: int,
-    facets: dict[str, tuple[tuple[str, int], ...]],
+    readings: Readings, viewer: Viewer, hits: tuple[ShownHit, ...], total: int, facets: Facets, *, confirmed: Facets, order: str,
+    suggestion: str, notes: tuple[str, ...],
 ) -> ShownFound:  # fmt: skip
     """The whole answer. Speakers are told as they wish to be called; the unnamed are not counted for readers."""
-    labels = {row.code: label for row, label, named in _narrators(readings, viewer) if named or sees_names(viewer)}
+    labels = {row.code: label for row, label, named in _narrators(readings, viewer) if named}
     speakers = tuple((labels[code], n) for code, n in facets.get("speaker", ()) if code in labels)
-    return ShownFound(token=GATE_TOKEN, hits=hits, total=total, facets={**facets, "speaker": speakers})
+    return ShownFound(
+        token=GATE_TOKEN, hits=hits, total=total, facets={**facets, "speaker": speakers}, confirmed=confirmed, order=order,
+        suggestion=suggestion, notes=notes,
+    )  # fmt: skip
 
 
 def show_title(readings: Readings, viewer: Viewer, recording_id: int) -> str:

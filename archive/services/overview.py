@@ -9,17 +9,20 @@ from typing import Any
 from archive.db import describing, search, units, uses
 from archive.db.cells import Cell, Cells
 from archive.db.session import Connection, Row
-from archive.domain.beside import Compared, compare, lies_within, same_time, within
+from archive.domain.beside import Compared, compare, same_time, within
 from archive.domain.cleared import ShownCell, ShownHit
+from archive.domain.dates import bounds
 from archive.domain.phrases import told
+from archive.domain.spans import Span, span_of
 from archive.domain.values import Stretch, Viewer
 from archive.errors import BadInput, NotFound
 from archive.gate.reading import Readings
 from archive.gate.show import show_hits
 from archive.gate.show_kept import apart, show_cells, show_passages
-from archive.rules.analysis import Everything
-from archive.services.finding import Finding, Ground
+from archive.rules.questions import Everything
+from archive.services.finding import Finding
 from archive.services.list_rows import Grid, PlaceRow, Tellings
+from archive.services.narrowing import Ground, Narrow
 from archive.services.rooms import EVERYBODY, Rooms, need
 from archive.services.rows import Asked
 
@@ -39,14 +42,15 @@ class Overview:
         answers for its place (with what lies within) and its decade. `use`: usable for what, as words."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            filters = self._finding.filters(connection, viewer, Asked(usable_for=use or EXHIBITION))
-            cells = Cells(connection, filters)
+            readings = Readings(connection, self._rooms.context())
+            filters = Narrow(self._rooms, readings, viewer).filters(Asked(usable_for=use or EXHIBITION), Everything())
             places = {r.id: r for r in describing.places(connection)}
             ground = Ground(places.values())
-            around = {p: ground.of([p]) for p in places}
-            rows, bare = _rows(places, around, cells)
-            counted = {p: cells.of(around[p]) for p, _ in rows}
-            readings = Readings(connection, self._rooms.context())
+            around = {p: frozenset(str(places[n].name) for n in ground.of([p])) for p in places}
+            with self._finding.columns.lock:
+                cells = Cells(connection, self._finding.columns, filters)
+                rows, bare = _rows(places, around, cells)
+                counted = {p: cells.of(around[p]) for p, _ in rows}
             decades = tuple(range(cells.decades[0], cells.decades[-1] + 10, 10)) if cells.decades else ()
             shown = show_cells(readings, viewer, ({d: counted[p].get(d, NO_CELL) for d in decades} for p, _ in rows))
             label = uses.every_use(connection)[use or EXHIBITION].label
@@ -78,13 +82,12 @@ class Overview:
         decade: of each person the one that tells most. Raises NotFound, BadInput."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            asked, about, dates = self._about(connection, event, place, decade)
-            filters = self._finding.filters(connection, viewer, asked)
-            found = search.stretches(connection, Everything(), filters, dates or ()) if dates is None or dates else []
+            asked, about, days = self._about(connection, event, place, decade)
             readings = Readings(connection, self._rooms.context())
+            found = self._finding.every(readings, viewer, asked, days)
             chosen = _of_different_people(readings, viewer, found)
             stretches = [Stretch(u.recording_id, u.start_ms, u.end_ms) for u in chosen]
-            hits = show_hits(readings, viewer, [(u.id, s) for u, s in zip(chosen, stretches, strict=True)], Everything(), (), {})
+            hits = show_hits(readings, viewer, [(u.id, s) for u, s in zip(chosen, stretches, strict=True)], Everything(), {})
             passages = show_passages(readings, viewer, stretches, self._rooms.options.doubtful_below)
             compared = _compared(connection, hits)
         return Tellings(about, event, place, decade, hits, passages, compared, len(found) - len(hits), asked)
@@ -96,13 +99,14 @@ class Overview:
             events, places = describing.events(connection), describing.places(connection)
         return self.beside(viewer, _number(events, event, "event"), _number(places, place, "place"), decade)
 
-    def _about(self, connection: Connection, event: int, place: int, decade: str) -> tuple[Asked, str, tuple[str, ...] | None]:
-        """What is asked of Find, in words, and the told dates that count (None: any)."""
+    def _about(self, connection: Connection, event: int, place: int, decade: str) -> tuple[Asked, str, Span | None]:
+        """What is asked of Find, in words, and the days in which a told date has to lie (None: any)."""
         asked, words = Asked(), []
-        dates: tuple[str, ...] | None = None
+        days: Span | None = None
         if event:
             row = _named(describing.events(connection), event, "event")
-            dates = tuple(v for v in describing.told_dates(connection) if lies_within(v, row.edtf))
+            first, last = bounds(row.edtf)
+            days = span_of(f"{(first or last)}/{(last or first)}")  # one that is open at an end counts by the day that is known
             words.append(f"{row.name}, {told(row.edtf)}")
         if place:
             asked = replace(asked, place=_named(describing.places(connection), place, "place").name)
@@ -112,13 +116,13 @@ class Overview:
             words.append(f"{decade.rstrip('s')}s")
         if not event and not (place and decade):
             raise BadInput("It is not told what to compare.", "Choose an event, or a place and a decade.")
-        return asked, ", ".join(words), dates
+        return asked, ", ".join(words), days
 
 
 NO_CELL = Cell(0, 0, 0, 0, frozenset())
 
 
-def _rows(places: Mapping[int, Row[Any]], around: Mapping[int, set[int]], cells: Cells) -> tuple[list[tuple[int, int]], tuple[str, ...]]:
+def _rows(places: Mapping[int, Row[Any]], around: Mapping[int, frozenset[str]], cells: Cells) -> tuple[list[tuple[int, int]], tuple[str, ...]]:
     """(place, depth) in the order in which one lies within another. Where the gazetteer is long, only places that are told of."""
     below: dict[int, list[int]] = {}
     for place in sorted(places, key=lambda p: str(places[p].name).casefold()):

@@ -20,7 +20,7 @@ from archive.errors import BadInput, Clash, NotFound, ToldHereError
 from archive.gate.reading import Readings
 from archive.gate.show import show_hits
 from archive.render.sanitise import one_line
-from archive.rules.analysis import parse_query
+from archive.rules.questions import parse_query
 from archive.services.finding import Finding
 from archive.services.list_rows import News, SavedQuestion
 from archive.services.rooms import EVERYBODY, Rooms, need
@@ -63,7 +63,7 @@ class Questions:
                 raise Clash("There is a saved question of this name already.", "Choose another name.")
             if len(known) >= MOST_SAVED:
                 raise Clash(f"There are {MOST_SAVED} saved questions already.", "Delete one that nobody needs any more.")
-            answer = self._finding.every(connection, viewer, Asked(**row.asked))
+            answer = self._finding.every(Readings(connection, self._rooms.context()), viewer, Asked(**row.asked))
             questions.save(connection, key, called, team and _team(viewer))
             questions.look(connection, key, viewer.name, _kept(answer), self._rooms.now())
 
@@ -72,7 +72,7 @@ class Questions:
         need(viewer, *EVERYBODY)
         with self._rooms.db.write() as connection:
             row = self._saved(connection, viewer, key)
-            answer = self._finding.every(connection, viewer, Asked(**row.asked))
+            answer = self._finding.every(Readings(connection, self._rooms.context()), viewer, Asked(**row.asked))
             questions.look(connection, key, viewer.name, _kept(answer), self._rooms.now())
 
     def news(self, viewer: Viewer, key: str) -> News:
@@ -83,13 +83,12 @@ class Questions:
             row = self._saved(connection, viewer, key)
             asked = Asked(**row.asked)
             looked = questions.seen(connection, key, viewer.name)
-            every = self._finding.every(connection, viewer, asked)
+            every = self._finding.every(Readings(connection, self._rooms.context()), viewer, asked)
             before = _seen(looked.before) if looked is not None else {}
             fresh = [u for u in every if is_new((u.recording_id, u.start_ms, u.end_ms), before)]
             readings = Readings(connection, self._rooms.context())
             units = [(u.id, Stretch(u.recording_id, u.start_ms, u.end_ms)) for u in fresh[:MOST_NEW]]
-            usable = (asked.usable_for,) if asked.usable_for else ()
-            hits = show_hits(readings, viewer, units, parse_query(asked.words), usable, {})
+            hits = show_hits(readings, viewer, units, parse_query(asked.words), {})
             return News(self._row(connection, viewer, row, labels), hits, len(fresh))
 
     def drop(self, viewer: Viewer, key: str) -> None:
@@ -116,7 +115,7 @@ class Questions:
         looked = questions.seen(connection, row.id, viewer.name)
         told, at = _told(asked, labels), looked.at if looked is not None else ""
         try:
-            answer = self._finding.every(connection, viewer, asked)
+            answer = self._finding.every(Readings(connection, self._rooms.context()), viewer, asked)
         except ToldHereError as refused:  # its place or theme is called otherwise by now: the question stays, to be looked at by a person
             return SavedQuestion(row.id, row.name, bool(row.team), row.account, asked, told, 0, -1, at, refused.message)
         seen = _seen(looked.seen) if looked is not None else {}

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import pytest
 
-from archive.domain.beside import Agrees, compare, lies_within, same_time, within
+from archive.domain.beside import Agrees, compare, same_time, within
 from archive.domain.phrases import agrees
 
 PLACES = within({"Net Row": "Lower Quay", "Lower Quay": "Tarnwick", "Beacon Hill": "Tarnwick", "A": "B", "B": "A"})
@@ -39,14 +39,3 @@ def test_dates(sides: list[list[str]], expected: Agrees, apart: tuple[tuple[int,
 )  # fmt: skip
 def test_places_one_within_another_and_a_ring_that_never_ends(one: list[str], other: list[str], expected: Agrees) -> None:
     assert compare("place", [one, other], PLACES).agrees == compare("place", [other, one], PLACES).agrees == expected
-
-
-@pytest.mark.parametrize(
-    ("told", "event", "inside"),
-    [
-        ("1968-01-14/1968-01-16", "1968-01-14/1968-01-16", True), ("1968-01-15", "1968-01-14/1968-01-16", True), ("1968", "1968-01-14/1968-01-16", False),
-        ("1968-01-16/..", "1968-01-14/1968-01-16", False), ("1974-03", "1974", True), ("1974~", "1974", True), ("1974", "1974/..", False),
-    ],
-)  # fmt: skip
-def test_of_an_event_is_what_lies_within_it(told: str, event: str, inside: bool) -> None:
-    assert lies_within(told, event) is inside

@@ -1,18 +1,16 @@
-"""Lists of stretches, saved questions, and what units tell of as integers, for the grid of places and decades."""
+"""Lists of stretches, and saved questions."""
 
 from __future__ import annotations
-
-import struct
 
 import sqlalchemy as sa
 from alembic import op
 
 revision = "0021"
-down_revision = "0015"
+down_revision = "0020"
 
 
 def upgrade() -> None:
-    """Add the tables, and fill the last one from the units that are there."""
+    """Add the tables."""
     op.add_column("question", sa.Column("name", sa.String(length=80), server_default="", nullable=False))
     op.add_column("question", sa.Column("team", sa.Boolean(), server_default="0", nullable=False))
     op.create_table(
@@ -54,27 +52,3 @@ def upgrade() -> None:
     )
     op.create_index(op.f("ix_kept_item_list_id"), "kept_item", ["list_id"], unique=False)
     op.create_index(op.f("ix_kept_item_recording_id"), "kept_item", ["recording_id"], unique=False)
-    op.create_table(
-        "unit_cell",
-        sa.Column("recording_id", sa.Integer(), nullable=False),
-        sa.Column("cells", sa.LargeBinary(), nullable=False),
-        sa.ForeignKeyConstraint(["recording_id"], ["recording.id"], name=op.f("fk_unit_cell_recording_id_recording")),
-        sa.PrimaryKeyConstraint("recording_id", name=op.f("pk_unit_cell")),
-    )
-    _fill()
-
-
-def _fill() -> None:
-    """As db/cells.py wrote it on the day of this migration: six little-endian 32-bit integers a cell."""
-    connection = op.get_bind()
-    cells = sa.text(
-        "SELECT u.recording_id, u.id, u.voicing_id, u.end_ms - u.start_ms, CAST(d.value AS INTEGER), place.id, MAX(p.shown AND d.shown) "
-        "FROM find_unit u JOIN unit_tag p ON p.unit_id = u.id AND p.kind = 'place' JOIN unit_tag d ON d.unit_id = u.id AND d.kind = 'decade' "
-        "JOIN place ON place.name = p.value GROUP BY u.recording_id, u.id, d.value, place.id ORDER BY u.recording_id, u.id, d.value, place.id"
-    )
-    found: dict[int, list[int]] = {}
-    for recording_id, *numbers in connection.execute(cells):
-        found.setdefault(recording_id, []).extend(numbers)
-    for recording_id, numbers in found.items():
-        packed = struct.pack(f"<{len(numbers)}i", *numbers)
-        connection.execute(sa.text("INSERT INTO unit_cell (recording_id, cells) VALUES (:r, :c)"), {"r": recording_id, "c": packed})
