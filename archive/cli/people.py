@@ -41,6 +41,7 @@ def people_read(at: Desk, sheet: Path) -> None:
 @click.option("--pseudonym", default="", help="The name they chose instead.")
 @click.option("--born", default="", help="Born: 1938, 1938-03-14, or as EDTF.")
 @click.option("--died", default="", help="Died: as --born.")
+@click.option("--sex", default="", help="As they told it; leave it out where nobody needs it.")
 @click.option("--attribution", default="", help="How to name them: full, first, initials, pseudonym; else unnamed.")
 @click.option("--voice", default="", help="Their voice: as_recorded, disguised; else not_heard.")
 @click.option("--review", default="", help="Do quotes go to them first: not_wanted; else wanted.")

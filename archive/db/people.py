@@ -36,11 +36,11 @@ def everyone(connection: Connection) -> list[Row[Any]]:
 
 
 def write(
-    connection: Connection, code: str, born: str | None, died: str | None, days: PersonDay, note: str
+    connection: Connection, code: str, born: str | None, died: str | None, days: PersonDay, note: str, sex: str = ""
 ) -> tuple[int, bool]:
     """Add or correct a person's row; returns (id, was_new). From when somebody is of age is consent: it moves."""
     values: dict[str, Any] = {
-        "born": born, "died": died, "adult_from": days.adult_from, "adult_by": days.adult_by, "note": note,
+        "born": born, "died": died, "adult_from": days.adult_from, "adult_by": days.adult_by, "note": note, "sex": sex,
     }  # fmt: skip
     row = by_code(connection, code)
     if row is None or (row.adult_from, row.adult_by) != (days.adult_from, days.adult_by):

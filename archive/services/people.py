@@ -84,7 +84,7 @@ class People:
     ) -> int:  # fmt: skip
         days = adult_days(row["born"] or None)
         person_id, new = people.write(
-            connection, row["code"], row["born"] or None, row["died"] or None, days, row["note"]
+            connection, row["code"], row["born"] or None, row["died"] or None, days, row["note"], row["sex"][:20]
         )
         people.write_names(connection, person_id, names)
         today = self._rooms.today()

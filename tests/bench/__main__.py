@@ -38,6 +38,7 @@ from archive.services.scripts import against, summed
 from archive.speech import models
 from tests.bench.carrying import carrying
 from tests.bench.desk import desk
+from tests.bench.finding import equal, finding
 from tests.bench.grid import grid
 from tests.bench.listening import listening
 from tests.bench.masks import masks
@@ -333,7 +334,9 @@ ALL: dict[str, Callable[[Path], None]] = {
     "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say), "desk": lambda home: desk(home, say),
     "scan": lambda home: scan(home, say), "upload": lambda home: upload(home, say), "sound": lambda home: sound_check(home, say),
     "playing": lambda home: playing(home, say), "together": lambda home: together(home, say), "voices": lambda home: voices(home, say), "script": lambda home: script(say),
-    "told": lambda _: told(say), "grid": lambda home: grid(say, home),
+    "told": lambda _: told(say), "finding": lambda home: finding(home, say), "finding100000": lambda home: finding(home, say, (100_000,)),
+    "equal": lambda _: equal(say),
+    "grid": lambda home: grid(say, home),
 }  # fmt: skip
 
 

@@ -4,16 +4,22 @@ from __future__ import annotations
 
 import random
 import time
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
-from sqlalchemy import text
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+from sqlalchemy import create_engine, text
+from sqlalchemy.pool import StaticPool
 
 from archive.app import Archive, Asked
-from archive.db import units
+from archive.db import tables, units
 from archive.db.columns import Columns
 from tests.bench.big import Big, made
 from tests.cast import EDITOR, KEEPER, READER
+from tests.db.found_and_scanned import compare
+from tests.db.test_permitted import BATCH, World, batches
 
 SIZES = {100_000: 50, 1_000_000: 300}  # passages: budget of the 95th percentile, ms
 
@@ -112,3 +118,19 @@ def _changes(big: Big, size: int, say: Callable[[str], None]) -> None:
 def _kept(connection: object, recording_id: int) -> list[units.Unit]:
     rows = connection.execute(text("SELECT u.*, t.* FROM find_unit u JOIN find_text t ON t.unit_id = u.id WHERE u.recording_id = :r"), {"r": recording_id})  # type: ignore[attr-defined]
     return [units.Unit(r.passage_id, r.start_ms, r.end_ms, r.voicing_id, units.Tokens(*(getattr(r, c) for c in units.COLUMNS))) for r in rows]
+
+
+def equal(say: Callable[[str], None], histories: int = 5_000) -> None:
+    """Find beside a slow scan over so many random small histories; raises where they differ (tests/db/test_found_and_scanned.py: a few hundred)."""
+    seen: Counter[str] = Counter()
+    base = create_engine("sqlite://", poolclass=StaticPool)
+    tables.metadata.create_all(base)
+
+    @settings(max_examples=histories // BATCH, deadline=None, database=None, suppress_health_check=list(HealthCheck), phases=[Phase.generate])
+    @given(batches(), st.integers(0, 2**20))
+    def check(world: World, seed: int) -> None:
+        seen.update(compare(base, world, seed, 12))
+        seen["histories"] += BATCH
+
+    check()
+    say(f"equal: {seen['histories']:,} histories, {seen['questions']:,} questions, {seen['found']:,} of {seen['units']:,} units found, the same by the scan; every count recounted")

@@ -23,7 +23,20 @@ from archive.domain.dates import bounds, decades
 from archive.domain.spans import asked_span
 from archive.domain.values import USES, Way
 from archive.rules.analysis import BOUNDARY, analyse
-from archive.rules.questions import And, Field, Near, Not, Nothing, Or, Phrase, Prefix, Query, Term, fields_of, parse_query
+from archive.rules.questions import (
+    And,
+    Field,
+    Near,
+    Not,
+    Nothing,
+    Or,
+    Phrase,
+    Prefix,
+    Query,
+    Term,
+    fields_of,
+    parse_query,
+)
 from tests.db.test_permitted import BY, WEEK, Unit, World, settle
 
 WORDS = ("rope", "quay", "strike", "striking", "seventy", "four", "74", "nineteen", "1968", "flood", "row", "net")
@@ -61,7 +74,7 @@ def told(connection: Connection, world: World, rng: random.Random) -> list[Said]
     for unit in units:
         spoken = [rng.choice(WORDS) for _ in range(rng.randint(2, 9))]
         masked = [w if rng.random() < 0.85 else BOUNDARY for w in spoken]
-        tokens = {w: (analyse(" ".join(s)).exact if w == "full" else tuple(s), tuple()) for w, s in (("full", spoken), ("shown", masked))}
+        tokens = {w: (analyse(" ".join(s)).exact if w == "full" else tuple(s), ()) for w, s in (("full", spoken), ("shown", masked))}
         tokens = {w: (exact, tuple(BOUNDARY if e == BOUNDARY else analyse(e).stem[0] for e in exact)) for w, (exact, _) in tokens.items()}
         facts = {"state": rng.choice(("machine", "corrected")), "language": rng.choice(("en", "cy")), "sound": rng.choice(("post", "listen", ""))}
         connection.execute(t.find_unit.update().where(t.find_unit.c.id == unit.id).values(**facts))

@@ -12,7 +12,21 @@ from archive.db.search import match_of
 from archive.rules.alike import forms, names_at, numbers_at
 from archive.rules.analysis import analyse
 from archive.rules.marking import highlight
-from archive.rules.questions import And, Field, Near, Not, Or, Phrase, Query, Term, fields_of, leaves, parse_query, unread, widened
+from archive.rules.questions import (
+    And,
+    Field,
+    Near,
+    Not,
+    Or,
+    Phrase,
+    Query,
+    Term,
+    fields_of,
+    leaves,
+    parse_query,
+    unread,
+    widened,
+)
 
 
 def meets(text: str, query: Query) -> bool:
