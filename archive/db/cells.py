@@ -39,7 +39,9 @@ class Cells:
         both = np.zeros(columns.length, np.bool_)
         both[self._place_units] = True
         told = both[self._units]
-        self._units, self._decades = self._units[told], self._decades[told]
+        order = np.argsort(self._units[told], kind="stable")
+        self._units, self._decades = self._units[told][order], self._decades[told][order]
+        self._first = np.concatenate([[0], np.cumsum(np.bincount(self._units, minlength=columns.length))])  # of each unit's decades
         self._ms = (columns.end_ms - columns.start_ms)[self._units]
         self._names = {code: value for value, code in columns.values["decade"].items()}
         self.decades = tuple(sorted(int(self._names[int(code)]) for code in np.unique(self._decades)))
@@ -71,7 +73,9 @@ class Cells:
         wanted[[codes[name] for name in places if name in codes]] = True
         there = np.zeros(self._columns.length, np.bool_)
         there[self._place_units[wanted[self._places]]] = True
-        mine = there[self._units]
+        found = np.flatnonzero(there)
+        many_each = self._first[found + 1] - self._first[found]
+        mine = np.repeat(self._first[found] - np.cumsum(many_each) + many_each, many_each) + np.arange(int(many_each.sum()))
         units, decades, ms = self._units[mine], self._decades[mine], self._ms[mine]
         usable = self._usable[units]
         many = len(self._names)
