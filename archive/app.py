@@ -52,10 +52,13 @@ from archive.services.jobs import Jobs
 from archive.services.languages import Languages
 from archive.services.learning import Learned
 from archive.services.listening import Listening
+from archive.services.lists import Lists
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
+from archive.services.overview import Overview
 from archive.services.people import People
 from archive.services.places import PlaceRow, Places
+from archive.services.questions import Questions
 from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
@@ -110,6 +113,9 @@ class Archive:
         self.finding = Finding(self.rooms)
         self.confirming = Confirming(self.rooms)
         self.cutting = Cutting(self.rooms)
+        self.questions = Questions(self.rooms, self.finding)
+        self.overview = Overview(self.rooms, self.finding)
+        self.lists = Lists(self.rooms)
         self.glossary = Glossary(self.rooms, self.finding)
         self.places = Places(self.rooms, self.finding)
         self.recordings = Recordings(self.rooms)

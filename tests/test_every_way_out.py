@@ -81,6 +81,12 @@ def filled_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
     archive.notes.write(EDITOR, {"about": "IV-21", "in_the_room": THIRD[1], "remarks": "Nora Pell came in"})
     archive.spellings.add(KEEPER, {"spelling": THIRD[1], "heard_as": "Wally Bryne"})
     archive.spellings.add(KEEPER, {"spelling": "Nora Pell's boat", "kind": "ship", "heard_as": "Norah Pill's boat"})
+    for viewer in (EDITOR, READER):  # lists with all that is closed, from before it was, and notes that nobody reads then
+        wall = archive.lists.make(viewer, "Wall")
+        for member in CAST:
+            end_ms = 500 + cast.WORD_MS * len(member.text.split())
+            archive.lists.keep(viewer, wall, cast.recording_of(member.code), 0, end_ms, f"the {member.secret}" if member.held else "for the wall")
+        archive.questions.save(viewer, archive.finding.keep(viewer, Asked("lantern")), "Light", team=True)
     archive.second_place.choose(KEEPER, base / "second")
     archive.copies.make(KEEPER)
     archive.close()
@@ -111,6 +117,8 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "static": [{"filename": "css/page.css"}],
         "sign_in.link": [{"token": "not-a-token"}],
         "finding.answer": [{"question": key}],
+        "lists.one": [{"number": row.id} for row in archive.lists.list(viewer)],
+        "lists.news": [{"key": q.key} for q in archive.questions.list(viewer)],
         "recordings.one": [{"code": code} for code in recordings],
         "recordings.words": [{"code": c, "shape": archive.recordings.page(viewer, c).shape, "part": 0} for c in recordings],
         "recordings.waiting": [{"code": code} for code in recordings],

@@ -12,6 +12,7 @@ WIDE, HIGH = 1200, 120
 TICKS_MS = tuple(1000 * s for s in (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400))
 MOST_TICKS = 6  # their times stand side by side on a telephone too
 LEAST_PER_CENT = 0.4
+LEAST_SHARE = 4.0
 LEAST_FULL = 4  # of 127, about −30 dBFS: what is quieter than that is drawn quiet
 
 
@@ -264,3 +265,8 @@ def _spots(mark: Mark, high: float) -> Iterable[tuple[str, float, float, Box]]:
 
 def _free(box: Box, taken: Iterable[Box]) -> bool:
     return not any(box[0] < t[2] and t[0] < box[2] and box[1] < t[3] and t[1] < box[3] for t in taken)
+
+
+def share(part: int, most: int) -> float:
+    """How wide a bar is, in per cent of the widest one; what is not nothing can be seen."""
+    return round(max(100 * part / most, LEAST_SHARE), 1) if part and most else 0.0

@@ -31,11 +31,16 @@ from archive.cli.desk import Desk, desk, json_option, say, say_json
 @click.option("--other-names", is_flag=True, help="A place's name among the words finds its older and newer names too.")
 @click.option("--order", default="", help="best, oldest (by what is told), newest, interview.")
 @click.option("--limit", default=20, type=click.IntRange(1, 200), help="How many hits.")
+@click.option("--save", default="", help="Save the question under this name: it then tells what is new (toldhere questions).")
+@click.option("--team", is_flag=True, help="With --save: for the team's keepers and editors, not for you alone.")
 @json_option
 @desk
-def find(at: Desk, /, words: tuple[str, ...], limit: int, as_data: bool, **narrowed: Any) -> None:
+def find(at: Desk, /, words: tuple[str, ...], limit: int, save: str, team: bool, as_data: bool, **narrowed: Any) -> None:
     """Find passages by WORDS ("a phrase", and / or / not, begin*, rope within 5 of quay, place:"Net Row") and by what narrows them."""
-    found = at.archive.finding.ask(at.viewer, Asked(" ".join(words), **narrowed), limit)
+    asked = Asked(" ".join(words), **narrowed)
+    found = at.archive.finding.ask(at.viewer, asked, limit)
+    if save:
+        at.archive.questions.save(at.viewer, at.archive.finding.keep(at.viewer, asked), save, team)
     if as_data:
         say_json(found)
         return

@@ -18,6 +18,7 @@ from archive.cli import (
     finding,
     jobs,
     languages,
+    lists,
     made,
     names,
     notes,
@@ -83,7 +84,7 @@ def cli(ctx: click.Context, folder: Path, name: str, role: str) -> None:
     ctx.call_on_close(ctx.obj.close)
 
 
-for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, places, finding, exhibition, jobs, upkeep, made):
+for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, places, finding, lists, exhibition, jobs, upkeep, made):
     for command in module.COMMANDS:
         cli.add_command(command)
 

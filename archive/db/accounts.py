@@ -1,4 +1,4 @@
-"""Accounts, sign-in failures counted by account and address, links that work once, kept questions of Find."""
+"""Accounts, sign-in failures counted by account and address, links that work once."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, delete, func, insert, or_, select, update
 
 from archive.db.rows import add, one
-from archive.db.tables import account, once_link, question, sign_in_failure
+from archive.db.tables import account, once_link, sign_in_failure
 
 
 def by_name(connection: Connection, name: str) -> Row[Any] | None:
@@ -69,15 +69,3 @@ def use_link(connection: Connection, token_sha256: str, now: float) -> int | Non
         return None
     row = one(connection, once_link, token_sha256=token_sha256)
     return None if row is None else int(row.account_id)
-
-
-def keep_question(connection: Connection, key: str, name: str, asked: dict[str, str], at: float) -> None:
-    """Keep a question of Find under a random id, and drop those older than a day."""
-    connection.execute(delete(question).where(question.c.at < at - 86_400))
-    connection.execute(insert(question).values(id=key, account=name, asked=asked, at=at))
-
-
-def question_of(connection: Connection, key: str, name: str) -> dict[str, Any] | None:
-    """The question, for who asked it only."""
-    row = one(connection, question, id=key, account=name)
-    return None if row is None else dict(row.asked)

@@ -219,6 +219,13 @@ class Columns:
             found += [(int(u), values[n]) for u, n in zip(unit_ids[some], codes[some], strict=True)]
         return found
 
+    def lies_within(self, span: Span, bits: Bits) -> Mask:
+        """The units with a date all of which lies in this span."""
+        found = self.none()
+        for unit_ids, first, last, flags in self.told.segments:
+            found[unit_ids[(first >= span.first) & (last <= span.last) & (flags & bits.flag > 0)]] = True
+        return found
+
     def first_told(self, unit_ids: Ints, bits: Bits) -> Ints:
         """The first day that each of these units tells of, as an ordinal; of those that tell of none the greatest number."""
         days = np.full(self.length, np.iinfo(np.int32).max, np.int32)

@@ -9,9 +9,9 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Row, Select, and_, delete, func, insert, select, update
 
-from archive.db import permitted
+from archive.db import describing, permitted
 from archive.db.rows import add
-from archive.db.tables import find_unit, recording, tag, tag_decision, unit_tag, voicing_person
+from archive.db.tables import find_unit, recording, tag, tag_decision, voicing_person
 from archive.domain.agreements import Policy
 from archive.domain.values import Use, Way
 
@@ -121,9 +121,7 @@ def undo(connection: Connection, press: str) -> list[int] | None:
     if connection.execute(newer.limit(1)).first() is not None:
         return None
     connection.execute(delete(tag_decision).where(tag_decision.c.press == press))
-    made = [r.tag_id for r in rows if r.made]
-    connection.execute(delete(unit_tag).where(unit_tag.c.tag_id.in_(made)))
-    connection.execute(delete(tag).where(tag.c.id.in_(made)))
+    describing.forget_tags(connection, [r.tag_id for r in rows if r.made])
     for row in rows:
         if not row.made:
             connection.execute(update(tag).where(tag.c.id == row.tag_id).values(state=row.was, decided_by=row.was_by, decided_at=row.was_at))

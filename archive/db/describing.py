@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, delete, func, insert, select, update
 
 from archive.db.rows import add, one
-from archive.db.tables import event, tag, tag_taught_by, theme, unit_tag
+from archive.db.tables import event, tag, tag_decision, tag_taught_by, theme, unit_tag
 from archive.rules.suggestion import Suggestion
 
 
@@ -70,7 +70,8 @@ def suggest(connection: Connection, recording_id: int, wanted: Iterable[Suggesti
 
 
 def forget_tags(connection: Connection, ids: Collection[int]) -> None:
-    """Delete tags with their facet values."""
+    """Delete tags with their facet values, and what could be taken back of them."""
+    connection.execute(delete(tag_decision).where(tag_decision.c.tag_id.in_(ids)))
     connection.execute(delete(unit_tag).where(unit_tag.c.tag_id.in_(ids)))
     connection.execute(delete(tag_taught_by).where(tag_taught_by.c.tag_id.in_(ids)))
     connection.execute(delete(tag).where(tag.c.id.in_(ids)))

@@ -7,8 +7,9 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Row, and_, delete, func, or_, select, update
 
+from archive.db import describing
 from archive.db.rows import add, one
-from archive.db.tables import place, place_name, place_within, tag, unit_tag
+from archive.db.tables import place, place_name, place_within, tag
 
 ALSO, HEARD, NOT = "also", "heard", "not"
 
@@ -83,8 +84,7 @@ def drop_place(connection: Connection, place_id: int) -> list[int]:
     touched = _recordings_naming(connection, row.name if row is not None else "")
     if row is not None:
         mine = select(tag.c.id).where(tag.c.kind == "place", tag.c.value == row.name)
-        connection.execute(delete(unit_tag).where(unit_tag.c.tag_id.in_(mine)))
-        connection.execute(delete(tag).where(tag.c.kind == "place", tag.c.value == row.name))
+        describing.forget_tags(connection, list(connection.execute(mine).scalars()))
     connection.execute(delete(place_name).where(place_name.c.place_id == place_id))
     connection.execute(delete(place_within).where(or_(place_within.c.place_id == place_id, place_within.c.within_id == place_id)))
     connection.execute(update(place).where(place.c.same_as_id == place_id).values(same_as_id=None))

@@ -102,27 +102,27 @@ def find(connection: Connection, query: Query, filters: Filters, limit: int, off
     """Answer one question in the caller's read transaction: hits and counts see one state of consent. `kept`: columns of before."""
     columns = kept or Columns()
     with columns.lock:
-        return _Question(connection, columns.at(connection), filters).answer(query, limit, offset)
+        return Question(connection, columns.at(connection), filters).answer(query, limit, offset)
 
 
 def may_be_read(connection: Connection, query: Query, filters: Filters, kept: Columns) -> bool:
     """True where something that this viewer may find has these words, whatever narrows the question."""
     with kept.lock:
-        asking = _Question(connection, kept.at(connection), filters)
+        asking = Question(connection, kept.at(connection), filters)
         return bool((asking.words(query) & asking.visible).any())
 
 
 def named_places(connection: Connection, filters: Filters, kept: Columns) -> list[tuple[int, str]]:
     """(unit id, place) of all that these filters leave, without words."""
     with kept.lock:
-        asking = _Question(connection, kept.at(connection), filters)
+        asking = Question(connection, kept.at(connection), filters)
         return asking.columns.named("place", asking.left(), filters.bits)
 
 
 def told_dates(connection: Connection, filters: Filters, kept: Columns) -> list[tuple[int, str]]:
     """(unit id, date as EDTF) of all that these filters leave, without words."""
     with kept.lock:
-        asking = _Question(connection, kept.at(connection), filters)
+        asking = Question(connection, kept.at(connection), filters)
         return asking.columns.named("date", asking.left(), filters.bits)
 
 
@@ -131,7 +131,19 @@ def dates_told(connection: Connection) -> list[str]:
     return list(connection.execute(select(tag.c.value).where(tag.c.kind == "date", tag.c.state != "rejected").distinct()).scalars())
 
 
-class _Question:
+def every(connection: Connection, query: Query, filters: Filters, kept: Columns, told: Span | None = None) -> list[Unit]:
+    """All that answers a question, by recording and time, without counts. `told`: of it what has a date that lies within this span."""
+    with kept.lock:
+        asking = Question(connection, kept.at(connection), filters)
+        mask, c = asking.found(query), asking.columns
+        if told is not None:
+            mask &= c.lies_within(told, filters.bits)
+        ids = np.flatnonzero(mask)
+        ids = ids[np.lexsort((c.start_ms[ids], c.recording_id[ids]))]
+        return [Unit(int(n), int(c.recording_id[n]), int(c.start_ms[n]), int(c.end_ms[n])) for n in ids]
+
+
+class Question:
     """One question in one transaction."""
 
     def __init__(self, connection: Connection, columns: Columns, filters: Filters) -> None:
@@ -141,7 +153,7 @@ class _Question:
         self.heard = Heard(connection, columns, self.visible, filters.named)
 
     def answer(self, query: Query, limit: int, offset: int) -> Found:
-        mask = self.words(query) & self.left()
+        mask = self.found(query)
         ids = np.flatnonzero(mask).astype(np.int32)
         order, page = self._page(query, ids, offset + limit)
         at = [int(n) for n in page[offset:]]
@@ -154,7 +166,16 @@ class _Question:
     def left(self) -> Mask:
         """The units that all but the words leaves."""
         found = self.visible & self._narrowed(self.filters.narrow)
-        return found if self.filters.usable is None else found & self._allowed(*self.filters.usable)
+        return found & self.usable if self.filters.usable is not None else found
+
+    def found(self, query: Query) -> Mask:
+        """The units that answer."""
+        return self.words(query) & self.left()
+
+    @property
+    def usable(self) -> Mask:
+        """The units that may be used as was asked; none where no use was."""
+        return self._allowed(*self.filters.usable) if self.filters.usable is not None else self.columns.none()
 
     # -- which units --------------------------------------------------------------------------------------------
     def _allowed(self, use: Use, way: Way, on: date) -> Mask:
@@ -174,7 +195,7 @@ class _Question:
         c, bits = self.columns, self.filters.bits
         found = c.every()
         if to.place is not None:
-            found &= self._lies_in(to.place)
+            found &= self.lies_in(to.place)
         for kind, values in (("decade", (to.decade,) if to.decade else None), ("theme", to.theme)):
             if values is not None:
                 found &= c.tagged(kind, values, bits)
@@ -193,7 +214,7 @@ class _Question:
             found &= self.audible
         return found
 
-    def _lies_in(self, places: Mapping[str, tuple[str, ...] | None]) -> Mask:
+    def lies_in(self, places: Mapping[str, tuple[str, ...] | None]) -> Mask:
         """Units that name one of the places; one that counts for a time only, where a date of that time is told or none at all."""
         c, bits = self.columns, self.filters.bits
         found = c.tagged("place", [name for name, dates in places.items() if dates is None], bits)

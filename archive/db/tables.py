@@ -522,4 +522,23 @@ once_link = Table(
 question = Table(  # what was asked in Find, under a random id, so that no name stands in a URL
     "question", metadata, Column("id", String(40), primary_key=True), Column("account", String(80), nullable=False),
     Column("asked", JSON, nullable=False), Column("at", Float, nullable=False),
+    Column("name", String(80), nullable=False, server_default=""),  # of a saved one; "": dropped after a day
+    Column("team", Boolean, nullable=False, server_default="0"),  # a saved one that keepers and editors have in common
+)
+question_seen = Table(  # stretches that answered a saved question when an account looked last, and at the look before: never words
+    "question_seen", metadata, Column("question_id", String(40), ForeignKey("question.id"), primary_key=True),
+    Column("account", String(80), primary_key=True), Column("seen", JSON, nullable=False),  # {recording id: [[start_ms, end_ms], ...]}
+    Column("before", JSON, nullable=False), Column("at", String(32), nullable=False),
+)
+
+# --- lists: working trays of stretches --------------------------------------------------------------------------
+kept_list = Table(
+    "kept_list", metadata, _id(), Column("name", String(80), nullable=False),
+    Column("account", String(80), nullable=False, server_default=""),  # whose own it is; "": the team's
+    Column("deleted_at", String(32)), *_by(),
+)
+kept_item = Table(
+    "kept_item", metadata, _id(), _ref("list_id", "kept_list"), *_stretch(), Column("position", Integer, nullable=False),
+    Column("note", Text, nullable=False, server_default=""), Column("taken_off_at", String(32)), *_by(),
+    CheckConstraint("end_ms > start_ms", name="stretch"),
 )

@@ -6,17 +6,19 @@ content must be told the old values to forget them (SEARCH.md, traps).
 
 from __future__ import annotations
 
+import json
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, Row, bindparam, delete, func, insert, or_, select, text, update
+from sqlalchemy import Connection, Row, Select, bindparam, delete, func, insert, or_, select, text, update
 
 from archive.db.rows import add, one
 from archive.db.tables import (
     find_text,
     find_unit,
     indexed,
+    participation,
     passage,
     tag,
     unit_tag,
@@ -219,6 +221,31 @@ def tags_of_units(connection: Connection, unit_ids: Collection[int]) -> dict[int
     for row in connection.execute(query):
         found.setdefault(row.unit_id, []).append(row)
     return found
+
+
+def narrators_of(connection: Connection, unit_ids: Collection[int]) -> dict[int, frozenset[int]]:
+    """unit id → the narrators heard in it."""
+    narrators = select(participation.c.person_id).where(participation.c.role == "narrator")
+    query = (
+        select(find_unit.c.id, voicing_person.c.person_id)
+        .join(voicing_person, voicing_person.c.voicing_id == find_unit.c.voicing_id)
+        .where(find_unit.c.id.in_(_these(unit_ids)), voicing_person.c.person_id.in_(narrators))
+    )
+    found: dict[int, set[int]] = {}
+    for unit_id, person_id in connection.execute(query):
+        found.setdefault(unit_id, set()).add(person_id)
+    return {unit_id: frozenset(people) for unit_id, people in found.items()}
+
+
+def count_tags(connection: Connection, unit_ids: Collection[int]) -> dict[int, int]:
+    """unit id → how many facet values it has."""
+    query = select(unit_tag.c.unit_id, func.count()).where(unit_tag.c.unit_id.in_(_these(unit_ids))).group_by(unit_tag.c.unit_id)
+    return {unit_id: int(number) for unit_id, number in connection.execute(query)}
+
+
+def _these(ids: Collection[int]) -> Select[tuple[int]]:
+    """Ids as one value: there may be more of them than a statement may have."""
+    return select(func.json_each(json.dumps(sorted(ids))).table_valued("value").c.value)
 
 
 def index_faults(connection: Connection) -> list[str]:

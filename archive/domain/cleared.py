@@ -368,6 +368,35 @@ class ShownQuote(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownPassage(_Sealed):
+    """What is said in a stretch that somebody kept, as this viewer may read it. `playable`: what of it they may hear, in order."""
+
+    recording: str
+    title: str
+    start_ms: int
+    end_ms: int
+    speakers: tuple[str, ...]
+    words: tuple[ShownWord, ...]
+    playable: tuple[PlayStretch, ...]
+    state: str
+    verbatim: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownCell(_Sealed):
+    """What one place and decade have: passages and their time (ms), from how many narrators, how much of it usable for the use that was
+    asked. `others`: beside these `people` there are one or two whom this viewer may not tell apart."""
+
+    decade: int
+    passages: int
+    ms: int
+    people: int
+    others: bool
+    usable: int
+    usable_ms: int
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownConflict(_Sealed):
     """A place to decide at the desk: how it stands, and how a newer hearing has it. `keys`: the lines it stands in. Where anything
     of it is closed to the viewer there are no words."""

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from datetime import date
 
+from archive.domain.beside import Agrees, Compared
 from archive.domain.reasons import MONTHS, day_words
 from archive.errors import BadInput
 
@@ -228,6 +229,15 @@ def tag(kind: str, value: str) -> str:
     if kind == "date":
         return told(value)
     return f"{value}s" if kind == "decade" and value.isdecimal() else value
+
+
+def agrees(row: Compared) -> str:
+    """How those that tell something of a kind compare, in words; sides by their number."""
+    pairs = ", ".join(f"{a} from {b}" for a, b in row.apart) if len(row.apart) < 6 else "several from one another"
+    return {
+        Agrees.SAME: "the same in all that tell of it", Agrees.OVERLAPS: "overlaps, and is not quite the same",
+        Agrees.DIFFERS: f"differs: {pairs}", Agrees.ONE: "only one tells of it", Agrees.NOTHING: "none tells of it",
+    }[row.agrees]  # fmt: skip
 
 
 def _told_part(part: str) -> str:

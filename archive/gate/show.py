@@ -113,7 +113,7 @@ def _utterance(reading: Reading, viewer: Viewer, utterance: Utterance, doubtful_
     called = reading.called(speaker, viewer) if speaker is not None else ""
     code = reading.readings.codes[speaker] if speaker is not None and sees_names(viewer) else ""
     if whole:
-        words = _words_and_gaps(reading, viewer, utterance, doubtful_below)
+        words = words_shown(reading, viewer, utterance, doubtful_below)
         closed = not words
     else:
         runs = reading.runs(utterance, viewer)
@@ -127,7 +127,7 @@ def _utterance(reading: Reading, viewer: Viewer, utterance: Utterance, doubtful_
     )  # fmt: skip
 
 
-def _words_and_gaps(
+def words_shown(
     reading: Reading, viewer: Viewer, utterance: Utterance, doubtful_below: float
 ) -> tuple[ShownWord, ...]:
     """What this viewer may read of an utterance; where words are closed a mark stands, so that no two sentences run into one."""
@@ -202,7 +202,7 @@ def show_misfits(
         words = [
             w.text
             for u in reading.overlapping(start_ms, end_ms)
-            for w in _words_and_gaps(reading, viewer, u, 0.0)
+            for w in words_shown(reading, viewer, u, 0.0)
             if w.start_ms < end_ms and start_ms < w.end_ms
         ]
         text = " ".join(words) or CLOSED
@@ -311,7 +311,7 @@ def show_waiting(
 def words_around(reading: Reading, viewer: Viewer, start_ms: int, end_ms: int, doubtful_below: float) -> tuple[ShownWord, ...]:
     """What this viewer may read of a stretch (ms), utterance after utterance."""
     return tuple(
-        w for u in reading.overlapping(start_ms, end_ms) for w in _words_and_gaps(reading, viewer, u, doubtful_below)
+        w for u in reading.overlapping(start_ms, end_ms) for w in words_shown(reading, viewer, u, doubtful_below)
         if w.start_ms < end_ms and start_ms < w.end_ms
     )  # fmt: skip
 
@@ -438,6 +438,11 @@ def _narrators(readings: Readings, viewer: Viewer) -> list[tuple[Row[Any], str, 
         named = sees_names(viewer) or _named_to_readers(standing, attribution_line(names, wish), on)
         found.append((row, called(names, wish, row.code, viewer), named))
     return found
+
+
+def narrators_shown(readings: Readings, viewer: Viewer) -> frozenset[int]:
+    """Narrators whom this viewer may tell from others."""
+    return frozenset(row.id for row, _, named in _narrators(readings, viewer) if named or sees_names(viewer))
 
 
 def _named_to_readers(standing: Standing, line: str, on: date) -> bool:

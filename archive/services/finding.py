@@ -7,17 +7,18 @@ import secrets
 from collections.abc import Iterable
 from dataclasses import asdict, replace
 
-from archive.db import accounts, describing, gazetteer, search, spelled_like, themes, uses
+from archive.db import describing, gazetteer, questions, search, spelled_like, themes, uses
 from archive.db.columns import Columns
 from archive.db.session import Connection
 from archive.domain.cleared import ShownFound
 from archive.domain.phrases import STATES
 from archive.domain.soundcheck import Fit
+from archive.domain.spans import Span
 from archive.domain.values import LineState, Part, Stretch, Viewer
 from archive.errors import NotFound
 from archive.gate.places import show_gazetteer
 from archive.gate.reading import Kept, Readings
-from archive.gate.show import found, show_hits, speaker_choices
+from archive.gate.show import found, sees_names, show_hits, speaker_choices
 from archive.rules.alike import Tokens, names_at
 from archive.rules.analysis import analyse
 from archive.rules.questions import Everything, Phrase, Query, Term, leaves, parse_query, tokens_of, unread, widened
@@ -37,7 +38,7 @@ class Finding:
     def __init__(self, rooms: Rooms) -> None:
         self._rooms = rooms
         self._kept = Kept()
-        self._columns = Columns()
+        self.columns = Columns()
 
     def ask(self, viewer: Viewer, asked: Asked, limit: int = 20, offset: int = 0) -> ShownFound:
         """Answer one question. What the use “team” does not allow today is not there; nor is what is hidden from this role."""
@@ -49,7 +50,7 @@ class Finding:
             readings = Readings(connection, self._rooms.context(), self._kept)
             narrow = Narrow(self._rooms, readings, viewer)
             filters = narrow.filters(asked, query)
-            answer = search.find(connection, query, filters, max(1, min(limit, 200)), max(0, offset), self._columns)
+            answer = search.find(connection, query, filters, max(1, min(limit, 200)), max(0, offset), self.columns)
             units = [(u.id, Stretch(u.recording_id, u.start_ms, u.end_ms)) for u in answer.units]
             hits = show_hits(readings, viewer, units, query, answer.twins)
             notes = [f"Letter {u.at}: {u.words}" for u in unread(asked.words)] + narrow.notes
@@ -58,22 +59,30 @@ class Finding:
             suggestion = ""
             if not answer.total:
                 suggestion = self._suggestion(connection, asked.words, query, filters)
-                if not search.may_be_read(connection, parse_query(""), filters, self._columns):
+                if not search.may_be_read(connection, parse_query(""), filters, self.columns):
                     notes.append(_EMPTY)
             return found(
                 readings, viewer, hits, answer.total, answer.facets, confirmed=answer.confirmed, order=answer.order,
                 suggestion=suggestion, notes=tuple(notes),
             )  # fmt: skip
 
+    def every(self, readings: Readings, viewer: Viewer, asked: Asked, told: Span | None = None) -> list[search.Unit]:
+        """All units that answer a question, in the caller's transaction, for services that count or compare them. `told`: of them those
+        with a date that lies within this span. Raises BadInput, NotFound where it can't be asked."""
+        query = parse_query(asked.words)
+        if asked.other_names:
+            query = widened(query, names_at(_names_of_places(readings.connection)))
+        return search.every(readings.connection, query, Narrow(self._rooms, readings, viewer).filters(asked, query), self.columns, told)
+
     def _suggestion(self, connection: Connection, typed: str, query: Query, filters: search.Filters) -> str:
         """The question with words that this viewer may find in the place of those that they may not, spelled nearly so; "" where there
         is none. A word is only ever suggested from passages that they may read today."""
         better: dict[str, str] = {}
         for token in dict.fromkeys(t for leaf in leaves(query) if isinstance(leaf, (Term, Phrase)) for t in tokens_of(leaf)):
-            if token.isdigit() or search.may_be_read(connection, _exactly(token), filters, self._columns):
+            if token.isdigit() or search.may_be_read(connection, _exactly(token), filters, self.columns):
                 continue
             near = spelled_like.near(connection, token, filters.wording)
-            best = next((w for w in near if search.may_be_read(connection, _exactly(w), filters, self._columns)), None)
+            best = next((w for w in near if search.may_be_read(connection, _exactly(w), filters, self.columns)), None)
             if best is not None:
                 better[token] = best
         return re.sub(r"[^\s()\"“”:]+", lambda m: _swapped(m[0], better), typed) if better else ""
@@ -85,10 +94,10 @@ class Finding:
             readings = Readings(connection, self._rooms.context(), self._kept)
             ground, filters = Ground(connection), Narrow(self._rooms, readings, viewer).filters(Asked(), Everything())
             units: dict[str, set[int]] = {}
-            for unit_id, value in search.named_places(connection, filters, self._columns):
+            for unit_id, value in search.named_places(connection, filters, self.columns):
                 units.setdefault(value, set()).add(unit_id)
             told: dict[str, set[int]] = {}
-            for unit_id, value in search.told_dates(connection, filters, self._columns):
+            for unit_id, value in search.told_dates(connection, filters, self.columns):
                 told.setdefault(value, set()).add(unit_id)
             dated = set().union(*told.values())
             counts = {}
@@ -121,18 +130,18 @@ class Finding:
         need(viewer, *EVERYBODY)
         key = secrets.token_urlsafe(18)
         with self._rooms.db.write() as connection:
-            accounts.keep_question(connection, key, viewer.name, asdict(asked), self._rooms.seconds())
+            questions.keep(connection, key, viewer.name, asdict(asked), self._rooms.seconds())
         return key
 
     def question(self, viewer: Viewer, key: str) -> Asked:
-        """A kept question, for who asked it. Raises NotFound."""
+        """A kept question, for who asked it; one that is saved for the team, for its keepers and editors. Raises NotFound."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            asked = accounts.question_of(connection, key, viewer.name)
-            theme = preferred(asked["theme"], themes.everything(connection)) if asked and asked.get("theme") else ""
-        if asked is None:
-            raise NotFound("This question is no longer kept.", "Ask it again.")
-        return replace(Asked(**asked), theme=theme)
+            row = questions.one_of(connection, key, viewer.name, sees_names(viewer))
+            if row is None:
+                raise NotFound("This question is no longer kept.", "Ask it again.")
+            asked = Asked(**row.asked)
+            return replace(asked, theme=preferred(asked.theme, themes.everything(connection))) if asked.theme else asked
 
 
 def _exactly(token: str) -> Query:

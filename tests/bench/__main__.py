@@ -1,6 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer names real memory find killed masks listening scan carrying desk held access upload sound voices script told cuts places playing together. Without names: all of them (about half an hour on two cores).
+Names: transcribe ingest wer names real memory find killed masks listening scan carrying desk held access upload sound voices script told cuts places playing together grid. Without names: all of them (about half an hour on two cores).
 """
 
 from __future__ import annotations
@@ -40,6 +40,7 @@ from tests.bench.carrying import carrying
 from tests.bench.cuts import cuts
 from tests.bench.desk import desk
 from tests.bench.finding import equal, finding
+from tests.bench.grid import grid
 from tests.bench.listening import listening
 from tests.bench.masks import masks
 from tests.bench.places import places
@@ -338,6 +339,7 @@ ALL: dict[str, Callable[[Path], None]] = {
     "playing": lambda home: playing(home, say), "together": lambda home: together(home, say), "voices": lambda home: voices(home, say), "script": lambda home: script(say),
     "told": lambda _: told(say), "cuts": lambda _: cuts(say), "themes": lambda _: themes(say), "places": lambda _: places(say),
     "finding": lambda home: finding(home, say), "finding100000": lambda home: finding(home, say, (100_000,)), "equal": lambda _: equal(say),
+    "grid": lambda home: grid(say, home),
 }  # fmt: skip
 
 

@@ -27,6 +27,12 @@ Run = Callable[..., Result]
 # Every command that reads, with what it is asked on the cast (keep in step: a test walks the commands for --json).
 READING = {
     "find": ["find", "lantern"],
+    "lists list": ["lists", "list"],
+    "lists show": ["lists", "show", "Wall"],
+    "questions list": ["questions", "list"],
+    "questions look": ["questions", "look", "Light"],
+    "grid": ["grid"],
+    "beside": ["beside", "--event", "the Sallow flood"],
     "recordings": ["recordings"],
     "when": ["when"],
     "show": ["show", "IV-25.1"],
@@ -67,7 +73,10 @@ READING = {
 }
 # Commands that do something and can also answer in JSON.
 DOING = {"ingest", "export", "agreements withdraw", "transcript read"}
-FOR_READERS = {"find", "recordings", "show", "sound", "language", "translations list", "glossary list", "glossary show", "models list", "places list", "places show"}
+FOR_READERS = {
+    "find", "lists list", "lists show", "questions list", "questions look", "grid", "beside",
+    "recordings", "show", "sound", "language", "translations list", "glossary list", "glossary show", "models list", "places list", "places show",
+}  # fmt: skip
 
 
 @pytest.fixture
@@ -137,6 +146,11 @@ def fill(run: Run) -> None:
     assert run("accounts", "add", "nell", "editor", "--password", "rope lantern quay tide").exit_code == 0
     assert run("agreements", "pause", "N-26").exit_code == 0
     assert run("glossary", "write", "windlass", "en", "a winch").exit_code == 0
+    for role in ("editor", "reader"):  # the team's, and a reader's own
+        assert run("lists", "make", "Wall", role=role).exit_code == 0
+        for member in cast.CAST:
+            assert run("lists", "keep", "Wall", f"{cast.recording_of(member.code)}@0-4500", "--note", "for the wall", role=role).exit_code == 0
+        assert run("find", "lantern", "--save", "Light", *(["--team"] if role == "editor" else []), role=role).exit_code == 0
     assert run("notes", "write", "IV-21", "--who", "N-21", "--in-the-room", "Walter Brine").exit_code == 0
 
 
@@ -158,7 +172,7 @@ def test_the_list_of_reading_commands_is_whole() -> None:
     with_json = {n for n, c in COMMANDS.items() if any(p.name == "as_data" for p in c.params)}
     assert with_json == set(READING) | DOING
     doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "access", "describe", "events", "reading", "listened", "transcript write"}
-    rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs", "copies", "notes", "speakers", "spellings", "suggestions", "translations", "glossary", "themes", "places")}
+    rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs", "copies", "notes", "speakers", "spellings", "suggestions", "translations", "glossary", "themes", "places", "lists", "questions")}
     assert rest == set(), "a new command reads (then it takes --json) or does something (then name it here)"
 
 

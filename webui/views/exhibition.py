@@ -48,6 +48,7 @@ def chosen() -> str:
         labels={use.code: use.label for use in archive().uses()},
         given=archive().exports.register(viewer()),
         readings=archive().voices.of_excerpts(viewer()),
+        lists=[row for row in archive().lists.list(viewer()) if row.items],
         cautions=phrases.BEFORE_A_TICK,
         stretches=lambda parts: testimony.stretches([(p.start_ms, p.end_ms) for p in parts]),
     )

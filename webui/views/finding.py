@@ -11,6 +11,7 @@ from werkzeug.wrappers import Response
 
 from archive.app import Asked, language_name
 from webui.desk import archive, viewer
+from webui.views.lists import keeping
 
 views = Blueprint("finding", __name__)
 A_PAGE = 20
@@ -95,7 +96,15 @@ def _page(asked: Asked, found: Any, question: str, page: int) -> str:
         ways=WAYS,
         kept=[name for name in (*FIELDS, *TICKS) if name in ("place", "decade", "theme", "speaker", "sex", "interview")],
         unfolded=any(getattr(asked, name) for name in ("era", "born", "role", "language", "state", "sound", "usable_on", "order", *TICKS)),
+        beside=_place_of(asked) if found else 0,
+        **keeping(found.hits if found else ()),
     )
+
+
+def _place_of(asked: Asked) -> int:
+    """The number of the place that was asked for together with a decade, so that tellings can be put side by side; 0 where there is none."""
+    places = archive().overview.choices(viewer())["places"] if asked.place and asked.decade else ()
+    return next((number for number, name in places if name.casefold() == asked.place.casefold()), 0)
 
 
 def _narrowed(asked: Asked, labels: dict[str, dict[str, str]]) -> list[tuple[str, str, str]]:
