@@ -75,7 +75,7 @@ class Found:
 
 def find(connection: Connection, query: Query, filters: Filters, limit: int, offset: int) -> Found:
     """Answer one question in the caller's read transaction: hits and counts see one state of consent."""
-    ids = list(connection.execute(_ids(query, filters)).scalars())
+    ids = list(connection.execute(units_under(query, filters)).scalars())
     # Handed back as one JSON value: counts and the page then see exactly these ids, without consent asked again.
     found = select(func.json_each(json.dumps(ids)).table_valued("value").c.value)
     rows = connection.execute(_ordered(query, filters, found, limit, offset))
@@ -98,9 +98,10 @@ def _beside_each_other(units: Sequence[Unit], same: Mapping[int, tuple[Twin, ...
     return tuple(order.values())
 
 
-def _ids(query: Query, filters: Filters) -> Select[tuple[int]]:
+def units_under(query: Query, filters: Filters) -> Select[tuple[int]]:
+    """Ids of the units that answer this question under these filters, with live consent."""
     team = permitted.visible(find_unit, filters.team, Way.WORDS, filters.on, filters.exhibition, filters.policy)
-    wanted = select(find_unit.c.id).where(team, _words(query, filters.wording))
+    wanted = select(find_unit.c.id).where(team, said(query, filters.wording))
     if filters.usable is not None:
         use, way = filters.usable
         wanted = wanted.where(permitted.visible(find_unit, use, way, filters.on, filters.exhibition, filters.policy))
@@ -118,18 +119,18 @@ def _seen(filters: Filters) -> ColumnElement[bool]:
     return true() if filters.wording == "full" else unit_tag.c.shown.is_(True)
 
 
-def _words(query: Query, wording: str) -> ColumnElement[bool]:
+def said(query: Query, wording: str) -> ColumnElement[bool]:
     """The tree as a condition on find_unit.id."""
     if isinstance(query, Everything):
         return true()
     if isinstance(query, Nothing):
         return false()
     if isinstance(query, Not):
-        return not_(_words(query.part, wording))
+        return not_(said(query.part, wording))
     if isinstance(query, And):
-        return and_(*(_words(p, wording) for p in query.parts))
+        return and_(*(said(p, wording) for p in query.parts))
     if isinstance(query, Or):
-        return or_(*(_words(p, wording) for p in query.parts))
+        return or_(*(said(p, wording) for p in query.parts))
     return find_unit.c.id.in_(select(_fts.c.rowid).where(_match(leaf(query, wording))))
 
 

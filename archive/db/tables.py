@@ -263,6 +263,11 @@ find_text = Table(
     Column("full_exact", Text, nullable=False), Column("full_stem", Text, nullable=False),
     Column("shown_exact", Text, nullable=False), Column("shown_stem", Text, nullable=False),
 )
+unit_vector = Table(  # what a unit is about, made from its words: a window of them in each 384 numbers, float16 little endian
+    "unit_vector", metadata, _id(), _ref("unit_id", "find_unit", index=False), Column("wording", String(5), nullable=False),  # full | shown | both
+    Column("model", String(64), nullable=False), Column("vectors", LargeBinary, nullable=False),
+    UniqueConstraint("unit_id", "wording"), sqlite_autoincrement=True,  # an id is never given twice: caches go by it
+)
 unit_tag = Table(  # facet values of a unit; shown: its evidence is not under a mask
     "unit_tag", metadata, Column("unit_id", Integer, ForeignKey("find_unit.id"), primary_key=True),
     Column("tag_id", Integer, ForeignKey("tag.id"), primary_key=True), Column("kind", String(8), primary_key=True),
@@ -293,6 +298,10 @@ event = Table(
 theme = Table(
     "theme", metadata, _id(), Column("name", String(120), nullable=False, unique=True), _ref("broader_id", "theme", null=True),
     Column("scope_note", Text, nullable=False), Column("words", JSON, nullable=False),
+)
+theme_vector = Table(  # what a theme's scope note is about; text_sha256: of the note it was made from
+    "theme_vector", metadata, Column("theme_id", Integer, ForeignKey("theme.id"), primary_key=True),
+    Column("text_sha256", String(64), nullable=False), Column("model", String(64), nullable=False), Column("vector", LargeBinary, nullable=False),
 )
 tag = Table(
     "tag", metadata, _id(), *_stretch(),  # the stretch of the evidence words

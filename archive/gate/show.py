@@ -17,6 +17,7 @@ from archive.domain.cleared import (
     ShownFound,
     ShownHit,
     ShownMisfit,
+    ShownNear,
     ShownQuote,
     ShownRecording,
     ShownSnippet,
@@ -39,7 +40,7 @@ from archive.gate.heard import Run, rest
 from archive.gate.reading import Reading, Readings, called
 from archive.gate.titles import named_in
 from archive.gate.translated import shown as shown_translation
-from archive.rules.analysis import Query, highlight
+from archive.rules.analysis import Nothing, Query, highlight
 from archive.rules.told import FROM_BIRTH
 
 MAX_PIECE_MS = 90_000
@@ -328,6 +329,13 @@ def show_hits(
         translated = [row for row, own in beside if own.overlaps(stretch)]
         hits.append(_hit(near[stretch.recording_id], viewer, unit_id, stretch, query, usable, tags.get(unit_id, []), translated, also))
     return tuple(hits)
+
+
+def show_near(
+    readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], usable: tuple[str, ...], twins: Mapping[int, Sequence[Twin]]
+) -> ShownNear:  # fmt: skip
+    """Leads, from units that were already found visible for this viewer. Nothing is marked in them: no word of theirs was asked for."""
+    return ShownNear(token=GATE_TOKEN, hits=show_hits(readings, viewer, units_found, Nothing(), usable, twins))
 
 
 def _hit(

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from archive.db import audit, consent_rows, excerpts, jobs, likeness, mentions, people, recordings, uses
+from archive.db import audit, consent_rows, excerpts, jobs, likeness, mentions, people, recordings, uses, vectors
 from archive.db.session import Connection, Row
 from archive.domain import consent, phrases
 from archive.domain.agreements import (
@@ -70,6 +70,7 @@ class Consent:
             new = self._read_agreements(connection, viewer, agreements)
             answers = self._read_permissions(connection, viewer, permissions, new)
             self._forget_voices(connection)
+            vectors.forget_closed(connection, vectors.open_to(connection, self._rooms.today(), self._rooms.options.exhibition))
             audit.record(
                 connection, viewer.name, "agreements read", "sheet", self._rooms.now(), agreements=len(new), permissions=answers
             )

@@ -29,7 +29,7 @@ class Finding:
         need(viewer, *EVERYBODY)
         query = parse_query(asked.words)
         with self._rooms.db.read() as connection:
-            filters = self._filters(connection, viewer, asked)
+            filters = self.filters(connection, viewer, asked)
             answer = search.find(connection, query, filters, max(1, min(limit, 200)), max(0, offset))
             readings = Readings(connection, self._rooms.context(), self._kept)
             usable = (asked.usable_for,) if asked.usable_for else ()
@@ -37,7 +37,8 @@ class Finding:
             hits = show_hits(readings, viewer, units, query, usable, answer.twins)
             return found(readings, viewer, hits, answer.total, answer.facets)
 
-    def _filters(self, connection: Connection, viewer: Viewer, asked: Asked) -> search.Filters:
+    def filters(self, connection: Connection, viewer: Viewer, asked: Asked) -> search.Filters:
+        """What narrows a question, for leads too. Raises BadInput, NotFound for what is none."""
         list_of_uses = uses.every_use(connection)
         usable = None
         if asked.usable_for:

@@ -59,10 +59,11 @@ def answer(question: str) -> str:
     asked = archive().finding.question(viewer(), question)
     page = min(max(1, request.args.get("page", 1, type=int)), FARTHEST)
     found = archive().finding.ask(viewer(), asked, limit=A_PAGE, offset=(page - 1) * A_PAGE)
-    return _page(asked, found, question, page)
+    near = archive().meaning.leads(viewer(), asked) if page == 1 else None
+    return _page(asked, found, question, page, near)
 
 
-def _page(asked: Asked, found: Any, question: str, page: int) -> str:
+def _page(asked: Asked, found: Any, question: str, page: int, near: Any = None) -> str:
     choices = archive().finding.choices(viewer())
     labels = {name: dict(choices[f"{name}s"]) for name, _ in FACETS}
     return render_template(
@@ -70,7 +71,8 @@ def _page(asked: Asked, found: Any, question: str, page: int) -> str:
         asked=asked,
         narrowed=[(name, title, labels[name].get(v, v)) for name, title in FACETS if (v := getattr(asked, name))],
         found=found,
-        tags={hit.unit_id: _once(hit.tags) for hit in found.hits} if found else {},
+        near=near,
+        tags={hit.unit_id: _once(hit.tags) for hits in (found, near) if hits for hit in hits.hits},
         facets=_facets(found, asked, labels) if found else [],
         question=question,
         page=page,
