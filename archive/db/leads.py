@@ -27,7 +27,7 @@ def open_units(
     if among is not None:
         asked = select(func.json_each(json.dumps(sorted(among))).table_valued("value").c.value)
         wanted = wanted.where(find_unit.c.id.in_(asked))
-    return {row[0] for row in connection.execute(wanted)}
+    return {int(row.id) for row in connection.execute(wanted)}
 
 
 def by_words(connection: Connection, parts: Sequence[Term | Phrase | Prefix], wording: str, most: int) -> list[int]:

@@ -76,14 +76,13 @@ def cuts(word_of: Sequence[int | None], most: int) -> Iterator[tuple[int, int]]:
 
     A word longer than a window is cut.
     """
-    count = len(word_of)
-    pieces = -(-count // most)
-    first = 0
+    count, first = len(word_of), 0
     while first < count:
-        last = min(count, first + (most if pieces <= 1 else -(-(count - first) // pieces)))
+        rest = count - first
+        last = first + -(-rest // -(-rest // most))
         back = last
         while first < back < count and word_of[back] == word_of[back - 1]:
             back -= 1
         last = back if back > first else last
         yield first, last
-        first, pieces = last, pieces - 1
+        first = last
