@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, and_, delete, exists, func, insert, not_, select
+from sqlalchemy import ColumnElement, Connection, Select, and_, delete, exists, func, insert, not_, select
 
 from archive.db import facts, permitted, uses
 from archive.db.tables import find_text, find_unit, recording, tag, theme, theme_vector, unit_vector, voicing_person
@@ -145,13 +145,17 @@ def forget_held(connection: Connection, person_id: int | None, interview_id: int
 
 def forget_closed(connection: Connection, open_to: OpenTo) -> int:
     """Delete the vectors of all that is not open any more, for whatever reason and since whatever day; returns how many rows."""
-    return _delete(connection, unit_vector.c.unit_id.not_in(select(find_unit.c.id).where(open_to.condition())))
+    closed = list(connection.execute(_closed(open_to)).scalars())
+    return sum(_delete(connection, unit_vector.c.id.in_(closed[at : at + _AT_ONCE])) for at in range(0, len(closed), _AT_ONCE))
+
+
+def _closed(open_to: OpenTo) -> Select[tuple[int]]:
+    return select(unit_vector.c.id).where(unit_vector.c.unit_id.not_in(select(find_unit.c.id).where(open_to.condition())))
 
 
 def any_closed(connection: Connection, open_to: OpenTo) -> bool:
     """Whether anything has vectors that is not open any more."""
-    closed = unit_vector.c.unit_id.not_in(select(find_unit.c.id).where(open_to.condition()))
-    return connection.execute(select(unit_vector.c.id).where(closed).limit(1)).first() is not None
+    return connection.execute(_closed(open_to).limit(1)).first() is not None
 
 
 def forget_other_models(connection: Connection, model: str) -> None:
