@@ -59,7 +59,7 @@ READING = {
     "speakers list": ["speakers", "list", "IV-25.1"],
 }
 # Commands that do something and can also answer in JSON.
-DOING = {"ingest", "export", "agreements withdraw", "transcript read"}
+DOING = {"ingest", "export", "agreements withdraw", "transcript read", "meaning"}
 FOR_READERS = {"find", "recordings", "show", "sound", "language", "translations list", "glossary list", "glossary show", "models list"}
 
 
