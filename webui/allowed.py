@@ -37,6 +37,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "take_in.again": MAKERS,
     "take_in.remove": MAKERS,
     "recordings.one": ALL_ROLES,
+    "recordings.transcribe": MAKERS,
     "recordings.words": ALL_ROLES,
     "recordings.waiting": MAKERS,
     "recordings.sound": ALL_ROLES,

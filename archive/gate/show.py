@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from archive.audio.peaks import closed_peaks
-from archive.db import describing, mentions, people, recordings, translations, units
+from archive.db import describing, languages, mentions, people, recordings, translations, units
 from archive.db.session import Row
 from archive.db.twins import Twin
 from archive.domain.agreements import TEAM
@@ -174,11 +174,13 @@ def _words(
 def show_languages(readings: Readings, viewer: Viewer, recording_id: int) -> Spoken:
     """Which language is spoken where. In closed speech another language than that of the whole is closed with it. The recording is read
     in outline."""
+    spoken = languages.of(readings.connection, recording_id)
+    if sees_names(viewer) or not spoken.stretches:
+        return spoken
     readings.in_outline(recording_id)
     reading = readings.of(recording_id)
-    spoken = reading.languages
     open_ones = (s for s in spoken.stretches if reading.judge(s[:2], reading.people_in(*s[:2]), TEAM, Way.WORDS, viewer).allowed)
-    return spoken if sees_names(viewer) else Spoken(spoken.whole, tuple(open_ones))
+    return Spoken(spoken.whole, tuple(open_ones))
 
 
 def unheard(reading: Reading, viewer: Viewer, playable: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:

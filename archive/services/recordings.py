@@ -75,7 +75,7 @@ class Recordings:
         if newest is not None and newest.state == "done":
             return "no speech found"
         may = custody.machine_may(connection, row.id, 0, row.duration_ms, self._rooms.context())
-        return "waiting" if may.allowed else "not allowed"
+        return "not transcribed" if may.allowed else "not allowed"
 
     def page(self, viewer: Viewer, code: str, at_ms: int | None = None) -> RecordingPage:
         """One recording as this viewer may read it; of a long one the words of the part at `at_ms`, where that is given. A keeper who

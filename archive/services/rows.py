@@ -65,7 +65,7 @@ class UploadRow:
 
 @dataclass(frozen=True, slots=True)
 class RecordingRow:
-    """One recording in a list. state: waiting, transcribing, transcribed, not allowed,
+    """One recording in a list. state: not transcribed, waiting, transcribing, transcribed, not allowed,
     no speech found, paused, failed, stopped, cancelled."""
 
     code: str

@@ -115,7 +115,7 @@ class Speaking:
             whole = recordings.beside(connection, row.id)
             said: dict[int, int] = {}
             for recording_id in whole:
-                for _, start_ms, end_ms, speaker in custody.times_of_utterances(connection, recording_id):
+                for _, start_ms, end_ms, speaker in times if recording_id == row.id else custody.times_of_utterances(connection, recording_id):
                     if speaker is not None:
                         said[speaker] = said.get(speaker, 0) + end_ms - start_ms
             lines = tuple(

@@ -534,6 +534,7 @@ def test_what_is_not_permitted_is_not_queued_and_says_why(archive: Archive, tmp_
     take(archive, tmp_path, "IV-52", "one", "N-21:narrator;P-41:companion")
     take(archive, tmp_path, "IV-53", "one", "N-24:narrator")
     take(archive, tmp_path, "IV-54", "one", "")
+    assert {r.code: r.state for r in archive.recordings.list(cast.EDITOR)}["IV-50.1"] == "not transcribed"
     queued, refused = archive.transcribing.queue(cast.EDITOR)
     reasons = {code: " ".join(why) for code, why in refused}
     assert queued == 1 and set(reasons) == {"IV-52.1", "IV-53.1", "IV-54.1"}

@@ -6,9 +6,11 @@ import hashlib
 import http.client
 import json
 import re
+import time
 from collections.abc import Callable
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from pathlib import Path
+from typing import BinaryIO
 from urllib.parse import urlencode, urlsplit
 
 from archive.domain.pieces import count, extent
@@ -66,13 +68,16 @@ class Sender:
         said = json.loads(body)
         return said["key"], {int(n): total for n, total in said["here"].items()}
 
-    def send(self, path: Path, stop_after: int | None = None, watch: Callable[[], None] = lambda: None) -> tuple[str, int]:
-        """Send what is not there yet, and the sum of the whole; returns (key, pieces sent). `stop_after`: only so many pieces."""
+    def send(
+        self, path: Path, stop_after: int | None = None, watch: Callable[[], None] = lambda: None, bytes_s: float = 0.0
+    ) -> tuple[str, int]:  # fmt: skip
+        """Send what is not there yet, and the sum of the whole; returns (key, pieces sent). `stop_after`: only so many pieces;
+        `bytes_s`: how fast the card can be read, 0: at once."""
         key, here = self.begin(path)
         size, sent, whole = path.stat().st_size, 0, hashlib.sha256()
 
         def read(n: int) -> tuple[bytes, str]:
-            data = stream.read(extent(size, n)[1])
+            data = read_at(stream, extent(size, n)[1], bytes_s)
             whole.update(data)
             return data, hashlib.sha256(data).hexdigest()
 
@@ -108,6 +113,15 @@ class Sender:
         status, body = self.post(f"/take-in/uploads/{key}/whole.json", urlencode({"sum": whole.hexdigest()}).encode(), FORM)
         assert (status, json.loads(body)) == (200, {"missing": []})
         return key, sent
+
+
+def read_at(stream: BinaryIO, length: int, bytes_s: float) -> bytes:
+    """So many bytes, in the time that a card takes which gives `bytes_s` a second; 0: at once."""
+    begun = time.perf_counter()
+    data = stream.read(length)
+    if bytes_s:
+        time.sleep(max(0.0, len(data) / bytes_s - (time.perf_counter() - begun)))
+    return data
 
 
 def _there(lane: http.client.HTTPConnection) -> Future[http.client.HTTPConnection]:

@@ -89,6 +89,21 @@ def test_folders_are_for_the_keeper_at_the_machine(app: Flask, archive: Archive,
     assert "1 file taken" in worked(archive)
 
 
+def test_what_came_in_is_transcribed_from_the_page_where_that_is_allowed(archive: Archive, enter: Enter, tmp_path: Path) -> None:
+    sounds.write(tmp_path / "more.wav", sounds.voicelike(1, 16_000), 16_000)
+    sounds.write(tmp_path / "whose.wav", sounds.voicelike(2, 16_000), 16_000)
+    archive.ingest.take(town.EDITOR, [tmp_path / "more.wav"], interview="TW-01")
+    archive.ingest.take(town.EDITOR, [tmp_path / "whose.wav"])
+    client = enter("E-01")
+    assert "Transcribe it" in client.get("/recordings/TW-01.2").text and "Transcribe all 1" not in client.get("/recordings").text
+    reader = enter("R-01").get("/recordings").text
+    assert "Not transcribed yet" in reader and "Transcribe" not in reader
+    status, text = post(client, "/recordings", "/recordings/transcribe")
+    assert status == 200 and "1 recording waits to be transcribed" in text and "is not transcribed: " in text
+    assert [j.subject for j in archive.jobs.list(town.EDITOR) if j.kind == "transcribe" and j.state == "waiting"] == ["TW-01.2"]
+    assert "Waiting to be transcribed" in client.get("/recordings/TW-01.2").text
+
+
 def test_a_film_with_two_tracks_is_asked_about_on_the_page(app: Flask, archive: Archive, enter: Enter, tmp_path: Path) -> None:
     low, high = sounds.write(tmp_path / "l.wav", sounds.sine(300, 2, -12)), sounds.write(tmp_path / "h.wav", sounds.sine(900, 2, -12))
     film = tmp_path / "film.m4a"

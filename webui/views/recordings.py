@@ -33,6 +33,18 @@ def one(code: str) -> str:
     return _page(code, opened=False)
 
 
+@views.post("/recordings/transcribe")
+def transcribe() -> Response:
+    """Let our own computer listen to one recording, or to all that nobody had transcribed yet."""
+    code = request.form.get("recording", "")
+    queued, refused = archive().transcribing.queue(viewer(), code)
+    waits = phrases.many(queued, "recording waits", "recordings wait")
+    told = [f"{waits} to be transcribed; Upkeep says how far the work is."] if queued or not refused else []
+    told += [f"{name} is not transcribed: {' '.join(reasons)}" for name, reasons in refused]
+    flash(" ".join(told))
+    return redirect(url_for("recordings.one", code=code) if code else url_for("recordings.all_of_them"), 303)
+
+
 @views.post("/recordings/<code>/open")
 def open_closed(code: str) -> str:
     """Put on record why a keeper reads closed speech, then show it once, as the answer to this very request."""
