@@ -29,7 +29,7 @@ def find(
     as_data: bool,
 ) -> None:  # fmt: skip
     """Find passages by WORDS ("a phrase", and / or / not, begin*), place, decade, theme, speaker."""
-    asked = Asked(" ".join(words), place, decade, theme, speaker, usable_for, way)
+    asked = Asked(" ".join(words), place=place, decade=decade, theme=theme, speaker=speaker, usable_for=usable_for, way=way)
     found = at.archive.finding.ask(at.viewer, asked, limit)
     leads = at.archive.meaning.leads(at.viewer, asked) if near else None
     if as_data:

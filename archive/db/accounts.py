@@ -77,7 +77,7 @@ def keep_question(connection: Connection, key: str, name: str, asked: dict[str, 
     connection.execute(insert(question).values(id=key, account=name, asked=asked, at=at))
 
 
-def question_of(connection: Connection, key: str, name: str) -> dict[str, str] | None:
+def question_of(connection: Connection, key: str, name: str) -> dict[str, Any] | None:
     """The question, for who asked it only."""
     row = one(connection, question, id=key, account=name)
     return None if row is None else dict(row.asked)

@@ -55,7 +55,7 @@ END_OF_TIME_MS = 2**31 - 1  # 24 days: later than any recording, and what an Int
 
 @lru_cache(maxsize=512)  # building the statement costs more than running it; its arguments are all it depends on
 def allowed_voicings(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> Select[tuple[int]]:
-    """Ids of voicings allowed for use, way and day, less the restraints on stretches (see `visible_units`)."""
+    """Ids of voicings allowed for use, way and day, less the restraints on stretches (see `closed_units`)."""
     held = _held(use, on)
     says = _says(_answers(use, way, on, exhibition, policy), held)
     heard = voicing_person.c.person_id
@@ -83,7 +83,7 @@ def visible_units(use: Use, way: Way, on: date, exhibition: str, policy: Policy)
     """Ids of find units allowed for use, way and day, with the restraints that name a stretch."""
     return select(find_unit.c.id).where(
         find_unit.c.voicing_id.in_(allowed_voicings(use, way, on, exhibition, policy)),
-        find_unit.c.id.not_in(_closed_units(use, way, on, exhibition, policy)),
+        find_unit.c.id.not_in(closed_units(use, way, on, exhibition, policy)),
     )
 
 
@@ -94,7 +94,7 @@ def visible(unit: FromClause, use: Use, way: Way, on: date, exhibition: str, pol
     """
     return and_(
         (unit.c.voicing_id + 0).in_(allowed_voicings(use, way, on, exhibition, policy)),
-        (unit.c.id + 0).not_in(_closed_units(use, way, on, exhibition, policy)),
+        (unit.c.id + 0).not_in(closed_units(use, way, on, exhibition, policy)),
     )
 
 
@@ -149,7 +149,7 @@ def _answers(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> C
 def _says(answers: CTE, held: CTE) -> CTE:
     """What speaks for or against each person of a voicing: answers, and holds that name the person.
 
-    A no to part of a recording is left to `_closed_units`: it must count wherever it touches, whatever the voicing's piece.
+    A no to part of a recording is left to `closed_units`: it must count wherever it touches, whatever the voicing's piece.
     """
     a = answers.c
     spoken = select(
@@ -295,7 +295,7 @@ def _not_held_for_all(held: CTE) -> ColumnElement[bool]:
 
 
 @lru_cache(maxsize=512)
-def _closed_units(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> Select[tuple[int]]:
+def closed_units(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> Select[tuple[int]]:
     """Units under a restraint that names a stretch, or under a no or an ask of an agreement for part of a recording.
 
     Units are cut at the edges of both, so overlapping is lying inside.

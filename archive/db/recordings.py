@@ -149,6 +149,12 @@ def of_interview(connection: Connection, interview: int) -> list[Row[Any]]:
     return list(connection.execute(query))
 
 
+def of_code(connection: Connection, code: str) -> list[int]:
+    """The recordings of the interview with this code, or the one recording with it; none where nothing has it."""
+    query = select(recording.c.id).outerjoin(interview, interview.c.id == recording.c.interview_id)
+    return list(connection.execute(query.where(or_(interview.c.code == code, recording.c.code == code))).scalars())
+
+
 def beside(connection: Connection, recording_id: int) -> list[int]:
     """Ids of the recordings of the same interview, in order; of one that is in none, itself alone."""
     row = by_id(connection, recording_id)

@@ -1,56 +1,76 @@
-"""One statement decides what is found: words, place, decade, theme, speaker, use, with live consent; counts from its ids.
+"""What is found: words, places, time, themes, people, use, with live consent; and the counts beside each of them.
 
-The question's tree becomes SQL with MATCH leaves (a bare NOT is a difference over visible units: FTS5 has no such thing).
-Phrases and beginnings are looked for in the exact column, single words in the stemmed one.
+Consent is asked of the database for each question (which voicings are allowed, which units are closed); the words of it by MATCH. Both come
+as ids, and meet on the columns of db/columns.py, which are never of consent. A bare NOT is a difference over visible units: FTS5 has no
+such thing. Phrases and beginnings are looked for in the exact column, single words in the stemmed one.
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
+from functools import lru_cache
+from typing import Any
 
-from sqlalchemy import (
-    ColumnElement,
-    Connection,
-    Select,
-    and_,
-    column,
-    false,
-    func,
-    literal_column,
-    not_,
-    or_,
-    select,
-    table,
-    true,
-)
+import numpy as np
+from sqlalchemy import ColumnElement, Connection, Select, column, func, literal_column, select, table
 
 from archive.db import permitted
-from archive.db.tables import find_unit, interview, participation, person, recording, unit_tag, voicing_person
+from archive.db.columns import KINDS, Bits, Columns, Ints, Mask, ints
+from archive.db.heard import Heard, Traits
+from archive.db.tables import interview, recording
 from archive.db.twins import Twin, twins
 from archive.domain.agreements import Policy
+from archive.domain.spans import Span
 from archive.domain.values import Use, Way
-from archive.rules.analysis import And, Everything, Not, Nothing, Or, Phrase, Prefix, Query, Term
+from archive.rules.questions import And, Field, Near, Not, Nothing, Or, Phrase, Prefix, Query, Term
 
 _fts = table("find_fts", column("rowid"))
+MOST_RANKED = 100_000  # passages with the words of a question, of which the best can be told in good time
+NOBODY: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Narrowing:
+    """What narrows an answer, by the database's own names; what is empty (None) narrows nothing. A field among the words is one of these too."""
+
+    place: tuple[str, ...] | None = None
+    decade: str = ""
+    theme: tuple[str, ...] | None = None
+    told: Span | None = None
+    speaker_id: int | None = None
+    traits: Traits | None = None
+    recordings: frozenset[int] | None = None
+    language: str = ""
+    state: str = ""
+    sound: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Filters:
-    """What narrows a question. `wording`: "full" or "shown", by the viewer's role; `usable`: a use and way, or None."""
+    """Who asks, when, and what narrows. `wording`: "full" or "shown", by the viewer's role; `usable`: a use, a way and a day, or None.
+
+    `named`: who gives their full name; where it is not None, others are found by what they were only as one of several (domain/crowd.py).
+    `fields`: what each field among the words comes to.
+    """
 
     wording: str
     on: date
     exhibition: str
     policy: Policy
     team: Use
-    usable: tuple[Use, Way] | None = None
-    place: tuple[str, ...] = ()
-    decade: str = ""
-    theme: tuple[str, ...] = ()
-    speaker_id: int | None = None
+    usable: tuple[Use, Way, date] | None = None
+    narrow: Narrowing = Narrowing()
+    fields: Mapping[Field, Narrowing] = field(default_factory=dict)
+    confirmed: bool = False
+    order: str = ""
+    named: frozenset[int] | None = None
+
+    @property
+    def bits(self) -> Bits:
+        """Which tags count for this viewer and question."""
+        return Bits(self.wording == "full", self.confirmed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,25 +85,214 @@ class Unit:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """Ids in order, how many in all, counts beside the facets, and which of all that was found another microphone has as well."""
+    """Ids in order, how many in all, counts beside the facets, and which of all that was found another microphone has as well.
+
+    `confirmed`: the counts of places, decades and themes that a person confirmed. `order`: how they stand.
+    """
 
     units: tuple[Unit, ...]
     total: int
     facets: dict[str, tuple[tuple[str, int], ...]]
+    confirmed: dict[str, tuple[tuple[str, int], ...]]
+    order: str
     twins: dict[int, tuple[Twin, ...]]
 
 
-def find(connection: Connection, query: Query, filters: Filters, limit: int, offset: int) -> Found:
-    """Answer one question in the caller's read transaction: hits and counts see one state of consent."""
-    ids = list(connection.execute(units_under(query, filters)).scalars())
-    # Handed back as one JSON value: counts and the page then see exactly these ids, without consent asked again.
-    found = select(func.json_each(json.dumps(ids)).table_valued("value").c.value)
-    rows = connection.execute(_ordered(query, filters, found, limit, offset))
-    facets = {kind: _counts(connection, found, kind, filters) for kind in ("place", "decade", "theme")}
-    facets["speaker"] = _speakers(connection, found)
-    units = tuple(Unit(r.id, r.recording_id, r.start_ms, r.end_ms) for r in rows)
-    same = twins(connection, found, [(u.id, u.recording_id, u.start_ms, u.end_ms) for u in units])
-    return Found(_beside_each_other(units, same), len(ids), facets, same)
+def find(connection: Connection, query: Query, filters: Filters, limit: int, offset: int, kept: Columns | None = None) -> Found:
+    """Answer one question in the caller's read transaction: hits and counts see one state of consent. `kept`: columns of before."""
+    columns = kept or Columns()
+    with columns.lock:
+        return _Question(connection, columns.at(connection), filters).answer(query, limit, offset)
+
+
+def may_be_read(connection: Connection, query: Query, filters: Filters, kept: Columns) -> bool:
+    """True where something that this viewer may find has these words, whatever narrows the question."""
+    with kept.lock:
+        asking = _Question(connection, kept.at(connection), filters)
+        return bool((asking.words(query) & asking.visible).any())
+
+
+def may_be_leads(
+    connection: Connection, query: Query, left_out: Sequence[Query], fields: Sequence[Field], filters: Filters, kept: Columns
+) -> Mask:  # fmt: skip
+    """The units that this viewer may find under these filters and `fields`, that are no hits of the question and hold nothing of what it
+    leaves out: by unit id, decided now."""
+    with kept.lock:
+        asking = _Question(connection, kept.at(connection), filters)
+        mask = asking.narrowed() & ~asking.words(query)
+        for part in left_out:
+            mask &= ~asking.words(part)
+        for part in fields:
+            mask &= asking.words(part)
+        return mask
+
+
+class _Question:
+    """One question in one transaction."""
+
+    def __init__(self, connection: Connection, columns: Columns, filters: Filters) -> None:
+        self.connection, self.columns, self.filters = connection, columns, filters
+        self.visible = self._allowed(filters.team, Way.WORDS, filters.on)
+        self.heard = Heard(connection, columns, self.visible, filters.named)
+
+    def answer(self, query: Query, limit: int, offset: int) -> Found:
+        mask = self.words(query) & self.narrowed()
+        ids = np.flatnonzero(mask).astype(np.int32)
+        order, page = self._page(query, ids, offset + limit)
+        at = [int(n) for n in page[offset:]]
+        c = self.columns
+        units = tuple(Unit(n, int(c.recording_id[n]), int(c.start_ms[n]), int(c.end_ms[n])) for n in at)
+        same = twins(self.connection, mask, [(u.id, u.recording_id, u.start_ms, u.end_ms) for u in units])
+        facets, confirmed = self._counts(mask, ids)
+        return Found(_beside_each_other(units, same), len(ids), facets, confirmed, order, same)
+
+    # -- which units --------------------------------------------------------------------------------------------
+    def narrowed(self) -> Mask:
+        """What this viewer may find, narrowed by everything but words."""
+        mask = self.visible & self._narrowed(self.filters.narrow)
+        if self.filters.usable is not None:
+            mask &= self._allowed(*self.filters.usable)
+        return mask
+
+    def _allowed(self, use: Use, way: Way, on: date) -> Mask:
+        """The units that may be used so, decided now."""
+        f = self.filters
+        allowed, closed = (
+            ints(self.connection.execute(ids(use, way, on, f.exhibition, f.policy)).scalar_one()) for ids in (_allowed_ids, _closed_ids)
+        )
+        found = self.columns.heard(allowed)
+        found[closed] = False
+        return found
+
+    def _narrowed(self, to: Narrowing) -> Mask:
+        c, bits = self.columns, self.filters.bits
+        found = c.every()
+        for kind, values in (("place", to.place), ("decade", (to.decade,) if to.decade else None), ("theme", to.theme)):
+            if values is not None:
+                found &= c.tagged(kind, values, bits)
+        if to.told is not None:
+            found &= c.tells_of(to.told, bits)
+        if to.speaker_id is not None:
+            found &= c.heard(self.heard.with_person(to.speaker_id))
+        if to.traits is not None:
+            found &= c.heard(self.heard.with_traits(to.traits))
+        if to.recordings is not None:
+            found &= c.in_recordings(to.recordings)
+        for name, value in (("language", to.language), ("state", to.state), ("sound", to.sound)):
+            if value:
+                found &= c.is_so(name, value)
+        if to.sound:  # how it sounds is told to who may hear it
+            found &= self.audible
+        return found
+
+    @property
+    def audible(self) -> Mask:
+        """The units whose voice may be heard."""
+        return self._allowed(self.filters.team, Way.VOICE, self.filters.on)
+
+    def words(self, query: Query) -> Mask:
+        """The tree as a set of units; as much of it as FTS5 can say is one MATCH."""
+        c = self.columns
+        expression = match_of(query, self.filters.wording)
+        if expression:
+            return c.of(ints(self.connection.execute(select(func.group_concat(_fts.c.rowid)).where(_match(expression))).scalar()))
+        if isinstance(query, Field):
+            return self._narrowed(self.filters.fields.get(query, Narrowing(recordings=NOBODY)))
+        if isinstance(query, Not):
+            return c.every() & ~self.words(query.part)
+        if isinstance(query, (And, Or)):
+            said = [p for p in query.parts if match_of(p, self.filters.wording)]
+            masks = [self.words(type(query)(tuple(said)))] if said else []
+            masks += [self.words(p) for p in query.parts if p not in said]
+            together: Mask = np.logical_and.reduce(masks) if isinstance(query, And) else np.logical_or.reduce(masks)
+            return together
+        return c.none() if isinstance(query, Nothing) else c.every()
+
+    # -- in which order -------------------------------------------------------------------------------------------
+    def _page(self, query: Query, ids: Ints, many: int) -> tuple[str, Ints]:
+        """How the units stand, and so many of the first ones."""
+        order = self.filters.order or ("best" if ranked_by(query, self.filters.wording) else "interview")
+        if order == "best":
+            best = self._best_first(query, ids, many)
+            if best is not None:
+                return order, best
+            order = "newest"
+        c = self.columns
+        if order == "oldest":
+            keys = c.first_told(ids, self.filters.bits)
+        elif order == "newest":
+            keys = -self._days()[c.recording_id[ids]]
+        else:
+            keys = self._places()[c.recording_id[ids]]
+        if len(ids) > many:  # the first ones alone are put in order
+            last = np.partition(keys, many - 1)[many - 1]
+            chosen = keys <= last
+            ids, keys = ids[chosen], keys[chosen]
+        by_time = self._places()[c.recording_id[ids]]
+        return order, ids[np.lexsort((ids, c.start_ms[ids], by_time, keys))][:many]
+
+    def _best_first(self, query: Query, ids: Ints, many: int) -> Ints | None:
+        """By FTS5's bm25; what none of the ranked words is in comes after. None where too many have the words."""
+        expression = ranked_by(query, self.filters.wording)
+        if not expression:
+            return None
+        fitting = select(_fts.c.rowid).where(_match(expression))
+        if self.connection.execute(select(func.count()).select_from(fitting.limit(MOST_RANKED + 1).subquery())).scalar_one() > MOST_RANKED:
+            return None
+        best = fitting.order_by(literal_column("rank")).subquery()
+        ranked = ints(self.connection.execute(select(func.group_concat(best.c.rowid))).scalar())
+        wanted = self.columns.of(ids)
+        ranked = ranked[ranked < self.columns.length]
+        ranked = ranked[wanted[ranked]]
+        wanted[ranked] = False
+        return np.concatenate([ranked, np.flatnonzero(wanted).astype(np.int32)])[:many]
+
+    def _places(self) -> Ints:
+        """recording id → its place among all, by interview and part."""
+        by = select(recording.c.id).outerjoin(interview, interview.c.id == recording.c.interview_id)
+        in_order = by.order_by(interview.c.code.is_(None), interview.c.code, recording.c.position, recording.c.id).subquery()
+        ids = ints(self.connection.execute(select(func.group_concat(in_order.c.id))).scalar())
+        return _by_id(ids, np.arange(1, len(ids) + 1, dtype=np.int32), self.columns)
+
+    def _days(self) -> Ints:
+        """recording id → a number that is greater the later it was made; of those without a date 0."""
+        dated = select(recording.c.id).where(recording.c.recorded_on.is_not(None)).order_by(recording.c.recorded_on, recording.c.id).subquery()
+        ids = ints(self.connection.execute(select(func.group_concat(dated.c.id))).scalar())
+        return _by_id(ids, np.arange(1, len(ids) + 1, dtype=np.int32), self.columns)
+
+    # -- how many --------------------------------------------------------------------------------------------------
+    def _counts(self, mask: Mask, ids: Ints) -> tuple[dict[str, tuple[tuple[str, int], ...]], dict[str, tuple[tuple[str, int], ...]]]:
+        c, f = self.columns, self.filters
+        facets = {kind: _most_first(c.count_tags(kind, mask, f.bits)) for kind in KINDS}
+        facets["decade"] = tuple(sorted(facets["decade"]))
+        confirmed = facets if f.confirmed else {kind: _most_first(c.count_tags(kind, mask, f.bits._replace(confirmed=True))) for kind in KINDS}
+        hits = np.bincount(c.voicing_id[ids], minlength=int(c.voicing_id.max(initial=0)) + 1)
+        facets |= self.heard.counts(hits)
+        facets |= {name: _most_first(c.count_facts(name, ids)) for name in ("language", "state")}
+        facets["sound"] = _most_first(c.count_facts("sound", np.flatnonzero(mask & self.audible).astype(np.int32)))
+        return facets, {kind: confirmed[kind] for kind in KINDS}
+
+
+@lru_cache(maxsize=256)
+def _allowed_ids(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> Select[tuple[Any]]:
+    some = permitted.allowed_voicings(use, way, on, exhibition, policy).subquery()
+    return select(func.group_concat(some.c.voicing_id))
+
+
+@lru_cache(maxsize=256)
+def _closed_ids(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> Select[tuple[Any]]:
+    some = permitted.closed_units(use, way, on, exhibition, policy).subquery()
+    return select(func.group_concat(some.c.id))
+
+
+def _by_id(ids: Ints, values: Ints, columns: Columns) -> Ints:
+    found = np.zeros(max(int(ids.max(initial=0)), int(columns.recording_id.max(initial=0))) + 1, np.int32)
+    found[ids] = values
+    return found
+
+
+def _most_first(counted: Mapping[str, int]) -> tuple[tuple[str, int], ...]:
+    return tuple(sorted(counted.items(), key=lambda pair: (-pair[1], pair[0])))
 
 
 def _beside_each_other(units: Sequence[Unit], same: Mapping[int, tuple[Twin, ...]]) -> tuple[Unit, ...]:
@@ -98,43 +307,10 @@ def _beside_each_other(units: Sequence[Unit], same: Mapping[int, tuple[Twin, ...
     return tuple(order.values())
 
 
-def units_under(query: Query, filters: Filters) -> Select[tuple[int]]:
-    """Ids of the units that answer this question under these filters, with live consent."""
-    team = permitted.visible(find_unit, filters.team, Way.WORDS, filters.on, filters.exhibition, filters.policy)
-    wanted = select(find_unit.c.id).where(team, said(query, filters.wording))
-    if filters.usable is not None:
-        use, way = filters.usable
-        wanted = wanted.where(permitted.visible(find_unit, use, way, filters.on, filters.exhibition, filters.policy))
-    for kind, values in (("place", filters.place), ("decade", (filters.decade,)), ("theme", filters.theme)):
-        if any(values):
-            tagged = select(unit_tag.c.unit_id).where(unit_tag.c.kind == kind, unit_tag.c.value.in_(values), _seen(filters))
-            wanted = wanted.where(find_unit.c.id.in_(tagged))
-    if filters.speaker_id is not None:
-        heard = select(voicing_person.c.voicing_id).where(voicing_person.c.person_id == filters.speaker_id)
-        wanted = wanted.where(find_unit.c.voicing_id.in_(heard))
-    return wanted
+# --- a question as FTS5 says it -----------------------------------------------------------------------------------------
 
 
-def _seen(filters: Filters) -> ColumnElement[bool]:
-    return true() if filters.wording == "full" else unit_tag.c.shown.is_(True)
-
-
-def said(query: Query, wording: str) -> ColumnElement[bool]:
-    """The tree as a condition on find_unit.id."""
-    if isinstance(query, Everything):
-        return true()
-    if isinstance(query, Nothing):
-        return false()
-    if isinstance(query, Not):
-        return not_(said(query.part, wording))
-    if isinstance(query, And):
-        return and_(*(said(p, wording) for p in query.parts))
-    if isinstance(query, Or):
-        return or_(*(said(p, wording) for p in query.parts))
-    return find_unit.c.id.in_(select(_fts.c.rowid).where(_match(leaf(query, wording))))
-
-
-def leaf(query: Term | Phrase | Prefix, wording: str) -> str:
+def leaf(query: Term | Phrase | Prefix | Near, wording: str) -> str:
     """One FTS5 MATCH expression. Tokens hold letters and digits only, so quoting them is enough."""
     if isinstance(query, Term):
         if query.quoted:
@@ -142,62 +318,40 @@ def leaf(query: Term | Phrase | Prefix, wording: str) -> str:
         return f'{wording}_stem : "{query.stem}"'
     if isinstance(query, Phrase):
         return f'{wording}_exact : "{" ".join(query.exact)}"'
+    if isinstance(query, Near):
+        return f'{wording}_stem : NEAR("{" ".join(query.first)}" "{" ".join(query.second)}", {query.apart - 1})'
     return f'{wording}_exact : "{query.start}" *'
+
+
+def match_of(query: Query, wording: str) -> str:
+    """A question as one FTS5 expression; "" where FTS5 cannot say it."""
+    if isinstance(query, (Term, Phrase, Prefix, Near)):
+        return leaf(query, wording)
+    if isinstance(query, Or):
+        parts = [match_of(p, wording) for p in query.parts]
+        return " OR ".join(f"({p})" for p in parts) if all(parts) else ""
+    if isinstance(query, And):
+        wanted = [match_of(p, wording) for p in query.parts if not isinstance(p, Not)]
+        left_out = [match_of(p.part, wording) for p in query.parts if isinstance(p, Not)]
+        if not wanted or not all(wanted) or not all(left_out):
+            return ""
+        together = " AND ".join(f"({p})" for p in wanted)
+        for p in left_out:
+            together = f"({together}) NOT ({p})"
+        return together
+    return ""
+
+
+def ranked_by(query: Query, wording: str) -> str:
+    """The expression that tells which of the units found are the best: all of the words that are wanted; "" where there are none."""
+    if isinstance(query, Not):
+        return ""
+    whole = match_of(query, wording)
+    if whole or not isinstance(query, (And, Or)):
+        return whole
+    parts = [p for p in (ranked_by(p, wording) for p in query.parts) if p]
+    return (" AND " if isinstance(query, And) else " OR ").join(f"({p})" for p in parts)
 
 
 def _match(expression: str) -> ColumnElement[bool]:
     return literal_column("find_fts").op("MATCH")(expression)
-
-
-def _ordered(query: Query, filters: Filters, found: Select[tuple[int]], limit: int, offset: int) -> Select[tuple[int, int, int, int]]:
-    """Best first where words were asked; else by interview and time."""
-    columns = (find_unit.c.id, find_unit.c.recording_id, find_unit.c.start_ms, find_unit.c.end_ms)
-    page = (
-        select(*columns)
-        .join(recording, recording.c.id == find_unit.c.recording_id)
-        .outerjoin(interview, interview.c.id == recording.c.interview_id)
-        .where(find_unit.c.id.in_(found))
-    )
-    by_time = (interview.c.code, recording.c.position, recording.c.id, find_unit.c.start_ms)
-    words = " OR ".join(f"({e})" for e in _leaves(query, filters.wording))
-    if words:
-        rank: ColumnElement[float] = literal_column("find_fts.rank")
-        ranked = select(_fts.c.rowid.label("id"), rank.label("rank")).where(_match(words)).subquery()
-        page = page.outerjoin(ranked, ranked.c.id == find_unit.c.id).order_by(func.coalesce(ranked.c.rank, 0.0), *by_time)
-    else:
-        page = page.order_by(*by_time)
-    return page.limit(limit).offset(offset)
-
-
-def _leaves(query: Query, wording: str) -> list[str]:
-    if isinstance(query, (And, Or)):
-        return [e for p in query.parts for e in _leaves(p, wording)]
-    return [leaf(query, wording)] if isinstance(query, (Term, Phrase, Prefix)) else []
-
-
-def _counts(connection: Connection, found: Select[tuple[int]], kind: str, filters: Filters) -> tuple[tuple[str, int], ...]:
-    number = func.count(func.distinct(unit_tag.c.unit_id))
-    query = (
-        select(unit_tag.c.value, number)
-        .where(unit_tag.c.kind == kind, unit_tag.c.unit_id.in_(found), _seen(filters))
-        .group_by(unit_tag.c.value)
-        .order_by(number.desc(), unit_tag.c.value)
-    )
-    if kind == "decade":
-        query = query.order_by(None).order_by(unit_tag.c.value)
-    return tuple((str(v), int(n)) for v, n in connection.execute(query))
-
-
-def _speakers(connection: Connection, found: Select[tuple[int]]) -> tuple[tuple[str, int], ...]:
-    """Narrators heard, by code; the gate says how each is called."""
-    number = func.count(func.distinct(find_unit.c.id))
-    narrators = select(participation.c.person_id).where(participation.c.role == "narrator")
-    query = (
-        select(person.c.code, number)
-        .join(voicing_person, voicing_person.c.person_id == person.c.id)
-        .join(find_unit, find_unit.c.voicing_id == voicing_person.c.voicing_id)
-        .where(find_unit.c.id.in_(found), person.c.id.in_(narrators))
-        .group_by(person.c.code)
-        .order_by(person.c.code)
-    )
-    return tuple((str(v), int(n)) for v, n in connection.execute(query))

@@ -70,6 +70,7 @@ person = Table(
     Column("died", String(20)),
     Column("adult_from", Date),  # earliest and latest possible 18th birthday, from `born`; NULL: not known
     Column("adult_by", Date),
+    Column("sex", String(20), nullable=False, server_default=""),  # as told; "": not on record
     Column("note", Text, nullable=False, server_default=""),
     Column("erased_at", String(32)),
 )
@@ -256,7 +257,14 @@ voicing_person = Table(
 )
 find_unit = Table(
     "find_unit", metadata, _id(), _ref("passage_id", "passage"), *_stretch(), _ref("voicing_id", "voicing"),
+    # What Find can be narrowed by, reckoned when it is indexed; "": not reckoned
+    Column("state", String(10), nullable=False, server_default=""), Column("language", String(35), nullable=False, server_default=""),
+    Column("sound", String(6), nullable=False, server_default=""),  # domain.soundcheck.Fit
     Index("ix_find_unit_place", "recording_id", "start_ms"),
+)
+# At which revision of the index a recording's units were written last: the newest one is the index's own. Rows stay when a recording goes.
+indexed = Table(
+    "indexed", metadata, Column("recording_id", Integer, primary_key=True, autoincrement=False), Column("revision", Integer, nullable=False, index=True),
 )
 find_text = Table(
     "find_text", metadata, Column("unit_id", Integer, ForeignKey("find_unit.id"), primary_key=True),

@@ -6,8 +6,9 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, Select, select
+from sqlalchemy import Connection, select
 
+from archive.db.columns import Mask
 from archive.db.tables import find_unit, origin
 
 _SHARE = 2  # the same moment: together for at least half of the shorter one
@@ -43,7 +44,7 @@ class Twin:
     at_ms: int
 
 
-def twins(connection: Connection, found: Select[tuple[int]], shown: Sequence[tuple[int, int, int, int]]) -> dict[int, tuple[Twin, ...]]:
+def twins(connection: Connection, found: Mask, shown: Sequence[tuple[int, int, int, int]]) -> dict[int, tuple[Twin, ...]]:
     """Unit → the same moment in other recordings, of those in `found` alone: what may not be read is not in it.
 
     `shown`: (unit, recording, start ms, end ms) of the units that are asked about.
@@ -54,9 +55,9 @@ def twins(connection: Connection, found: Select[tuple[int]], shown: Sequence[tup
     heads = {groups[recording_id][0] for _, recording_id, *_ in shown if recording_id in groups}
     members = [recording_id for recording_id, (head, _) in groups.items() if head in heads]
     query = select(find_unit.c.id, find_unit.c.recording_id, find_unit.c.start_ms, find_unit.c.end_ms)
-    query = query.where(find_unit.c.recording_id.in_(members), find_unit.c.id.in_(found)).order_by(find_unit.c.recording_id, find_unit.c.start_ms)
+    query = query.where(find_unit.c.recording_id.in_(members)).order_by(find_unit.c.recording_id, find_unit.c.start_ms)
     by_group: dict[int, list[Moment]] = defaultdict(list)
-    for unit in connection.execute(query):
+    for unit in (u for u in connection.execute(query) if found[u.id]):
         by_group[groups[unit.recording_id][0]].append(Moment(*unit, groups[unit.recording_id][1]))
     answer = {}
     for unit_id, recording_id, start_ms, end_ms in shown:

@@ -17,6 +17,7 @@ from archive.db.rows import add, one
 from archive.db.tables import (
     find_text,
     find_unit,
+    indexed,
     passage,
     tag,
     unit_tag,
@@ -48,6 +49,14 @@ class Unit(NamedTuple):
     tokens: Tokens
 
 
+class UnitFacts(NamedTuple):
+    """What a unit can be narrowed by: the state of its line with least work in it, its language (a tag), its sound (a Fit, or "")."""
+
+    state: str
+    language: str
+    sound: str
+
+
 class UnitTag(NamedTuple):
     """One facet value of a unit. `shown`: its evidence lies under no mask."""
 
@@ -61,6 +70,7 @@ class UnitTag(NamedTuple):
 def replace_passages(connection: Connection, recording_id: int, version_id: int, cuts: Sequence[tuple[int, int]]) -> None:
     """Cut a recording anew. A passage that is cut as before stays, and with it its units until it is indexed anew; the others go with
     theirs. Lineage: the passages that a new one came from."""
+    _changed(connection, recording_id)
     old = list(connection.execute(select(passage).where(passage.c.recording_id == recording_id)))
     same = {(r.start_ms, r.end_ms): r.id for r in old}
     gone = [r.id for r in old if (r.start_ms, r.end_ms) not in set(cuts) or same[r.start_ms, r.end_ms] != r.id]
@@ -79,6 +89,37 @@ def replace_passages(connection: Connection, recording_id: int, version_id: int,
         connection.execute(update(passage).where(passage.c.id == bindparam("passage_id")).values(**columns), kept)
     if new:
         connection.execute(insert(passage), new)
+
+
+def _changed(connection: Connection, recording_id: int) -> None:
+    """Say that a recording's units are others now, in the same transaction: the next question reads them anew (db/columns.py)."""
+    connection.execute(
+        text(
+            "INSERT INTO indexed (recording_id, revision) VALUES (:recording, (SELECT coalesce(max(revision), 0) + 1 FROM indexed)) "
+            "ON CONFLICT (recording_id) DO UPDATE SET revision = excluded.revision"
+        ),
+        {"recording": recording_id},
+    )
+
+
+def index_revision(connection: Connection) -> int:
+    """How often units were written."""
+    return int(connection.execute(select(func.coalesce(func.max(indexed.c.revision), 0))).scalar_one())
+
+
+def indexed_since(connection: Connection, revision: int) -> list[int]:
+    """Recordings whose units were written after this revision."""
+    return list(connection.execute(select(indexed.c.recording_id).where(indexed.c.revision > revision)).scalars())
+
+
+def write_facts(connection: Connection, recording_id: int, wanted: Mapping[int, UnitFacts]) -> None:
+    """Keep what units can be narrowed by beside words and tags. What is so already is not written again."""
+    old = {r.id: UnitFacts(r.state, r.language, r.sound) for r in units_of(connection, recording_id)}
+    rows = [{"unit": unit_id, **facts._asdict()} for unit_id, facts in wanted.items() if old.get(unit_id, facts) != facts]
+    if rows:
+        _changed(connection, recording_id)
+        columns: dict[str, Any] = {name: bindparam(name) for name in UnitFacts._fields}
+        connection.execute(update(find_unit).where(find_unit.c.id == bindparam("unit")).values(**columns), rows)
 
 
 def passages(connection: Connection, recording_id: int) -> list[Row[Any]]:
@@ -107,6 +148,7 @@ def voicing_of(connection: Connection, interview_id: int | None, people: Iterabl
 
 def replace_units(connection: Connection, recording_id: int, wanted: Sequence[Unit]) -> None:
     """Make these the units of a recording. What is the same already is not written again."""
+    _changed(connection, recording_id)
     query = select(find_unit, find_text).outerjoin(find_text, find_text.c.unit_id == find_unit.c.id).where(find_unit.c.recording_id == recording_id)
     old = {_unit_of(r): r.id for r in connection.execute(query)}
     ids = {r.id for r in units_of(connection, recording_id)}
@@ -162,6 +204,7 @@ def units_of(connection: Connection, recording_id: int) -> list[Row[Any]]:
 
 def replace_unit_tags(connection: Connection, recording_id: int, wanted: Collection[UnitTag]) -> None:
     """Make these the facet values of a recording's units. What is the same already is not written again."""
+    _changed(connection, recording_id)  # a tag may be confirmed now and count as it did
     mine = select(find_unit.c.id).where(find_unit.c.recording_id == recording_id)
     old = {UnitTag(r.unit_id, r.tag_id, r.kind, r.value, r.shown) for r in connection.execute(select(unit_tag).where(unit_tag.c.unit_id.in_(mine)))}
     asked = set(wanted)

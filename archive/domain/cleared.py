@@ -249,22 +249,31 @@ class ShownHit(_Sealed):
     snippet: ShownSnippet
     tags: tuple[ShownTag, ...]
     playable: bool
-    usable: tuple[str, ...] = ()
+    usable: tuple[str, ...] = ()  # codes of uses outside the house that its words may be put to today
+    usable_voice: tuple[str, ...] = ()  # and its voice
     translated: str = ""  # what was found stands in a translation alone: its language and whose it is, "Polish, by M. Sobel"
     language: str = ""  # of such a translation, as a tag
     also: tuple[ShownTwin, ...] = ()
     state: str = "machine"
     verbatim: bool = False
+    play_ms: int = 0  # where what was asked for is said; the start where nothing was
 
 
 @dataclass(frozen=True, kw_only=True)
 class ShownFound(_Sealed):
-    """The answer to one question: hits, how many in all, counts beside the facets {facet: ((value, count), ...)}."""
+    """The answer to one question: hits, how many in all, counts beside the facets {facet: ((value, count), ...)}.
+
+    `confirmed`: of places, decades and themes, how many of these passages a person confirmed it for. `order`: how the hits stand.
+    `notes`: what of the question could not be read, and what else is to be known about the answer, in sentences.
+    """
 
     hits: tuple[ShownHit, ...]
     total: int
     facets: dict[str, tuple[tuple[str, int], ...]]
     suggestion: str = ""
+    confirmed: dict[str, tuple[tuple[str, int], ...]] = field(default_factory=dict)
+    order: str = ""
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -17,6 +17,7 @@ from archive.domain.masking import mask_words
 from archive.domain.passages import cut_units
 from archive.domain.values import MIN_WORD_MS, Stretch, Word
 from archive.gate.forbidden import forbidden_words
+from archive.gate.narrowed_by import write_facts
 from archive.gate.reading import Context, Reading, Readings
 from archive.gate.scan_match import Matcher
 from archive.gate.translated import home_of, texts_to_find
@@ -57,6 +58,7 @@ def _index(connection: Connection, reading: Reading) -> None:
                 voicings[who] = units.voicing_of(connection, reading.row.interview_id, *who)
             wanted.append(Unit(passage.id, piece.start_ms, piece.end_ms, voicings[who], _tokens(reading, runs)))
     units.replace_units(connection, recording_id, _with_translations(reading, wanted))
+    write_facts(reading)
     _index_tags(connection, reading)
 
 
@@ -93,6 +95,11 @@ def _joined(own: str, more: Sequence[Sequence[str]]) -> str:
 def index_tags(connection: Connection, recording_id: int, context: Context) -> None:
     """Make the facet values of a recording's units anew, after a tag was decided."""
     _index_tags(connection, Readings(connection, context).of(recording_id))
+
+
+def index_facts(connection: Connection, recording_id: int, context: Context) -> None:
+    """Reckon anew what a recording's units can be narrowed by, after somebody said another language or its sound was measured again."""
+    write_facts(Readings(connection, context).of(recording_id), anew=True)
 
 
 def _index_tags(connection: Connection, reading: Reading) -> None:

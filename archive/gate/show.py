@@ -40,7 +40,8 @@ from archive.gate.heard import Run, rest
 from archive.gate.reading import Reading, Readings, called
 from archive.gate.titles import named_in
 from archive.gate.translated import shown as shown_translation
-from archive.rules.analysis import Nothing, Query, highlight
+from archive.rules.marking import first_met, highlight
+from archive.rules.questions import Nothing, Query
 from archive.rules.told import FROM_BIRTH
 
 MAX_PIECE_MS = 90_000
@@ -312,7 +313,7 @@ def show_quote(
 
 
 def show_hits(
-    readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], query: Query, usable: tuple[str, ...],
+    readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], query: Query,
     twins: Mapping[int, Sequence[Twin]],
 ) -> tuple[ShownHit, ...]:  # fmt: skip
     """The answers of Find, from units (id, stretch) that the query already found visible for this viewer, their `twins` too."""
@@ -329,23 +330,24 @@ def show_hits(
         also = tuple(ShownTwin(token=GATE_TOKEN, recording=codes[t.recording_id], at_ms=t.at_ms, above=t.unit_id in above) for t in reversed(same.values()))
         above.add(unit_id)
         translated = [row for row, own in beside if own.overlaps(stretch)]
-        hits.append(_hit(near[stretch.recording_id], viewer, unit_id, stretch, query, usable, tags.get(unit_id, []), translated, also))
+        hits.append(_hit(near[stretch.recording_id], viewer, unit_id, stretch, query, tags.get(unit_id, []), translated, also))
     return tuple(hits)
 
 
 def show_near(
-    readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], usable: tuple[str, ...], twins: Mapping[int, Sequence[Twin]]
+    readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], twins: Mapping[int, Sequence[Twin]]
 ) -> ShownNear:  # fmt: skip
     """Leads, from units that were already found visible for this viewer. Nothing is marked in them: no word of theirs was asked for."""
-    return ShownNear(token=GATE_TOKEN, hits=show_hits(readings, viewer, units_found, Nothing(), usable, twins))
+    return ShownNear(token=GATE_TOKEN, hits=show_hits(readings, viewer, units_found, Nothing(), twins))
 
 
 def _hit(
-    reading: Reading, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query, usable: tuple[str, ...],
+    reading: Reading, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query,
     tags: Sequence[Row[Any]], beside: Sequence[Row[Any]], also: tuple[ShownTwin, ...],
 ) -> ShownHit:  # fmt: skip
     masks = [] if sees_names(viewer) else reading.masks()
     texts: list[str] = []
+    times: list[int] = []
     hidden: set[int] = set()
     speakers: dict[int | None, None] = {}
     read: list[Utterance] = []
@@ -356,9 +358,11 @@ def _hit(
                 shown = mask_words(inside, masks, instead=reading.instead())
                 hidden |= {len(texts) + n for n, token in enumerate(shown) if token.masked}
                 texts += [t.text for t in shown]
+                times += [t.start_ms for t in shown]
                 speakers[utterance.speaker_id] = None
                 read.append(utterance)
     row = reading.row
+    span, at = (stretch.start_ms, stretch.end_ms), first_met(texts, query, SNIPPET_WORDS, hidden)
     parts, translated, language = highlight(texts, query, SNIPPET_WORDS, hidden), "", ""
     if beside and not any(is_match for _, is_match in parts):
         parts, translated, language = _in_translation(reading, viewer, beside, query) or (parts, "", "")
@@ -368,12 +372,16 @@ def _hit(
         speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
         snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(parts)),
         tags=tuple(_tags(reading, viewer, tags)),
-        playable=reading.judge(
-            (stretch.start_ms, stretch.end_ms), reading.people_in(stretch.start_ms, stretch.end_ms), TEAM, Way.VOICE, viewer
-        ).allowed,
-        usable=usable, also=also, state=least(u.state for u in read).value, verbatim=bool(read) and all(u.verbatim for u in read),
+        playable=reading.judge(span, reading.people_in(*span), TEAM, Way.VOICE, viewer).allowed, play_ms=max(stretch.start_ms, times[at]) if at is not None else stretch.start_ms,
+        usable=_usable(reading, span, Way.WORDS), usable_voice=_usable(reading, span, Way.VOICE), also=also, state=least(u.state for u in read).value, verbatim=bool(read) and all(u.verbatim for u in read),
         translated=translated, language=language,
     )  # fmt: skip
+
+
+def _usable(reading: Reading, stretch: tuple[int, int], way: Way) -> tuple[str, ...]:
+    """The uses outside the house that a stretch may be put to in this way today, by code."""
+    heard = reading.people_in(*stretch)
+    return tuple(u.code for u in reading.readings.uses.values() if not u.inward and reading.judge(stretch, heard, u.code, way).allowed)
 
 
 def _in_translation(
@@ -421,14 +429,26 @@ def _narrators(readings: Readings, viewer: Viewer) -> list[tuple[Row[Any], str, 
     return found
 
 
+def full_names(readings: Readings) -> frozenset[int]:
+    """Who gives their full name today, of everybody on record; what others were is theirs to keep (domain/crowd.py)."""
+    on = readings.context.on
+    return frozenset(s.person_id for s in readings.standings_of(readings.codes) if s.wish_on(on).attribution == Attribution.FULL)
+
+
+Facets = dict[str, tuple[tuple[str, int], ...]]
+
+
 def found(
-    readings: Readings, viewer: Viewer, hits: tuple[ShownHit, ...], total: int,
-    facets: dict[str, tuple[tuple[str, int], ...]],
+    readings: Readings, viewer: Viewer, hits: tuple[ShownHit, ...], total: int, facets: Facets, *, confirmed: Facets, order: str,
+    suggestion: str, notes: tuple[str, ...],
 ) -> ShownFound:  # fmt: skip
     """The whole answer. Speakers are told as they wish to be called; the unnamed are not counted for readers."""
     labels = {row.code: label for row, label, named in _narrators(readings, viewer) if named or sees_names(viewer)}
     speakers = tuple((labels[code], n) for code, n in facets.get("speaker", ()) if code in labels)
-    return ShownFound(token=GATE_TOKEN, hits=hits, total=total, facets={**facets, "speaker": speakers})
+    return ShownFound(
+        token=GATE_TOKEN, hits=hits, total=total, facets={**facets, "speaker": speakers}, confirmed=confirmed, order=order,
+        suggestion=suggestion, notes=notes,
+    )  # fmt: skip
 
 
 def show_title(readings: Readings, viewer: Viewer, recording_id: int) -> str:

@@ -12,7 +12,7 @@ from typing import TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from archive.rules.analysis import And, Not, Or, Phrase, Prefix, Query, Term
+from archive.rules.questions import And, Field, Near, Not, Or, Phrase, Prefix, Query, Term, leaves
 from archive.rules.spoken import word_set
 
 Vectors: TypeAlias = npt.NDArray[np.float32]
@@ -31,13 +31,6 @@ _STOP = word_set(
 )
 
 
-def leaves(query: Query) -> list[Term | Phrase | Prefix]:
-    """What a question asks for, in order, without what it leaves out."""
-    if isinstance(query, (And, Or)):
-        return [leaf for part in query.parts for leaf in leaves(part)]
-    return [query] if isinstance(query, (Term, Phrase, Prefix)) else []
-
-
 def left_out(query: Query) -> list[Query]:
     """What a question wants not to find."""
     if isinstance(query, (And, Or)):
@@ -45,20 +38,30 @@ def left_out(query: Query) -> list[Query]:
     return [query.part] if isinstance(query, Not) else []
 
 
+def fields_asked(query: Query) -> list[Field]:
+    """The fields among the words that everything found must fit: they narrow leads too."""
+    parts = query.parts if isinstance(query, And) else (query,)
+    return [part for part in parts if isinstance(part, Field)]
+
+
 def text_of(query: Query) -> str:
     """The words of a question, to be compared by their meaning; "" where it has none."""
-    return " ".join(_said(leaf) for leaf in leaves(query)).translate(_SIGNS)
+    return " ".join(filter(None, map(_said, leaves(query)))).translate(_SIGNS)
 
 
-def telling(query: Query) -> list[Term | Phrase | Prefix]:
+def telling(query: Query) -> list[Query]:
     """Those parts of a question that say what it is about: any of them counts when passages are ranked by words."""
-    return [leaf for leaf in leaves(query) if _said(leaf) not in _STOP]
+    return [leaf for leaf in leaves(query) if _said(leaf) not in ("", *_STOP)]
 
 
-def _said(leaf: Term | Phrase | Prefix) -> str:
+def _said(leaf: Query) -> str:
     if isinstance(leaf, Phrase):
         return " ".join(leaf.exact)
-    return leaf.exact if isinstance(leaf, Term) else leaf.start
+    if isinstance(leaf, Near):
+        return " ".join((*leaf.first, *leaf.second))
+    if isinstance(leaf, Prefix):
+        return leaf.start
+    return leaf.exact if isinstance(leaf, Term) else ""
 
 
 def order(near: Mapping[int, float], by_words: Sequence[int], most: int) -> list[int]:

@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
+import re
 import secrets
+from collections.abc import Iterable
 from dataclasses import asdict
 
-from archive.db import accounts, consent_rows, describing, people, search, uses
+from archive.db import accounts, describing, search, spelled_like, uses
+from archive.db.columns import Columns
 from archive.db.session import Connection
 from archive.domain.cleared import ShownFound
-from archive.domain.values import Stretch, Viewer, Way
-from archive.errors import BadInput, NotFound
+from archive.domain.soundcheck import Fit
+from archive.domain.values import LineState, Part, Stretch, Viewer
+from archive.errors import NotFound
 from archive.gate.reading import Kept, Readings
-from archive.gate.show import found, sees_names, show_hits, speaker_choices
-from archive.rules.analysis import parse_query
+from archive.gate.show import found, show_hits, speaker_choices
+from archive.rules.alike import Tokens, names_at
+from archive.rules.analysis import analyse
+from archive.rules.questions import Phrase, Query, Term, leaves, parse_query, tokens_of, unread, widened
+from archive.services.narrowing import Narrow
 from archive.services.rooms import EVERYBODY, Rooms, need
 from archive.services.rows import Asked
+
+_TOO_MANY = f"These words stand in more than {search.MOST_RANKED:,} passages: the newest recordings come first. More words, or a place or decade, tell the best."
+_EMPTY = "There is nothing to find yet: no recording has words that you may read."
 
 
 class Finding:
@@ -23,87 +33,65 @@ class Finding:
     def __init__(self, rooms: Rooms) -> None:
         self._rooms = rooms
         self._kept = Kept()
+        self._columns = Columns()
 
     def ask(self, viewer: Viewer, asked: Asked, limit: int = 20, offset: int = 0) -> ShownFound:
         """Answer one question. What the use “team” does not allow today is not there; nor is what is hidden from this role."""
         need(viewer, *EVERYBODY)
         query = parse_query(asked.words)
         with self._rooms.db.read() as connection:
-            filters = self.filters(connection, viewer, asked)
-            answer = search.find(connection, query, filters, max(1, min(limit, 200)), max(0, offset))
+            if asked.other_names:
+                query = widened(query, names_at(_names_of_places(connection)))
             readings = Readings(connection, self._rooms.context(), self._kept)
-            usable = (asked.usable_for,) if asked.usable_for else ()
+            narrow = Narrow(self._rooms, readings, viewer)
+            filters = narrow.filters(asked, query)
+            answer = search.find(connection, query, filters, max(1, min(limit, 200)), max(0, offset), self._columns)
             units = [(u.id, Stretch(u.recording_id, u.start_ms, u.end_ms)) for u in answer.units]
-            hits = show_hits(readings, viewer, units, query, usable, answer.twins)
-            return found(readings, viewer, hits, answer.total, answer.facets)
+            hits = show_hits(readings, viewer, units, query, answer.twins)
+            notes = [f"Letter {u.at}: {u.words}" for u in unread(asked.words)] + narrow.notes
+            if answer.order == "newest" and asked.order in ("", "best"):
+                notes.append(_TOO_MANY)
+            suggestion = ""
+            if not answer.total:
+                suggestion = self._suggestion(connection, asked.words, query, filters)
+                if not search.may_be_read(connection, parse_query(""), filters, self._columns):
+                    notes.append(_EMPTY)
+            return found(
+                readings, viewer, hits, answer.total, answer.facets, confirmed=answer.confirmed, order=answer.order,
+                suggestion=suggestion, notes=tuple(notes),
+            )  # fmt: skip
 
-    def filters(self, connection: Connection, viewer: Viewer, asked: Asked) -> search.Filters:
-        """What narrows a question, for leads too. Raises BadInput, NotFound for what is none."""
-        list_of_uses = uses.every_use(connection)
-        usable = None
-        if asked.usable_for:
-            if asked.usable_for not in list_of_uses:
-                raise BadInput("What was asked for as a use is no use of this archive.", f"Use one of: {', '.join(list_of_uses)}.")
-            try:
-                usable = (list_of_uses[asked.usable_for], Way(asked.way))
-            except ValueError:
-                raise BadInput("What was asked for as a way is no way of use.", f"Use one of: {', '.join(Way)}.") from None
-        if asked.decade and not (len(asked.decade.rstrip("s")) == 4 and asked.decade.rstrip("s").isdigit()):
-            raise BadInput("What was asked for as a decade is none.", "Write it as 1960.")
-        return search.Filters(
-            wording="full" if sees_names(viewer) else "shown", on=self._rooms.today(),
-            exhibition=self._rooms.options.exhibition, policy=consent_rows.load_policy(connection),
-            team=list_of_uses["team"], usable=usable, place=self._places(connection, asked.place),
-            decade=asked.decade.rstrip("s"), theme=self._themes(connection, asked.theme),
-            speaker_id=self._speaker(connection, viewer, asked.speaker),
-        )  # fmt: skip
+    def narrowed(self, readings: Readings, viewer: Viewer, asked: Asked, query: Query) -> tuple[search.Filters, Columns]:
+        """What narrows a question, for leads too, and the columns it is asked on. Raises BadInput, NotFound for what is none."""
+        return Narrow(self._rooms, readings, viewer).filters(asked, query), self._columns
 
-    def _places(self, connection: Connection, name: str) -> tuple[str, ...]:
-        """The place by any of its names, with the same ground under other names and all that lies within."""
-        if not name:
-            return ()
-        rows = describing.places(connection)
-        others = describing.place_names(connection)
-        wanted = name.casefold()
-        start = {
-            r.id for r in rows if wanted in {r.name.casefold(), *(t.casefold() for t, _ in others.get(r.id, []))}
-        }
-        if not start:
-            raise NotFound("There is no such place in the gazetteer.", "See the list of places beside the question.")
-        while True:
-            more = {r.id for r in rows if r.within_id in start or r.same_as_id in start}
-            more |= {r.same_as_id for r in rows if r.id in start and r.same_as_id is not None}
-            if more <= start:
-                return tuple(r.name for r in rows if r.id in start)
-            start |= more
-
-    def _themes(self, connection: Connection, name: str) -> tuple[str, ...]:
-        if not name:
-            return ()
-        rows = describing.themes(connection)
-        start = {r.id for r in rows if r.name.casefold() == name.casefold()}
-        if not start:
-            raise NotFound("There is no such theme in the thesaurus.", "See the list of themes beside the question.")
-        return tuple(r.name for r in rows if r.id in start or r.broader_id in start)
-
-    def _speaker(self, connection: Connection, viewer: Viewer, code: str) -> int | None:
-        if not code:
-            return None
-        row = people.by_code(connection, code)
-        # An unknown code finds nothing, like one who may not be found: the answer does not tell which.
-        offered = sees_names(viewer) or code in dict(speaker_choices(Readings(connection, self._rooms.context()), viewer))
-        return int(row.id) if row is not None and offered else -1
+    def _suggestion(self, connection: Connection, typed: str, query: Query, filters: search.Filters) -> str:
+        """The question with words that this viewer may find in the place of those that they may not, spelled nearly so; "" where there
+        is none. A word is only ever suggested from passages that they may read today."""
+        better: dict[str, str] = {}
+        for token in dict.fromkeys(t for leaf in leaves(query) if isinstance(leaf, (Term, Phrase)) for t in tokens_of(leaf)):
+            if token.isdigit() or search.may_be_read(connection, _exactly(token), filters, self._columns):
+                continue
+            near = spelled_like.near(connection, token, filters.wording)
+            best = next((w for w in near if search.may_be_read(connection, _exactly(w), filters, self._columns)), None)
+            if best is not None:
+                better[token] = best
+        return re.sub(r"[^\s()\"“”:]+", lambda m: _swapped(m[0], better), typed) if better else ""
 
     def choices(self, viewer: Viewer) -> dict[str, tuple[tuple[str, str], ...]]:
-        """What a question can be narrowed by: (value, label) of places, decades, themes, speakers, uses."""
+        """What a question can be narrowed by: (value, label) of places, decades, themes, speakers, uses, states, sounds, roles."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
             places = tuple((r.name, r.name) for r in describing.places(connection))
             themes = tuple((r.name, r.name) for r in describing.themes(connection))
-            speakers = speaker_choices(Readings(connection, self._rooms.context()), viewer)
+            speakers = speaker_choices(Readings(connection, self._rooms.context(), self._kept), viewer)
             listed = tuple((u.code, u.label) for u in uses.every_use(connection).values())
         decades = tuple((str(d), f"{d}s") for d in range(1920, self._rooms.today().year + 1, 10))
-        return {"places": places, "decades": decades, "themes": themes, "speakers": speakers, "uses": listed}
+        return {
+            "places": places, "decades": decades, "themes": themes, "speakers": speakers, "uses": listed,
+            "states": tuple((s.value, s.value) for s in LineState), "sounds": tuple((f.value, f.words) for f in Fit),
+            "roles": tuple((p.value, p.value) for p in Part),
+        }  # fmt: skip
 
     def keep(self, viewer: Viewer, asked: Asked) -> str:
         """Keep a question under a random id, so that no name stands in a URL. Returns the id."""
@@ -121,3 +109,28 @@ class Finding:
         if asked is None:
             raise NotFound("This question is no longer kept.", "Ask it again.")
         return Asked(**asked)
+
+
+def _exactly(token: str) -> Query:
+    return Term(token, token, quoted=True)
+
+
+def _swapped(word: str, better: dict[str, str]) -> str:
+    exact = analyse(word).exact
+    return " ".join(better.get(t, t) for t in exact) if any(t in better for t in exact) else word
+
+
+def _names_of_places(connection: Connection) -> Iterable[list[Tokens]]:
+    """The names of each place of the gazetteer, with those of the same ground in other times; mis-hearings are none."""
+    rows = describing.places(connection)
+    others = describing.place_names(connection)
+    head = {r.id: r.id for r in rows}
+    for r in rows:
+        if r.same_as_id is not None:
+            old, new = head[r.id], head[r.same_as_id]
+            head = {n: new if h == old else h for n, h in head.items()}
+    groups: dict[int, list[Tokens]] = {}
+    for r in rows:
+        names = (r.name, *(text for text, kind in others.get(r.id, ()) if kind == "also"))
+        groups.setdefault(head[r.id], []).extend(t for t in (analyse(name).exact for name in names) if t)
+    return groups.values()

@@ -8,6 +8,7 @@ from archive.domain.languages import Spoken, Told, name, tag
 from archive.domain.phrases import clock, day
 from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput
+from archive.gate.indexing import index_facts
 from archive.gate.reading import Readings
 from archive.gate.show import show_languages
 from archive.services.language_rows import LanguageLine, LanguagePage
@@ -69,6 +70,7 @@ class Languages:
                 Stretch(row.id, start_ms, end_ms)  # raises where it does not end after it starts
             now = self._rooms.now()
             languages.say(connection, row.id, Told(start_ms, end_ms, language.strip()), viewer.name, now)
+            index_facts(connection, row.id, self._rooms.context())
             audit.record(
                 connection, viewer.name, "language said", f"recording {row.id}", now, language=language.strip(), start_ms=start_ms, end_ms=end_ms
             )

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from archive.db import audit, facts, jobs, leads, vectors
+from archive.db import audit, facts, jobs, leads, search, vectors
 from archive.db.session import Connection
 from archive.db.vectors import OpenTo
 from archive.domain.cleared import ShownNear
@@ -24,7 +24,7 @@ from archive.gate.meaning import vectors_of
 from archive.gate.reading import Readings
 from archive.gate.show import show_near
 from archive.rules import nearness
-from archive.rules.analysis import parse_query
+from archive.rules.questions import parse_query
 from archive.services.finding import Finding
 from archive.services.rooms import EDITORS, EVERYBODY, Rooms, need
 from archive.services.rows import Asked
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 KIND = "meaning"
 SUBJECT = "passages"
 LEADS = 10
-_TOP = 256  # rows whose units are asked about first; where too few may be found, all that may are
+_TOP = 256  # windows that are looked at, the nearest of all that may be leads
 _BY_WORDS = 100  # of the best by words
 _AT_ONCE = 16  # units read in one transaction: a fifth of a second
 _SAMPLE, _CONFIRMED = 1000, 50  # units whose mean stands for all; confirmed passages that teach one theme
@@ -188,25 +188,17 @@ class Meaning:
             matrix = self._cache.of(connection, models.CATALOGUE[models.NEAREST].model_sha256)
         if not len(matrix.ids):
             return None
-        (question,) = self._loaded().vectors([text])
+        question = nearness.one_each(self._loaded().vectors([text]))[0]
         with self._rooms.db.read() as connection:
-            filters = self._finding.filters(connection, viewer, asked)
-            matrix = self._cache.of(connection, matrix.model)
-            scores = matrix.scores(question[0], filters.wording) if len(question) else np.zeros(0, dtype=np.float32)
-            left_out = nearness.left_out(query)
-            by_words = leads.by_words(connection, nearness.telling(query), filters.wording, _BY_WORDS)
-            near = matrix.best(scores, _TOP)
-            open_ones = leads.open_units(connection, query, left_out, filters, {*near, *by_words})
-            far = min(near.values(), default=-1.0)
-            if sum(unit in open_ones for unit in near) < most and far >= nearness.LEAST:
-                open_ones = leads.open_units(connection, query, left_out, filters)
-            mine = matrix.among(scores, open_ones)
-            chosen = nearness.order(mine, [u for u in by_words if u in mine], most)
-            units, same = leads.stretches(connection, chosen)
             readings = Readings(connection, self._rooms.context())
-            usable = (asked.usable_for,) if asked.usable_for else ()
-            stretches = [(u.id, Stretch(u.recording_id, u.start_ms, u.end_ms)) for u in units]
-            return show_near(readings, viewer, stretches, usable, same)
+            filters, columns = self._finding.narrowed(readings, viewer, asked, query)
+            may_be = search.may_be_leads(connection, query, nearness.left_out(query), nearness.fields_asked(query), filters, columns)
+            matrix = self._cache.of(connection, matrix.model)
+            scores = matrix.scores(question, filters.wording, may_be)
+            by_words = [u for u in leads.by_words(connection, nearness.telling(query), filters.wording, _BY_WORDS) if may_be[u : u + 1].any()]
+            near = matrix.among(scores, by_words) | matrix.best(scores, _TOP)
+            units, same = leads.stretches(connection, nearness.order(near, by_words, most), may_be)
+            return show_near(readings, viewer, [(u.id, Stretch(u.recording_id, u.start_ms, u.end_ms)) for u in units], same)
 
     def _loaded(self) -> Encoder:
         with self._lock:

@@ -363,15 +363,27 @@ class Account:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A question put to Find."""
+    """A question put to Find. Every field has an empty default, which narrows nothing; a new one needs nothing else here."""
 
     words: str = ""
-    place: str = ""
+    place: str = ""  # any of its names; what lies within counts
     decade: str = ""  # "1960"
     theme: str = ""
     speaker: str = ""  # person code
     usable_for: str = ""  # code of a use
     way: str = "words"
+    usable_on: str = ""  # the day of that use, "2027-05-01"; "" today
+    era: str = ""  # what is told of: EDTF, "1960s" or "1959–1962"; any overlap counts
+    born: str = ""  # of somebody heard: the same ways of writing
+    sex: str = ""  # as it is on record
+    role: str = ""  # narrator, interviewer, … as somebody heard took part
+    language: str = ""  # a tag
+    state: str = ""  # how far the transcript has come: domain.values.LineState
+    sound: str = ""  # domain.soundcheck.Fit
+    interview: str = ""  # code
+    confirmed: bool = False  # only places, dates and themes that a person confirmed
+    other_names: bool = False  # a place's name among the words finds its other names too
+    order: str = ""  # best | oldest | newest | interview; "": best where words were asked
 
 
 @dataclass(frozen=True, slots=True)

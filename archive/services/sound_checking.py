@@ -7,6 +7,7 @@ from archive.db.session import Connection
 from archive.domain.cleared import ShownSoundCheck
 from archive.domain.values import Viewer
 from archive.errors import NotFound
+from archive.gate.indexing import index_facts
 from archive.gate.reading import Readings
 from archive.gate.show_check import show_sound_check
 from archive.services.asking import asked_by, asking
@@ -76,6 +77,7 @@ class SoundChecking:
 
         def keep(connection: Connection) -> str:
             recordings.measured_again(connection, row.id, flags=found.flags, damage=found.damage, ears=b"".join(found.ears))
+            index_facts(connection, row.id, self._rooms.context())
             audit.record(connection, viewer.name, "sound checked", f"recording {row.id}", self._rooms.now(), findings=len(found.flags))
             lease.got(connection, row.duration_ms, row.duration_ms)
             return lease.end(connection, "Measured anew.")

@@ -31,13 +31,16 @@ class Matrix:
     wordings: npt.NDArray[np.int8]
     values: npt.NDArray[np.float16]
 
-    def scores(self, question: npt.NDArray[np.float32], wording: str) -> Scores:
-        """Nearness of every row to a question [384]; −1 where a row is of the other wording."""
+    def scores(self, question: npt.NDArray[np.float32], wording: str, may_be: npt.NDArray[np.bool_]) -> Scores:
+        """Nearness of every row to a question [384]; −1 where a row is of the other wording, or of a unit that `may_be` (by id) leaves out."""
         found = np.empty(len(self.values), dtype=np.float32)
         for at in range(0, len(found), _AT_ONCE):
             np.dot(self.values[at : at + _AT_ONCE].astype(np.float32), question, out=found[at : at + _AT_ONCE])
         other = _WORDINGS["shown" if wording == "full" else "full"]
         found[self.wordings == other] = -1.0
+        here = self.units < len(may_be)
+        found[~here] = -1.0
+        found[here] = np.where(may_be[self.units[here]], found[here], -1.0)
         return found
 
     def best(self, scores: Scores, rows: int) -> dict[int, float]:

@@ -20,7 +20,7 @@ from archive.app import Archive, Asked
 from archive.db import facts, leads
 from archive.domain.values import Role, Viewer
 from archive.rules import nearness
-from archive.rules.analysis import parse_query
+from archive.rules.questions import parse_query
 from archive.services.vector_cache import VectorCache
 from archive.speech import models
 

@@ -17,7 +17,7 @@ from archive.db import words as spoken
 from archive.domain.letters import folded
 from archive.domain.values import Viewer
 from archive.errors import BadInput, NotFound
-from archive.rules.analysis import Everything, parse_query
+from archive.rules.questions import Everything, parse_query
 from tests import cast
 from tests.cast import EDITOR, KEEPER, READER, VIEWERS
 

@@ -22,7 +22,7 @@ from archive.domain.values import Viewer
 from archive.errors import LeaseLost, ModelMissing, NotAllowed
 from archive.meaning.encoder import Encoder
 from archive.rules import nearness
-from archive.rules.analysis import parse_query
+from archive.rules.questions import parse_query
 from archive.services.meaning import near_themes
 from archive.speech import models
 from archive.speech.models import ModelFolder

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields
 from typing import Any
 
 from flask import Blueprint, redirect, render_template, request, url_for
@@ -15,7 +15,9 @@ from webui.desk import archive, viewer
 views = Blueprint("finding", __name__)
 A_PAGE = 20
 FARTHEST = 100_000  # pages
-FIELDS = ("words", "place", "decade", "theme", "speaker", "usable_for")
+MOST_LETTERS = 40_000  # a question of that length is told what of it was not read
+TICKS = tuple(f.name for f in fields(Asked) if f.type == "bool")
+FIELDS = tuple(f.name for f in fields(Asked) if f.name not in TICKS)
 FACETS = (("place", "Place"), ("decade", "Decade"), ("theme", "Theme"), ("speaker", "Speaker"))
 
 
@@ -30,9 +32,12 @@ class Choice:
 
 def _asked() -> Asked:
     """The question in the posted form. A facet's button sends `set` = "place=Net Row", or "place=" to remove it."""
-    asked = Asked(**{name: request.form.get(name, "").strip()[:400] for name in FIELDS})
+    typed = {name: request.form.get(name, "").strip()[:MOST_LETTERS] for name in FIELDS}
     name, _, value = request.form.get("set", "").partition("=")
-    return replace(asked, **{name: value}) if name in FIELDS else asked
+    if name in (*FIELDS, *TICKS):
+        typed[name] = value
+    ticked = {name: bool(typed.pop(name, "") or request.form.get(name)) for name in TICKS}
+    return Asked(**typed, **ticked)  # type: ignore[arg-type]  # text for text, a tick for a tick
 
 
 @views.get("/")
