@@ -21,6 +21,9 @@ BY_WORDS = 0.10  # what the best passage by words gains; the second half of it, 
 # Nearness below which nothing is a lead. Judged by one author on the demo (python -m tests.bench meaning): what answers a question lies at 0.08
 # to 0.55, the best for questions off the subject at 0.09 to 0.20. At 0.12 nothing of the best ten is lost; at 0.20 a sixth of it.
 LEAST = 0.12
+# From where on a scope note is near enough to a passage, and of how many themes at most: on the demo's 33 passages that gives 42 themes, of which
+# one author found 36 right by reading (SEARCH.md: nearness adds to the words, it does not replace them).
+NEAR_ENOUGH, MOST_NEAR = 0.25, 2
 NUDGE = 0.3  # how far confirmed passages move the vector of a theme's scope note
 _SIGNS = str.maketrans({"ʼ": "'", "ǃ": "!"})
 # Words that say nothing of what is asked; from memory.
@@ -95,6 +98,12 @@ def nearness(
             scopes[row] += NUDGE * _unit(_unit(taught - middle).mean(axis=0))
     found = _unit(passages - middle) @ _unit(scopes).T
     return [dict(zip(names, map(float, row), strict=True)) for row in found]
+
+
+def near_enough(near: Mapping[str, float]) -> dict[str, float]:
+    """The themes, nearest first, whose notes are near enough to say “near the note of …”; at most two."""
+    first = sorted(near.items(), key=lambda pair: (-pair[1], pair[0]))[:MOST_NEAR]
+    return {name: min(1.0, value) for name, value in first if value >= NEAR_ENOUGH}
 
 
 def one_each(windows: Iterable[Vectors]) -> Vectors:

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
 from archive.db import audit, facts, jobs, leads, search, vectors
 from archive.db.session import Connection
@@ -28,7 +27,7 @@ from archive.rules.questions import parse_query
 from archive.services.finding import Finding
 from archive.services.rooms import EDITORS, EVERYBODY, Rooms, need
 from archive.services.rows import Asked
-from archive.services.vector_cache import SIZE, VectorCache
+from archive.services.vector_cache import VectorCache
 from archive.services.work import Lease
 from archive.speech import models
 
@@ -41,7 +40,6 @@ LEADS = 10
 _TOP = 256  # windows that are looked at, the nearest of all that may be leads
 _BY_WORDS = 100  # of the best by words
 _AT_ONCE = 16  # units read in one transaction: a fifth of a second
-_SAMPLE, _CONFIRMED = 1000, 50  # units whose mean stands for all; confirmed passages that teach one theme
 Hired = Callable[[int], "Encoder"]
 
 
@@ -209,30 +207,3 @@ class Meaning:
 
 def _is_on(connection: Connection) -> bool:
     return facts.get_fact(connection, facts.NEAR_IN_MEANING) == "on"
-
-
-# -- themes ------------------------------------------------------------------------------------------------------------
-def near_themes(connection: Connection, recording_id: int, cuts: Sequence[tuple[int, int]]) -> list[dict[str, float]]:
-    """For each passage (start_ms, end_ms) of a recording how near it is to each theme, −1 to 1 (rules/nearness.py). Empty for a passage
-    of which nothing was read yet, and for all where no scope note was: then the words alone count."""
-    notes = vectors.notes(connection)
-    if not notes:
-        return [{} for _ in cuts]
-    model = notes[0].model
-    read = vectors.of_recordings(connection, model, [recording_id])
-    here = [[_windows(v) for _, s, e, v in read if s < end_ms and start_ms < e and v] for start_ms, end_ms in cuts]
-    rows = [n for n, own in enumerate(here) if own]
-    if not rows:
-        return [{} for _ in cuts]
-    passages = nearness.one_each(np.concatenate(here[n]) for n in rows)
-    middle = nearness.one_each(map(_windows, vectors.sample(connection, model, _SAMPLE))).mean(axis=0)
-    taught = {t: nearness.one_each(map(_windows, v)) for t, v in vectors.confirmed(connection, model, _CONFIRMED).items()}
-    scopes = {n.name: _windows(n.vector)[0] for n in notes if n.model == model}
-    found: list[dict[str, float]] = [{} for _ in cuts]
-    for n, near in zip(rows, nearness.nearness(passages, scopes, taught, middle), strict=True):
-        found[n] = near
-    return found
-
-
-def _windows(blob: bytes) -> npt.NDArray[np.float32]:
-    return np.frombuffer(blob, dtype="<f2").astype(np.float32).reshape(-1, SIZE)

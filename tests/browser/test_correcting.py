@@ -15,7 +15,7 @@ from pathlib import Path
 
 import psutil
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from archive.app import Archive
 from tests.browser.conftest import Visitor
@@ -157,6 +157,27 @@ def test_an_answer_that_got_lost_is_not_done_twice(desk: Page, archive: Archive)
     expect(desk.locator(".turn")).to_have_count(5)
     assert len(tries) == 2 and tries[0] == tries[1]
     assert len(texts(archive)) == 5 and archive.correcting.desk(EDITOR, CODE).unsaved == 1
+
+
+def test_a_slow_answer_takes_neither_the_cursor_nor_what_was_typed_meanwhile(desk: Page, archive: Archive) -> None:
+    held: list[Route] = []
+    for name, typed in (("I was on", "Well, "), ("The Sallow", "and ")):
+        into(desk, name)
+        desk.keyboard.press("Home")
+        desk.route("**/change.json", lambda route: held.append(route))
+        desk.keyboard.press("Alt+k")
+        while not held:
+            desk.wait_for_timeout(20)
+        if typed == "Well, ":
+            desk.keyboard.press("ArrowDown")  # in its one row: into the next line, which did not wait for the answer
+        desk.keyboard.type(typed)
+        held.clear()
+        with desk.expect_response("**/change.json"):
+            desk.unroute("**/change.json")  # what was held goes on with it
+        desk.wait_for_timeout(100)
+        desk.keyboard.type("then ")
+        kept(desk)
+    assert "Well, then It was Peter Lund" in " ".join(texts(archive)) and "and then The Sallow" in " ".join(texts(archive))
 
 
 def test_a_closed_tab_keeps_what_was_typed_just_before(desk: Page, archive: Archive) -> None:

@@ -172,10 +172,28 @@ async function ask(body) {
 
 function took(answer) {
   const had = document.activeElement?.closest?.(".turn")?.line;
-  const made = lines.replace([...answer.gone, ...answer.lines.map((l) => l.key)], answer.lines, answer.after);
-  if (had && answer.gone.concat(answer.lines.map((l) => l.key)).includes(had.key) && made.length) put(made[0], 0);
+  const stood = caret();
+  const gone = [...answer.gone, ...answer.lines.map((l) => l.key)];
+  const was = lines.all.filter((l) => gone.includes(l.key));
+  const made = lines.replace(gone, answer.lines, answer.after);
+  carry(was, made);
+  if (gone.includes(had?.key) && made.length) put(made[0], ...(made.length === 1 ? stood : [0]));
   show(answer.desk);
   return made;
+}
+
+/** What was typed while the answer was on its way goes with its line; where lines were parted or joined, beside the words for somebody to choose. */
+function carry(was, made) {
+  const typed = was.filter((l) => l.dirty);
+  const [first] = made;
+  if (!typed.length || !first) return;
+  const text = typed.map((l) => l.text).join(" ");
+  if (was.length > 1 || made.length > 1) first.theirs = text;
+  else {
+    Object.assign(first, { spots: moved(first.text, text, first.spots), before: was[0].before, text, dirty: true });
+    later();
+  }
+  lines.redraw(first);
 }
 
 function show(desk) {

@@ -68,15 +68,25 @@ export class Lines {
     if (!group) { this.add(shown); return this.all.slice(-made.length); }
     const at = old.length ? group.lines.indexOf(where) : after === 0 ? 0 : group.lines.indexOf(where) + 1;
     for (const l of old) {
+      l.el?.remove();
       this.#undraw(l);
       const home = this.groups.find((g) => g.lines.includes(l));
       home.lines.splice(home.lines.indexOf(l), 1);
-      if (home !== group && home.drawn) this.#draw(home);
     }
     group.lines.splice(at, 0, ...made);
     this.#count();
-    if (group.drawn) this.#draw(group);
+    if (group.drawn) this.#fill(group, at, made);
     return made;
+  }
+
+  /** Draw new lines of a group that is drawn. The others stay as they are: somebody's cursor may be in one by now. */
+  #fill(group, at, made) {
+    const next = group.lines[at + made.length]?.el ?? null;
+    for (const l of made) {
+      l.el = this.draw(l);
+      group.el.insertBefore(l.el, next);
+      this.mark(l);
+    }
   }
 
   /** The same line with other words and times; its element stays, and so does the cursor in it. */
