@@ -17,6 +17,7 @@ from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
 from archive.domain.cleared import ShownMention, ShownSoundCheck
+from archive.domain.languages import name as language_name
 from archive.domain.pieces import PIECE_BYTES
 from archive.domain.values import Use, Viewer
 from archive.errors import Broken, Clash, NotFound
@@ -270,5 +271,5 @@ def _write_key(path: Path) -> None:
 
 __all__ = [
     "PIECE_BYTES", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
-    "as_json", "phrases",
+    "as_json", "language_name", "phrases",
 ]  # fmt: skip

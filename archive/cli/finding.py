@@ -16,33 +16,47 @@ from archive.cli.jobs import work
 @click.argument("words", nargs=-1)
 @click.option("--place", default="", help="A place by any of its names; what lies within counts.")
 @click.option("--decade", default="", help="1960")
+@click.option("--era", default="", help="What is told of: 1968, 1960s, 1959–1962, or EDTF; any overlap counts.")
 @click.option("--theme", default="", help="A theme; its narrower ones count.")
 @click.option("--speaker", default="", help="Code of who is heard.")
-@click.option("--usable-for", default="", help="Only what is allowed for this use today, e.g. exhibition.")
+@click.option("--born", default="", help="When somebody heard was born, written as --era.")
+@click.option("--sex", default="", help="Of somebody heard, as it is on record.")
+@click.option("--role", default="", help="Of somebody heard: narrator, interviewer, interpreter, companion.")
+@click.option("--interview", default="", help="Code of an interview or of a recording.")
+@click.option("--language", default="", help="Spoken there: cy, Welsh.")
+@click.option("--state", default="", help="Of the transcript: machine, in work, corrected, checked, agreed.")
+@click.option("--sound", default="", help="post (fit for a listening post), listen, read.")
+@click.option("--usable-for", default="", help="Only what is allowed for this use, e.g. exhibition.")
 @click.option("--way", default="words", help="words, voice or picture, with --usable-for.")
+@click.option("--on", "usable_on", default="", help="The day of that use, 2027-05-01; today where it is not given.")
+@click.option("--confirmed", is_flag=True, help="Only places, dates and themes that a person confirmed.")
+@click.option("--other-names", is_flag=True, help="A place's name among the words finds its older and newer names too.")
+@click.option("--order", default="", help="best, oldest (by what is told), newest, interview.")
 @click.option("--limit", default=20, type=click.IntRange(1, 200), help="How many hits.")
 @click.option("--near", is_flag=True, help="Also leads that are near in meaning, where the model is here. They are never complete.")
 @json_option
 @desk
-def find(
-    at: Desk, words: tuple[str, ...], place: str, decade: str, theme: str, speaker: str, usable_for: str, way: str, limit: int, near: bool,
-    as_data: bool,
-) -> None:  # fmt: skip
-    """Find passages by WORDS ("a phrase", and / or / not, begin*), place, decade, theme, speaker."""
-    asked = Asked(" ".join(words), place=place, decade=decade, theme=theme, speaker=speaker, usable_for=usable_for, way=way)
+def find(at: Desk, /, words: tuple[str, ...], limit: int, near: bool, as_data: bool, **narrowed: Any) -> None:
+    """Find passages by WORDS ("a phrase", and / or / not, begin*, rope within 5 of quay, place:"Net Row") and by what narrows them."""
+    asked = Asked(" ".join(words), **narrowed)
     found = at.archive.finding.ask(at.viewer, asked, limit)
     leads = at.archive.meaning.leads(at.viewer, asked) if near else None
     if as_data:
         say_json({"found": found, "near": leads.hits if leads else []} if near else found)
         return
+    for note in found.notes:
+        say(note)
     _say_hits(found.hits)
-    if not found.hits and speaker:
-        say(f"What {speaker} allowed, and what is held back: toldhere people show {speaker}")
+    if found.suggestion:
+        say(f"Nothing has these words. Did you mean: {found.suggestion}")
+    if not found.hits and narrowed["speaker"]:
+        say(f"What {narrowed['speaker']} allowed, and what is held back: toldhere people show {narrowed['speaker']}")
     shown = f", {len(found.hits)} shown" if len(found.hits) < found.total else ""
     say(f"{phrases.many(found.total, 'passage')}{shown}." if found.total else "Nothing was found that you may read today.")
     for facet, values in found.facets.items():
         if values:
-            say(f"{facet}: " + ", ".join(f"{phrases.tag(facet, value)} ({count})" for value, count in values[:12]))
+            known = dict(found.confirmed.get(facet, ()))
+            say(f"{facet}: " + ", ".join(f"{phrases.tag('decade' if facet == 'born' else facet, v)} ({n}{f', {known[v]} confirmed' if v in known else ''})" for v, n in values[:12]))
     if leads and leads.hits:
         say()
         say(phrases.NEAR)
@@ -54,13 +68,15 @@ def find(
 def _say_hits(hits: Iterable[Any]) -> None:
     for hit in hits:
         snippet = " ".join(f"[{text}]" if match else text for text, match in hit.snippet.parts)
-        tags = ", ".join(dict.fromkeys(phrases.tag(t.kind, t.value) for t in hit.tags))
+        tags = ", ".join(dict.fromkeys(phrases.tag(t.kind, t.value) + ("" if t.state == "confirmed" else " (suggested)") for t in hit.tags))
         say(f"{hit.recording} {phrases.clock(hit.start_ms)}–{phrases.clock(hit.end_ms)}  {'; '.join(hit.speakers)}  ({phrases.state(hit.state, hit.verbatim)})")
         say(f"    {snippet}")
         if hit.translated:
             say(f"    found in the translation ({hit.translated})")
         if tags:
             say(f"    {tags}")
+        if hit.usable:
+            say(f"    words allowed for {', '.join(hit.usable)}" + (f"; the voice for {', '.join(hit.usable_voice)}" if hit.usable_voice else ""))
         for other in hit.also:
             say(f"    also on {other.recording}, {'above, ' if other.above else ''}the other microphone, at {phrases.clock(other.at_ms)}")
 

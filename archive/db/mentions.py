@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from sqlalchemy import Connection, func, select
@@ -29,19 +30,26 @@ class Mention:
 
 def current(connection: Connection, recording_id: int) -> list[Mention]:
     """What counts today in one recording, in time order."""
+    return current_in(connection, [recording_id])[recording_id]
+
+
+def current_in(connection: Connection, recording_ids: Collection[int]) -> dict[int, list[Mention]]:
+    """The same of several recordings, read at once."""
     latest = (
         select(func.max(mention.c.id))
-        .where(mention.c.recording_id == recording_id)
-        .group_by(mention.c.start_ms, mention.c.end_ms, mention.c.person_id)
+        .where(mention.c.recording_id.in_(recording_ids))
+        .group_by(mention.c.recording_id, mention.c.start_ms, mention.c.end_ms, mention.c.person_id)
     )
     query = select(mention).where(mention.c.id.in_(latest)).order_by(mention.c.start_ms, mention.c.id)
-    return [
-        Mention(
-            Stretch(r.recording_id, r.start_ms, r.end_ms), r.person_id, Decision(r.decision), r.by, r.at,
-            Naming(r.kind), r.rule, r.instead, r.how,
-        )
-        for r in connection.execute(query)
-    ]
+    found: dict[int, list[Mention]] = {r: [] for r in recording_ids}
+    for r in connection.execute(query):
+        found[r.recording_id].append(
+            Mention(
+                Stretch(r.recording_id, r.start_ms, r.end_ms), r.person_id, Decision(r.decision), r.by, r.at,
+                Naming(r.kind), r.rule, r.instead, r.how,
+            )
+        )  # fmt: skip
+    return found
 
 
 def recordings_with_names(connection: Connection) -> list[int]:

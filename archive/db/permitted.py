@@ -87,17 +87,6 @@ def visible_units(use: Use, way: Way, on: date, exhibition: str, policy: Policy)
     )
 
 
-def visible(unit: FromClause, use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> ColumnElement[bool]:
-    """The same as a condition on `unit` (find_unit or an alias), for a statement that some other clause narrows.
-
-    The sum keeps SQLite from walking all units of all allowed voicings instead of the few that the words have found.
-    """
-    return and_(
-        (unit.c.voicing_id + 0).in_(allowed_voicings(use, way, on, exhibition, policy)),
-        (unit.c.id + 0).not_in(closed_units(use, way, on, exhibition, policy)),
-    )
-
-
 # --- agreements and permissions ---------------------------------------------------------------------------------------
 
 
@@ -310,6 +299,8 @@ def closed_units(use: Use, way: Way, on: date, exhibition: str, policy: Policy) 
         )
     )
     overlap = and_(
+        # The same twice: so SQLite looks up the few recordings that have something closed instead of walking all units.
+        find_unit.c.recording_id.in_(select(closing.recording_id)),
         find_unit.c.recording_id == closing.recording_id,
         find_unit.c.start_ms < closing.end_ms,
         find_unit.c.end_ms > closing.start_ms,

@@ -132,6 +132,7 @@ class _Question:
 
     def __init__(self, connection: Connection, columns: Columns, filters: Filters) -> None:
         self.connection, self.columns, self.filters = connection, columns, filters
+        self._decided: dict[tuple[Use, Way, date], Mask] = {}
         self.visible = self._allowed(filters.team, Way.WORDS, filters.on)
         self.heard = Heard(connection, columns, self.visible, filters.named)
 
@@ -155,13 +156,16 @@ class _Question:
         return mask
 
     def _allowed(self, use: Use, way: Way, on: date) -> Mask:
-        """The units that may be used so, decided now."""
+        """The units that may be used so, decided in this transaction. Not to be changed."""
         f = self.filters
+        if (use, way, on) in self._decided:
+            return self._decided[use, way, on]
         allowed, closed = (
             ints(self.connection.execute(ids(use, way, on, f.exhibition, f.policy)).scalar_one()) for ids in (_allowed_ids, _closed_ids)
         )
         found = self.columns.heard(allowed)
         found[closed] = False
+        self._decided[use, way, on] = found
         return found
 
     def _narrowed(self, to: Narrowing) -> Mask:

@@ -124,10 +124,15 @@ def validate(edtf: str) -> str:
 
 def decades(edtf: str) -> list[int]:
     """Decades a date touches, by their first year ([1960]). An open end adds none beyond the end that is known."""
+    return list(_decades(edtf))
+
+
+@lru_cache(maxsize=4096)
+def _decades(edtf: str) -> range:
     lower, upper = bounds(edtf)
     known = [d for d in (lower, upper) if d is not None]
     first, last = known[0].year // 10 * 10, known[-1].year // 10 * 10
-    return list(range(first, last + 1, 10))
+    return range(first, last + 1, 10)
 
 
 def overlaps(one: str, other: str) -> bool:

@@ -137,11 +137,13 @@ class Readings:
         self.ahead(pieces)
         asked = {today: pieces[r] for r in pieces if (today := self._today[r]) is not None}
         said = words.utterances_near(self.connection, asked) if asked else {}
+        noted = mentions.current_in(self.connection, pieces)
         found = {}
         for recording_id in pieces:
             today = self._today[recording_id]
             found[recording_id] = Reading(self, recording_id, today)
             found[recording_id].utterances = said[today] if today is not None else []
+            found[recording_id].noted = noted[recording_id]
         return found
 
     def lines(self, recording_id: int, lines: Iterable[Line]) -> Reading:

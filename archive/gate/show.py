@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any
 
 from archive.audio.peaks import closed_peaks
 from archive.db import describing, languages, mentions, people, recordings, translations, units
 from archive.db.session import Row
 from archive.db.twins import Twin
-from archive.domain.agreements import TEAM
+from archive.domain.agreements import TEAM, Standing
 from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.cleared import (
     GATE_TOKEN,
@@ -362,6 +363,7 @@ def _hit(
                 speakers[utterance.speaker_id] = None
                 read.append(utterance)
     row = reading.row
+    words = _usable(reading, (stretch.start_ms, stretch.end_ms), Way.WORDS, [u.code for u in reading.readings.uses.values() if not u.inward])
     span, at = (stretch.start_ms, stretch.end_ms), first_met(texts, query, SNIPPET_WORDS, hidden)
     parts, translated, language = highlight(texts, query, SNIPPET_WORDS, hidden), "", ""
     if beside and not any(is_match for _, is_match in parts):
@@ -373,15 +375,15 @@ def _hit(
         snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(parts)),
         tags=tuple(_tags(reading, viewer, tags)),
         playable=reading.judge(span, reading.people_in(*span), TEAM, Way.VOICE, viewer).allowed, play_ms=max(stretch.start_ms, times[at]) if at is not None else stretch.start_ms,
-        usable=_usable(reading, span, Way.WORDS), usable_voice=_usable(reading, span, Way.VOICE), also=also, state=least(u.state for u in read).value, verbatim=bool(read) and all(u.verbatim for u in read),
+        usable=words, usable_voice=_usable(reading, span, Way.VOICE, words), also=also, state=least(u.state for u in read).value, verbatim=bool(read) and all(u.verbatim for u in read),
         translated=translated, language=language,
     )  # fmt: skip
 
 
-def _usable(reading: Reading, stretch: tuple[int, int], way: Way) -> tuple[str, ...]:
-    """The uses outside the house that a stretch may be put to in this way today, by code."""
+def _usable(reading: Reading, stretch: tuple[int, int], way: Way, uses: Sequence[str]) -> tuple[str, ...]:
+    """Those of the uses that a stretch may be put to in this way today, by code."""
     heard = reading.people_in(*stretch)
-    return tuple(u.code for u in reading.readings.uses.values() if not u.inward and reading.judge(stretch, heard, u.code, way).allowed)
+    return tuple(use for use in uses if reading.judge(stretch, heard, use, way).allowed)
 
 
 def _in_translation(
@@ -398,11 +400,7 @@ def _in_translation(
 
 def speaker_choices(readings: Readings, viewer: Viewer) -> tuple[tuple[str, str], ...]:
     """Narrators to narrow a question by: (code, label). Whoever is unnamed is not offered to readers."""
-    choices = []
-    for row, label, named in _narrators(readings, viewer):
-        if sees_names(viewer) or named:
-            choices.append((row.code, label))
-    return tuple(choices)
+    return tuple((row.code, label) for row, label, named in _narrators(readings, viewer) if named)
 
 
 def show_person(readings: Readings, viewer: Viewer, code: str) -> str:
@@ -415,18 +413,23 @@ def show_person(readings: Readings, viewer: Viewer, code: str) -> str:
 
 
 def _narrators(readings: Readings, viewer: Viewer) -> list[tuple[Row[Any], str, bool]]:
-    """(person, label, may be offered to readers) of everybody who narrates."""
+    """(person, label, may be offered to this viewer) of everybody who narrates."""
     on, narrators = readings.context.on, people.narrators(readings.connection)
     standings = {s.person_id: s for s in readings.standings_of(r.id for r in narrators)}
     found = []
     for row in narrators:
         standing, names = standings[row.id], readings.names.get(row.id, [])
         wish = standing.wish_on(on).attribution
-        agreed = any(standing.counts(a, on) and a.signed_on <= on for a in standing.agreements)
-        held = any(r.person_id == row.id and r.recording_id is None and r.holds_on(on) for r in standing.restraints)
-        named = attribution_line(names, wish) != WITHHELD and agreed and not held
+        named = sees_names(viewer) or _named_to_readers(standing, attribution_line(names, wish), on)
         found.append((row, called(names, wish, row.code, viewer), named))
     return found
+
+
+def _named_to_readers(standing: Standing, line: str, on: date) -> bool:
+    """Whether readers may know that somebody is in the archive: under a name, with a paper of theirs, and not held back altogether."""
+    agreed = any(standing.counts(a, on) and a.signed_on <= on for a in standing.agreements)
+    held = any(r.person_id == standing.person_id and r.recording_id is None and r.holds_on(on) for r in standing.restraints)
+    return line != WITHHELD and agreed and not held
 
 
 def full_names(readings: Readings) -> frozenset[int]:
@@ -443,7 +446,7 @@ def found(
     suggestion: str, notes: tuple[str, ...],
 ) -> ShownFound:  # fmt: skip
     """The whole answer. Speakers are told as they wish to be called; the unnamed are not counted for readers."""
-    labels = {row.code: label for row, label, named in _narrators(readings, viewer) if named or sees_names(viewer)}
+    labels = {row.code: label for row, label, named in _narrators(readings, viewer) if named}
     speakers = tuple((labels[code], n) for code, n in facets.get("speaker", ()) if code in labels)
     return ShownFound(
         token=GATE_TOKEN, hits=hits, total=total, facets={**facets, "speaker": speakers}, confirmed=confirmed, order=order,

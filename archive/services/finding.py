@@ -11,6 +11,7 @@ from archive.db import accounts, describing, search, spelled_like, uses
 from archive.db.columns import Columns
 from archive.db.session import Connection
 from archive.domain.cleared import ShownFound
+from archive.domain.phrases import STATES
 from archive.domain.soundcheck import Fit
 from archive.domain.values import LineState, Part, Stretch, Viewer
 from archive.errors import NotFound
@@ -89,7 +90,7 @@ class Finding:
         decades = tuple((str(d), f"{d}s") for d in range(1920, self._rooms.today().year + 1, 10))
         return {
             "places": places, "decades": decades, "themes": themes, "speakers": speakers, "uses": listed,
-            "states": tuple((s.value, s.value) for s in LineState), "sounds": tuple((f.value, f.words) for f in Fit),
+            "states": tuple((s.value, STATES[s.value]) for s in LineState), "sounds": tuple((f.value, f.words) for f in Fit),
             "roles": tuple((p.value, p.value) for p in Part),
         }  # fmt: skip
 

@@ -1,6 +1,7 @@
 // One recording: the player, the words that follow the sound, and choosing words.
 import { CANNOT_PLAY, Player, clock, cut, parse } from "./player.js";
 import { Choosing } from "./choosing.js";
+import { timed } from "./fragment.js";
 import { Keys } from "./keys.js";
 import { Spoken, lookFor } from "./spoken.js";
 import { Speakers } from "./voices.js";
@@ -78,7 +79,9 @@ function measure() {
 function arrive() {
   measure();
   const here = document.getElementById("here");
-  if (!here || location.hash !== "#here") return;
+  const asked = timed(location.hash, duration / 1000);
+  if (asked && playable.length) goTo(asked[0] * 1000);
+  if (!here || (!asked && location.hash !== "#here")) return;
   here.scrollIntoView({ block: "start", behavior: "instant" });
   const word = spoken?.at(Number(place.dataset.from));
   if (word && here.contains(word)) word.scrollIntoView({ block: "nearest", behavior: "instant" });
