@@ -11,8 +11,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from archive.db import audit, facts, jobs, leads, search, vectors
 from archive.db.session import Connection
 from archive.db.vectors import OpenTo
