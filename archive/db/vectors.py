@@ -37,7 +37,8 @@ class OpenTo:
         """As a condition on find_unit."""
         asked = (self.on, self.exhibition, self.policy)
         return and_(
-            permitted.visible(find_unit, self.team, Way.WORDS, *asked), permitted.visible(find_unit, self.machine, Way.VOICE, *asked)
+            find_unit.c.id.in_(permitted.visible_units(self.team, Way.WORDS, *asked)),
+            find_unit.c.id.in_(permitted.visible_units(self.machine, Way.VOICE, *asked)),
         )
 
 
