@@ -274,7 +274,7 @@ find_text = Table(
 unit_vector = Table(  # what a unit is about, made from its words: a window of them in each 384 numbers, float16 little endian
     "unit_vector", metadata, _id(), _ref("unit_id", "find_unit", index=False), Column("wording", String(5), nullable=False),  # full | shown | both
     Column("model", String(64), nullable=False), Column("vectors", LargeBinary, nullable=False),
-    UniqueConstraint("unit_id", "wording"), sqlite_autoincrement=True,  # an id is never given twice: caches go by it
+    UniqueConstraint("unit_id", "wording"), Index(None, "model"), sqlite_autoincrement=True,  # an id is never given twice: caches go by it
 )
 unit_tag = Table(  # facet values of a unit; shown: its evidence is not under a mask
     "unit_tag", metadata, Column("unit_id", Integer, ForeignKey("find_unit.id"), primary_key=True),

@@ -20,6 +20,7 @@ from archive.domain.agreements import MACHINE, TEAM, Policy
 from archive.domain.values import Stretch, Use, Way
 
 BOTH = "both"  # readers' words are everybody's here
+_WINDOW_BYTES = 2 * 384
 _AT_ONCE = 400  # ids in one statement
 
 
@@ -170,7 +171,14 @@ def forget_other_models(connection: Connection, model: str) -> None:
 
 def ids(connection: Connection, model: str) -> list[int]:
     """Ids of all rows of this model, in order."""
-    return list(connection.execute(select(unit_vector.c.id).where(unit_vector.c.model == model).order_by(unit_vector.c.id)).scalars())
+    joined = connection.execute(select(func.group_concat(unit_vector.c.id)).where(unit_vector.c.model == model)).scalar()
+    return sorted(map(int, joined.split(","))) if joined else []
+
+
+def windows(connection: Connection, model: str, after: int = 0) -> int:
+    """At most so many windows are in the rows of this model with a higher id than `after`."""
+    size = func.coalesce(func.sum(func.length(unit_vector.c.vectors)), 0)
+    return int(connection.execute(select(size).where(unit_vector.c.model == model, unit_vector.c.id > after)).scalar_one()) // _WINDOW_BYTES
 
 
 def rows(connection: Connection, model: str, after: int = 0) -> Iterator[Kept]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -15,13 +15,14 @@ from archive.db.session import Connection
 
 SIZE = 384
 _WORDINGS = {"both": 0, "full": 1, "shown": 2}
-_AT_ONCE = 8192  # rows that are made float32 in one go: 12 MB
+_GONE = 3  # a wording that nobody asks for: this row is not in the database any more
 Scores = npt.NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True)
 class Matrix:
-    """One row a window: the id of its row in the database, its unit, its wording, 384 numbers in float16 (768 bytes)."""
+    """One row a window: the id of its row in the database, its unit, its wording, 384 numbers (float32: numpy makes them of float16 so slowly
+    that keeping half the memory made a question of 100,000 passages ten times as long)."""
 
     model: str
     revision: int
@@ -29,18 +30,14 @@ class Matrix:
     ids: npt.NDArray[np.int64]
     units: npt.NDArray[np.int64]
     wordings: npt.NDArray[np.int8]
-    values: npt.NDArray[np.float16]
+    values: npt.NDArray[np.float32]
 
     def scores(self, question: npt.NDArray[np.float32], wording: str, may_be: npt.NDArray[np.bool_]) -> Scores:
         """Nearness of every row to a question [384]; −1 where a row is of the other wording, or of a unit that `may_be` (by id) leaves out."""
-        found = np.empty(len(self.values), dtype=np.float32)
-        for at in range(0, len(found), _AT_ONCE):
-            np.dot(self.values[at : at + _AT_ONCE].astype(np.float32), question, out=found[at : at + _AT_ONCE])
-        other = _WORDINGS["shown" if wording == "full" else "full"]
-        found[self.wordings == other] = -1.0
-        here = self.units < len(may_be)
-        found[~here] = -1.0
-        found[here] = np.where(may_be[self.units[here]], found[here], -1.0)
+        found = np.asarray(self.values @ question, dtype=np.float32)
+        found[(self.wordings != _WORDINGS["both"]) & (self.wordings != _WORDINGS[wording])] = -1.0
+        known = self.units < len(may_be)
+        found[~(known & may_be[np.where(known, self.units, 0)])] = -1.0
         return found
 
     def best(self, scores: Scores, rows: int) -> dict[int, float]:
@@ -67,43 +64,51 @@ class VectorCache:
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._matrix = _none("")
+        self._room = self._matrix.values  # what lies in `values`, with room behind it
 
     def of(self, connection: Connection, model: str) -> Matrix:
         """The vectors of a model as this transaction sees them."""
         revision = facts.find_revision(connection)
         with self._lock:
             if (self._matrix.model, self._matrix.revision) != (model, revision):
-                before = self._matrix if self._matrix.model == model else _none(model)
-                self._matrix = _brought_up(connection, before, revision)
+                self._bring_up(connection, self._matrix if self._matrix.model == model else _none(model), revision)
             return self._matrix
+
+    def _bring_up(self, connection: Connection, before: Matrix, revision: int) -> None:
+        """What is gone is overwritten where it lies; what came since stands behind the rest. Where this transaction sees an older state than
+        the one that is kept (two requests at once), or much is gone, all is read again."""
+        now = np.array(vectors.ids(connection, before.model), dtype=np.int64)
+        newest = int(before.read.max(initial=0))
+        gone = ~np.isin(before.ids, now)
+        if int(np.isin(before.read, now).sum()) != int((now <= newest).sum()) or gone.sum() > len(gone) // 4:
+            before, newest, gone = _none(before.model), 0, np.zeros(0, dtype=bool)
+        before.values[gone] = 0.0
+        wordings = np.where(gone, np.int8(_GONE), before.wordings).astype(np.int8)
+        have = len(before.ids)
+        room = self._with_room(before.values, have + vectors.windows(connection, before.model, newest))
+        ids, units, coded, at = [], [], [], have
+        for row in vectors.rows(connection, before.model, newest):
+            own = np.frombuffer(row.vectors, dtype="<f2").reshape(-1, SIZE)
+            room[at : at + len(own)] = own
+            at += len(own)
+            ids += [row.id] * len(own)
+            units += [row.unit_id] * len(own)
+            coded += [_WORDINGS[row.wording]] * len(own)
+        self._room = room
+        self._matrix = Matrix(
+            before.model, revision, now, np.concatenate([before.ids, np.array(ids, dtype=np.int64)]),
+            np.concatenate([before.units, np.array(units, dtype=np.int64)]), np.concatenate([wordings, np.array(coded, dtype=np.int8)]), room[:at],
+        )  # fmt: skip
+
+    def _with_room(self, values: npt.NDArray[np.float32], rows: int) -> npt.NDArray[np.float32]:
+        """The same values with room for so many rows: where they lie if there is enough."""
+        if len(values) and values.base is self._room and rows <= len(self._room):
+            return self._room
+        room = np.zeros((rows + rows // 8, SIZE), dtype=np.float32)
+        room[: len(values)] = values
+        return room
 
 
 def _none(model: str) -> Matrix:
     empty = np.zeros(0, dtype=np.int64)
-    return Matrix(model, -1, empty, empty, empty, np.zeros(0, dtype=np.int8), np.zeros((0, SIZE), dtype=np.float16))
-
-
-def _brought_up(connection: Connection, before: Matrix, revision: int) -> Matrix:
-    """Without the rows that are gone, with those that came since: ids are never given twice. Where this transaction sees an older state
-    than the one that is kept (two requests at once), all is read again."""
-    now = np.array(vectors.ids(connection, before.model), dtype=np.int64)
-    newest = int(before.read.max(initial=0))
-    if int(np.isin(before.read, now).sum()) != int((now <= newest).sum()):
-        before, newest = _none(before.model), 0
-    ids, units, wordings, blobs = [], [], [], []
-    for row in vectors.rows(connection, before.model, newest):
-        windows = len(row.vectors) // (2 * SIZE)
-        ids += [row.id] * windows
-        units += [row.unit_id] * windows
-        wordings += [_WORDINGS[row.wording]] * windows
-        blobs.append(row.vectors)
-    new = np.frombuffer(b"".join(blobs), dtype="<f2").reshape(-1, SIZE)
-    stay = np.isin(before.ids, now)
-    if not len(new) and stay.all():
-        return replace(before, revision=revision, read=now)
-    return Matrix(
-        before.model, revision, now, np.concatenate([before.ids[stay], np.array(ids, dtype=np.int64)]),
-        np.concatenate([before.units[stay], np.array(units, dtype=np.int64)]),
-        np.concatenate([before.wordings[stay], np.array(wordings, dtype=np.int8)]),
-        np.concatenate([before.values[stay], new]),
-    )  # fmt: skip
+    return Matrix(model, -1, empty, empty, empty, np.zeros(0, dtype=np.int8), np.zeros((0, SIZE), dtype=np.float32))

@@ -23,6 +23,7 @@ def upgrade() -> None:
         sa.UniqueConstraint("unit_id", "wording", name=op.f("uq_unit_vector_unit_id_wording")),
         sqlite_autoincrement=True,
     )
+    op.create_index(op.f("ix_unit_vector_model"), "unit_vector", ["model"], unique=False)
     op.create_table(
         "theme_vector",
         sa.Column("theme_id", sa.Integer(), nullable=False),
