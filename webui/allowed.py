@@ -154,6 +154,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "upkeep.work": MAKERS,
     "upkeep.work_as_json": MAKERS,
     "upkeep.change_job": MAKERS,
+    "upkeep.meaning": MAKERS,
     "upkeep.came_in": MAKERS,
     "upkeep.when": MAKERS,
     "upkeep.say_when": MAKERS,

@@ -1,4 +1,4 @@
-"""Recordings: take in, transcribe, speech models, describe."""
+"""Recordings: take in, transcribe, models, describe."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def transcribe(at: Desk, recording: str, again: bool, model: str) -> None:
 
 @click.group()
 def models() -> None:
-    """Speech models on our own computer."""
+    """Models on our own computer: for speech, and for nearness in meaning."""
 
 
 @models.command("list")
@@ -84,7 +84,10 @@ def models_list(at: Desk, as_data: bool) -> None:
     if as_data:
         say_json(lines)
     else:
-        table("", ("model", "state", "languages", "size"), [(m.name, m.state, m.languages, f"{m.bytes / 1e6:.0f} MB") for m in lines])
+        rows = [(m.name, m.does, m.state, m.languages, f"{m.bytes / 1e6:.0f} MB") for m in lines]
+        table("", ("model", "for", "state", "languages", "size"), rows)
+        if not at.archive.meaning.is_here():
+            say(f"Without a model for nearness in meaning Find offers no leads beside its hits. {at.archive.meaning.how_to_bring}")
 
 
 @models.command("add")
@@ -94,7 +97,13 @@ def models_list(at: Desk, as_data: bool) -> None:
 def models_add(at: Desk, name: str, folder: Path) -> None:
     """Copy a model FOLDER into the archive, checked, as NAME."""
     at.archive.add_model(name, folder)
-    say(f"The model “{name}” is here. Set model = \"{name}\" in archive.toml to use it.")
+    say(f"The model “{name}” is here. {_to_use(at, name)}")
+
+
+def _to_use(at: Desk, name: str) -> str:
+    if name == at.archive.meaning.model:
+        return "To use it: toldhere meaning"
+    return f"Set model = \"{name}\" in archive.toml to use it."
 
 
 @models.command("fetch")
@@ -109,7 +118,7 @@ def models_fetch(at: Desk, name: str, yes: bool) -> None:
         return yes or click.confirm("Fetch it?")
 
     at.archive.fetch_model(name, ask)
-    say(f"The model “{name}” is here.")
+    say(f"The model “{name}” is here. {_to_use(at, name)}")
 
 
 @click.command("recordings")

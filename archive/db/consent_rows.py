@@ -13,10 +13,11 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Row, Table, func, insert, or_, select
 
-from archive.db import likeness
+from archive.db import likeness, vectors
 from archive.db.facts import bump_consent, participation_covers_machine
 from archive.db.tables import agreement, approval, permission, person, release, restraint, use, wish
 from archive.domain.agreements import (
+    TEAM,
     Agreement,
     AgreementForm,
     AgreementKind,
@@ -375,6 +376,8 @@ def add_restraint(
     if use in (None, "machine"):  # what our own computer heard of these voices goes with the permission to listen
         there = (stretch.recording_id, stretch.start_ms, stretch.end_ms) if stretch is not None else None
         likeness.forget_held(connection, person_id, interview_id, there)
+    if use in (None, "machine", TEAM):
+        vectors.forget_held(connection, person_id, interview_id, stretch)
     return _add(connection, restraint, values)
 
 

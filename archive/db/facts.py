@@ -7,6 +7,8 @@ from sqlalchemy import Connection, insert, select, text, update
 from archive.db.tables import fact
 
 CONSENT_REVISION = "consent_revision"
+FIND_REVISION = "find_revision"
+NEAR_IN_MEANING = "near_in_meaning"
 PARTICIPATION_COVERS_MACHINE = "participation_covers_machine"
 
 
@@ -29,12 +31,26 @@ def consent_revision(connection: Connection) -> int:
 
 def bump_consent(connection: Connection) -> None:
     """Say that consent changed, in the same transaction as the change."""
+    _bump(connection, CONSENT_REVISION)
+
+
+def find_revision(connection: Connection) -> int:
+    """How often find units, or the vectors beside them, have changed; caches compare it. It says nothing of consent."""
+    return int(get_fact(connection, FIND_REVISION, "0"))
+
+
+def bump_find(connection: Connection) -> None:
+    """Say that find units or their vectors changed, in the same transaction as the change."""
+    _bump(connection, FIND_REVISION)
+
+
+def _bump(connection: Connection, key: str) -> None:
     connection.execute(
         text(
             "INSERT INTO fact (key, value) VALUES (:key, '1') "
             "ON CONFLICT (key) DO UPDATE SET value = CAST(CAST(fact.value AS INTEGER) + 1 AS TEXT)"
         ),
-        {"key": CONSENT_REVISION},
+        {"key": key},
     )
 
 

@@ -143,6 +143,21 @@ def every(connection: Connection, query: Query, filters: Filters, kept: Columns,
         return [Unit(int(n), int(c.recording_id[n]), int(c.start_ms[n]), int(c.end_ms[n])) for n in ids]
 
 
+def may_be_leads(
+    connection: Connection, query: Query, left_out: Sequence[Query], fields: Sequence[Field], filters: Filters, kept: Columns
+) -> Mask:  # fmt: skip
+    """The units that this viewer may find under these filters and `fields`, that are no hits of the question and hold nothing of what it
+    leaves out: by unit id, decided now."""
+    with kept.lock:
+        asking = Question(connection, kept.at(connection), filters)
+        mask = asking.left() & ~asking.words(query)
+        for part in left_out:
+            mask &= ~asking.words(part)
+        for part in fields:
+            mask &= asking.words(part)
+        return mask
+
+
 class Question:
     """One question in one transaction."""
 

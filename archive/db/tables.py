@@ -278,6 +278,11 @@ find_text = Table(
     Column("full_exact", Text, nullable=False), Column("full_stem", Text, nullable=False),
     Column("shown_exact", Text, nullable=False), Column("shown_stem", Text, nullable=False),
 )
+unit_vector = Table(  # what a unit is about, made from its words: a window of them in each 384 numbers, float16 little endian
+    "unit_vector", metadata, _id(), _ref("unit_id", "find_unit", index=False), Column("wording", String(5), nullable=False),  # full | shown | both
+    Column("model", String(64), nullable=False), Column("vectors", LargeBinary, nullable=False),
+    UniqueConstraint("unit_id", "wording"), Index(None, "model"), sqlite_autoincrement=True,  # an id is never given twice: caches go by it
+)
 unit_tag = Table(  # facet values of a unit; shown: its evidence is not under a mask
     "unit_tag", metadata, Column("unit_id", Integer, ForeignKey("find_unit.id"), primary_key=True),
     Column("tag_id", Integer, ForeignKey("tag.id"), primary_key=True), Column("kind", String(8), primary_key=True),
@@ -328,6 +333,10 @@ theme_related = Table(  # one row for both directions, the lower id first
 theme_word_off = Table(  # a word that is not to be learned for a theme: no copy of it, so that an erasure has nothing to look for here
     "theme_word_off", metadata, _id(), _ref("theme_id", "theme"), Column("salt", String(32), nullable=False),
     Column("digest", String(64), nullable=False), *_by(),
+)
+theme_vector = Table(  # what a theme's scope note is about; text_sha256: of the note it was made from
+    "theme_vector", metadata, Column("theme_id", Integer, ForeignKey("theme.id"), primary_key=True),
+    Column("text_sha256", String(64), nullable=False), Column("model", String(64), nullable=False), Column("vector", LargeBinary, nullable=False),
 )
 tag = Table(
     "tag", metadata, _id(), *_stretch(),  # the stretch of the evidence words

@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Row, Select, bindparam, delete, func, insert, or_, select, text, update
 
+from archive.db import facts, vectors
 from archive.db.rows import add, one
 from archive.db.tables import (
     find_text,
@@ -170,6 +171,8 @@ def _unit_of(row: Row[Any]) -> Unit:
 
 def _write_text(connection: Connection, tokens: Mapping[int, Tokens]) -> None:
     """Write the tokens of units that have none. With `forget_units` the only writer of find_text and its index."""
+    if tokens:
+        facts.bump_find(connection)
     rows = [{"unit_id": unit_id, **{name: getattr(made, name) for name in COLUMNS}} for unit_id, made in tokens.items()]
     if rows:
         connection.execute(insert(find_text), rows)
@@ -180,7 +183,10 @@ def _write_text(connection: Connection, tokens: Mapping[int, Tokens]) -> None:
 
 
 def forget_units(connection: Connection, unit_ids: Collection[int]) -> None:
-    """Take units out of the index, with the values that they had there: it forgets nothing else."""
+    """Take units out of the index, with the values that they had there (it forgets nothing else), and what was made of their words."""
+    vectors.forget(connection, unit_ids)
+    if unit_ids:
+        facts.bump_find(connection)
     some = find_text.c.unit_id.in_(unit_ids)
     old = [dict(r) for r in connection.execute(select(find_text).where(some)).mappings()]
     if old:

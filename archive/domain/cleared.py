@@ -360,6 +360,13 @@ class ShownFound(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownNear(_Sealed):
+    """Leads: passages that may answer a question in other words than its own, best first. Never complete, and no hits of the question."""
+
+    hits: tuple[ShownHit, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownQuote(_Sealed):
     """An excerpt's wording as this viewer may read it, with who speaks."""
 

@@ -38,7 +38,10 @@ OWN_ACCOUNT = (
 KINDS_OF_WORK = {
     "transcribe": "Transcribe", "access": "Access copy of", "voices": "Compare voices in", "sound": "Measure again the sound of", "fit": "Put words to the sound in",
     "describe": "Suggest places, dates and themes anew for",
+    "meaning": "Read for what is near in meaning:",
 }  # any other by its own name
+NEAR = "Near in meaning: leads, found by what passages are about. They are not complete, and a “not” is hardly noticed; listen before you rely on one."
+NOTHING_NEAR = "Nothing else that you may read is near in meaning."
 AS_WRITTEN = "Write it as TW-01.1@1:16-1:25 (minutes and seconds)."
 
 

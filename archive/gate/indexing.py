@@ -5,7 +5,7 @@ Called in the same transaction as whatever made it necessary: a new version, a s
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from archive.db import consent_rows, describing, themes, translations, units
@@ -14,7 +14,7 @@ from archive.db.units import Tokens, Unit, UnitTag
 from archive.domain.dates import decades
 from archive.domain.marks import spoken
 from archive.domain.masking import mask_words
-from archive.domain.passages import Utterance, cut_units
+from archive.domain.passages import cut_units
 from archive.domain.values import MIN_WORD_MS, Stretch, Word
 from archive.gate.forbidden import forbidden_words
 from archive.gate.narrowed_by import write_facts
@@ -58,7 +58,7 @@ def _index(connection: Connection, reading: Reading) -> None:
     for passage in units.passages(connection, recording_id):
         whole = Stretch(recording_id, passage.start_ms, passage.end_ms)
         for piece in cut_units(whole, reading.edges):
-            runs = _runs(reading.overlapping(piece.start_ms, piece.end_ms), piece, reading.edges)
+            runs = runs_in(reading, piece)
             if not runs:
                 continue
             who = (reading.people_in(piece.start_ms, piece.end_ms), consent_rows.ground_piece(connection, piece))
@@ -73,12 +73,7 @@ def _index(connection: Connection, reading: Reading) -> None:
 def _with_translations(reading: Reading, wanted: Sequence[Unit]) -> list[Unit]:
     """The units, each with the words of the translations that are found under it. Between them stands the token of a mask, so that no
     phrase reaches from the one into the other."""
-    at_home: dict[tuple[int, int], list[Row[Any]]] = {}
-    pieces = {(unit.start_ms, unit.end_ms) for unit in wanted}
-    for row in translations.current(reading.connection, [reading.recording_id]):
-        home = home_of(reading, row, pieces)
-        if home is not None:
-            at_home.setdefault(home, []).append(row)
+    at_home = translations_at_home(reading, {(unit.start_ms, unit.end_ms) for unit in wanted})
     found = []
     for unit in wanted:
         full, everybody = ([analyse(text) for text in texts] for texts in texts_to_find(reading, at_home.get((unit.start_ms, unit.end_ms), ())))
@@ -89,6 +84,16 @@ def _with_translations(reading: Reading, wanted: Sequence[Unit]) -> list[Unit]:
         )  # fmt: skip
         found.append(unit._replace(tokens=tokens))
     return found
+
+
+def translations_at_home(reading: Reading, pieces: Collection[tuple[int, int]]) -> dict[tuple[int, int], list[Row[Any]]]:
+    """The translations of a recording by the unit (start_ms, end_ms) under which each is found."""
+    at_home: dict[tuple[int, int], list[Row[Any]]] = {}
+    for row in translations.current(reading.connection, [reading.recording_id]):
+        home = home_of(reading, row, pieces)
+        if home is not None:
+            at_home.setdefault(home, []).append(row)
+    return at_home
 
 
 def _joined(own: str, more: Sequence[Sequence[str]]) -> str:
@@ -115,14 +120,14 @@ def _index_tags(connection: Connection, reading: Reading) -> None:
     units.replace_unit_tags(connection, reading.recording_id, found)
 
 
-def _runs(utterances: Sequence[Utterance], piece: Stretch, edges: Sequence[int]) -> list[list[Word]]:
+def runs_in(reading: Reading, piece: Stretch) -> list[list[Word]]:
     """The words that begin in the piece, an utterance a run; a word that an edge cuts belongs to neither side."""
     runs = []
-    for utterance in utterances:
+    for utterance in reading.overlapping(piece.start_ms, piece.end_ms):
         words = [
             w
             for w in utterance.words
-            if piece.start_ms <= w.start_ms < piece.end_ms and not any(w.start_ms < e < w.end_ms for e in edges)
+            if piece.start_ms <= w.start_ms < piece.end_ms and not any(w.start_ms < e < w.end_ms for e in reading.edges)
         ]
         if words:
             runs.append(words)

@@ -19,6 +19,7 @@ from archive.domain.cleared import (
     ShownHit,
     ShownMisfit,
     ShownOnRecord,
+    ShownNear,
     ShownQuote,
     ShownRecording,
     ShownSnippet,
@@ -43,7 +44,7 @@ from archive.gate.titles import named_in
 from archive.gate.told_of import on_record
 from archive.gate.translated import shown as shown_translation
 from archive.rules.marking import first_met, highlight
-from archive.rules.questions import Query
+from archive.rules.questions import Nothing, Query
 from archive.rules.told import FROM_BIRTH
 
 MAX_PIECE_MS = 90_000
@@ -355,6 +356,13 @@ def show_hits(
         translated = [row for row, own in beside if own.overlaps(stretch)]
         hits.append(_hit(near[stretch.recording_id], viewer, unit_id, stretch, query, tags.get(unit_id, []), translated, also))
     return tuple(hits)
+
+
+def show_near(
+    readings: Readings, viewer: Viewer, units_found: Sequence[tuple[int, Stretch]], twins: Mapping[int, Sequence[Twin]]
+) -> ShownNear:  # fmt: skip
+    """Leads, from units that were already found visible for this viewer. Nothing is marked in them: no word of theirs was asked for."""
+    return ShownNear(token=GATE_TOKEN, hits=show_hits(readings, viewer, units_found, Nothing(), twins))
 
 
 def _hit(

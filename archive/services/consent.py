@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from archive.db import audit, consent_rows, excerpts, jobs, likeness, mentions, people, recordings, themes, uses
+from archive.db import audit, consent_rows, excerpts, jobs, likeness, mentions, people, recordings, themes, uses, vectors
 from archive.db.session import Connection, Row
 from archive.domain import consent, phrases
 from archive.domain.agreements import (
@@ -71,6 +71,7 @@ class Consent:
             answers = self._read_permissions(connection, viewer, permissions, new)
             self._forget_voices(connection)
             themes.forget_taught(connection, [r.id for r in recordings.everything(connection)])  # a newer answer may have closed what taught
+            vectors.forget_closed(connection, vectors.open_to(connection, self._rooms.today(), self._rooms.options.exhibition))
             audit.record(
                 connection, viewer.name, "agreements read", "sheet", self._rooms.now(), agreements=len(new), permissions=answers
             )

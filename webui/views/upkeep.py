@@ -30,7 +30,7 @@ def work() -> str:
     """Jobs and how far they are."""
     rows = _jobs()
     under_way, over = [r for r in rows if not r["over"]], [r for r in rows if r["over"]]
-    return render_template("upkeep_work.html", jobs=under_way, over=over, left=in_all(under_way))
+    return render_template("upkeep_work.html", jobs=under_way, over=over, left=in_all(under_way), meaning=archive().meaning.state(viewer()), how_to_bring=archive().meaning.how_to_bring)
 
 
 @views.get("/upkeep/jobs.json")
@@ -55,6 +55,18 @@ def change_job(number: int) -> Response:
         flash(SAID[asked])
     else:
         raise BadInput("This page does not know what was asked for.", "Load the list of jobs again.")
+    return redirect(url_for("upkeep.work"), 303)
+
+
+@views.post("/upkeep/meaning")
+def meaning() -> Response:
+    """Let the passages be read for what is near in meaning, or stop it and delete what was read."""
+    if request.form.get("do") == "forget":
+        archive().meaning.drop(viewer())
+        flash("It is off, and what was made of words for it is deleted.")
+    else:
+        archive().meaning.ask(viewer())
+        flash("The passages are read when it is their turn. Later ones are read by themselves.")
     return redirect(url_for("upkeep.work"), 303)
 
 
