@@ -18,17 +18,28 @@ from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
 from archive.domain.cleared import ShownMention, ShownSoundCheck
 from archive.domain.pieces import PIECE_BYTES
+from archive.domain.placenames import COLUMNS as PLACE_COLUMNS
+from archive.domain.placenames import cells as place_cells
+from archive.domain.placenames import written as place_named
 from archive.domain.values import Use, Viewer
+from archive.domain.whereabouts import on_a_plane
 from archive.errors import Broken, Clash, NotFound
 from archive.files.masters import Masters
 from archive.gate.typing import LineAct
+from archive.render.gazetteer import FORMS as PLACE_FORMS
 from archive.render.jsonout import as_json
+from archive.render.skos import FORMS as SKOS_FORMS
 from archive.services.access import Access
 from archive.services.accounts import Accounts
 from archive.services.clearing import Clearing
+from archive.services.confirming import KINDS as TAG_KINDS
+from archive.services.confirming import ORDERS as TAG_ORDERS
+from archive.services.confirming import Confirming
+from archive.services.confirming import Picked as PickedTag
 from archive.services.consent import Consent
 from archive.services.copies import Copies
 from archive.services.correcting import Correcting
+from archive.services.cutting import Cutting
 from archive.services.demo import Demo
 from archive.services.describing import Describing
 from archive.services.excerpts import Excerpts
@@ -39,11 +50,13 @@ from archive.services.glossary import Glossary
 from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
 from archive.services.languages import Languages
+from archive.services.learning import Learned
 from archive.services.listening import Listening
 from archive.services.meaning import Meaning
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
 from archive.services.people import People
+from archive.services.places import PlaceRow, Places
 from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
@@ -52,6 +65,7 @@ from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking, SpeakingPage
 from archive.services.spellings import Picked, Spellings
+from archive.services.themes import Themes
 from archive.services.transcribing import Transcribing
 from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
 from archive.services.transcripts import BroughtIn, Transcripts
@@ -92,12 +106,17 @@ class Archive:
         self.uploads = Uploads(self.rooms, self.ingest)
         self.transcribing = Transcribing(self.rooms, self.hire)
         self.describing = Describing(self.rooms)
+        self.themes = Themes(self.rooms)
+        self.learned = Learned(self.rooms, self.themes)
         self.naming = Naming(self.rooms)
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
         self.finding = Finding(self.rooms)
+        self.confirming = Confirming(self.rooms)
+        self.cutting = Cutting(self.rooms)
         self.glossary = Glossary(self.rooms, self.finding)
         self.meaning = Meaning(self.rooms, self.finding, self.hire_encoder)
+        self.places = Places(self.rooms, self.finding)
         self.recordings = Recordings(self.rooms)
         self.languages = Languages(self.rooms)
         self.translating = Translating(self.rooms)
@@ -116,7 +135,7 @@ class Archive:
         kinds = {
             "transcribe": self.transcribing.run, "access": self.access.run, "take in": self.uploads.run, "copy": self.copies.run,
             "check": self.copies.check_job, "voices": self.speaking.run, "export": self.exports.run,
-            "sound": self.sound_check.run, "fit": self.fitting.run,
+            "sound": self.sound_check.run, "fit": self.fitting.run, "describe": self.describing.run,
             "meaning": self.meaning.run,
         }  # fmt: skip
         self.work = Work(self.rooms, kinds)
@@ -126,7 +145,7 @@ class Archive:
         self.records = Records(self.rooms, self.copies)
         self.accounts = Accounts(self.rooms)
         self.demo = Demo(
-            self.rooms, self.accounts, self.ingest, self.transcribing, self.describing, self.naming, self.people, self.consent,
+            self.rooms, self.accounts, self.ingest, self.transcribing, self.places, self.describing, self.themes, self.naming, self.people, self.consent,
             self.finding, self.recordings, self.excerpts, self.exports,
         )  # fmt: skip
 
@@ -269,6 +288,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
-    "as_json", "phrases",
+    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "as_json", "on_a_plane", "phrases", "place_cells", "place_named",
 ]  # fmt: skip

@@ -205,9 +205,9 @@ def _agreements(archive: Archive) -> None:
 
 def _described(archive: Archive) -> None:
     media = Path(__file__).resolve().parents[1] / "sample_media"
-    archive.describing.read_places(EDITOR, media / "places.csv")
+    archive.places.read(EDITOR, media / "places.csv")
     archive.describing.read_events(EDITOR, media / "events.csv")
-    archive.describing.read_themes(EDITOR, media / "themes.csv")
+    archive.themes.read(EDITOR, media / "themes.csv")
 
 
 def give_words(archive: Archive, recording: str, lines: list[tuple[str | None, list[Word]]]) -> None:

@@ -244,7 +244,7 @@ def one_recording(folder: Path) -> Archive:
     archive = Archive.open(folder)
     archive.people.read(KEEPER, SAMPLES / "people.csv")
     archive.consent.read(KEEPER, SAMPLES / "agreements.csv", SAMPLES / "permissions.csv")
-    archive.describing.read_places(EDITOR, SAMPLES / "places.csv")
+    archive.places.read(EDITOR, SAMPLES / "places.csv")
     card = folder.with_name(f"{folder.name}-card")
     card.mkdir()
     soundfile.write(card / "TW-11.wav", pcm(SAMPLES / "TW-11.wav", 0, TAKEN_S * 1000), 16_000, subtype="PCM_16")

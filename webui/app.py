@@ -20,6 +20,7 @@ from webui import sign_in
 from webui.allowed import close_the_doors, may_call
 from webui.uploads import UploadRequest
 from webui.views import (
+    confirming,
     copies,
     correcting,
     exhibition,
@@ -29,9 +30,11 @@ from webui.views import (
     names,
     notes,
     people,
+    places,
     recordings,
     spellings,
     take_in,
+    themes,
     transcripts,
     translations,
     upkeep,
@@ -100,15 +103,15 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     app.url_map.converters["int"] = Number
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.jinja_env.globals.update(from_to=phrases.from_to)
+    app.jinja_env.globals.update(from_to=phrases.from_to, taught=phrases.taught)
     app.jinja_env.filters.update(
         begin=phrases.begin, clock=phrases.clock, day=phrases.day, lasting=phrases.lasting, many=phrases.many, told=phrases.told,
-        told_in=phrases.told_in, state=phrases.state, far=phrases.far, decided=phrases.decided, exact=phrases.exact, pointing=phrases.pointing, went=phrases.went, wish=phrases.wish, given_names=exhibition.given_names, plainly=phrases.plainly,
+        told_in=phrases.told_in, state=phrases.state, far=phrases.far, decided=phrases.decided, exact=phrases.exact, pointing=phrases.pointing, went=phrases.went, wish=phrases.wish, labels=phrases.labels, given_names=exhibition.given_names, plainly=phrases.plainly,
     )  # fmt: skip
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
-    for module in (sign_in, finding, recordings, languages, translations, glossary, voices, take_in, correcting, spellings, transcripts, names, people, exhibition, copies, notes, upkeep):
+    for module in (sign_in, finding, recordings, languages, translations, glossary, voices, take_in, confirming, correcting, spellings, themes, transcripts, names, people, places, exhibition, copies, notes, upkeep):
         app.register_blueprint(module.views)
     _common_to_templates(app, archive)
     _headers(app)

@@ -22,16 +22,20 @@ REFUSED = 5
 @click.option("--note", default="")
 @click.option("--show", "shows", type=click.Choice(["original", "translation", "both"]), help="In what it is shown; there must be a translation of exactly these words.")
 @click.option("--translation", default="", help="With --show: which one (TR-1), where there are several.")
+@click.option("--dated", help="Note after it the date that is on record (1968), where what is told does not agree; none takes it off.")
 @desk
-def excerpt(at: Desk, recording: str, quote: str, use: str, panel: str, note: str, shows: str | None, translation: str) -> None:
+def excerpt(at: Desk, recording: str, quote: str, use: str, panel: str, note: str, shows: str | None, translation: str, dated: str | None) -> None:
     """Choose a QUOTE from a RECORDING: its own words in order, omissions marked […]. Anything else is refused.
 
-    Given once more with --show, the same excerpt is shown in its original, in a translation, or in both.
+    Given once more with --show, the same excerpt is shown in its original, in a translation, or in both; with --dated 1968 an editorial
+    note stands after it, [1968].
     """
     code = at.archive.excerpts.choose(at.viewer, recording, quote, use, panel, note)
     say(code)
     if shows is not None:
         at.archive.excerpts.show_as(at.viewer, code, shows, translation)
+    if dated is not None:
+        at.archive.excerpts.note_date(at.viewer, code, "" if dated == "none" else dated)
 
 
 @click.command("excerpts")

@@ -22,11 +22,14 @@ from archive.cli import (
     names,
     notes,
     people,
+    places,
     recordings,
     sound,
     speakers,
     spellings,
     start,
+    suggestions,
+    themes,
     transcripts,
     upkeep,
 )
@@ -80,7 +83,7 @@ def cli(ctx: click.Context, folder: Path, name: str, role: str) -> None:
     ctx.call_on_close(ctx.obj.close)
 
 
-for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, spellings, people, finding, exhibition, jobs, upkeep, made):
+for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, places, finding, exhibition, jobs, upkeep, made):
     for command in module.COMMANDS:
         cli.add_command(command)
 

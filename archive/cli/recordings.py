@@ -171,7 +171,7 @@ def show(at: Desk, recording: str, as_data: bool) -> None:
     for utterance in page.shown.utterances:
         words = " ".join(w.text for w in utterance.words) or "(closed)"
         say(f"{phrases.clock(utterance.start_ms)}  {utterance.speaker or 'speaker not assigned'}: {words}")
-    table("", ("number", "kind", "value", "state", "because"), [(t.tag_id, t.kind, phrases.tag(t.kind, t.value), t.state, f"“{t.evidence}” {phrases.told_in(t.detail)}") for t in page.tags])
+    table("", ("number", "kind", "value", "state", "because"), [(t.tag_id, t.kind, phrases.tag(t.kind, t.value), t.state, "; ".join([f"“{t.evidence}” {phrases.told_in(t.detail)}", *(b.words for b in t.beside)])) for t in page.tags])
 
 
 @click.command("describe")

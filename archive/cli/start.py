@@ -1,4 +1,4 @@
-"""Beginning: init, and reading the sheets that describe people, places, events and themes."""
+"""Beginning: init, and reading the sheets that describe people and events."""
 
 from __future__ import annotations
 
@@ -33,25 +33,9 @@ def init(at: Desk, folder: Path, name: str, exhibition: str, participation_cover
 @click.command()
 @click.argument("sheet", type=PATH)
 @desk
-def places(at: Desk, sheet: Path) -> None:
-    """Read places.csv into the gazetteer."""
-    say(f"{at.archive.describing.read_places(at.viewer, sheet)} places read.")
-
-
-@click.command()
-@click.argument("sheet", type=PATH)
-@desk
 def events(at: Desk, sheet: Path) -> None:
     """Read events.csv into the calendar."""
     say(f"{at.archive.describing.read_events(at.viewer, sheet)} events read.")
 
 
-@click.command()
-@click.argument("sheet", type=PATH)
-@desk
-def themes(at: Desk, sheet: Path) -> None:
-    """Read themes.csv into the thesaurus."""
-    say(f"{at.archive.describing.read_themes(at.viewer, sheet)} themes read.")
-
-
-COMMANDS = (init, places, events, themes)
+COMMANDS = (init, events)

@@ -56,6 +56,11 @@ def set_aside(connection: Connection, excerpt_id: int, at: str | None) -> None:
     connection.execute(update(excerpt).where(excerpt.c.id == excerpt_id).values(set_aside_at=at))
 
 
+def note_date(connection: Connection, excerpt_id: int, edtf: str) -> None:
+    """Note a date after the words of an excerpt (EDTF), or none (""). Its words stay as they are."""
+    connection.execute(update(excerpt).where(excerpt.c.id == excerpt_id).values(dated=edtf))
+
+
 def show_as(connection: Connection, excerpt_id: int, shows: str, translation: str) -> None:
     """Say in what an excerpt is shown: its original, a translation (by its code), or both. Its words stay as they are."""
     connection.execute(update(excerpt).where(excerpt.c.id == excerpt_id).values(shows=shows, translation=translation))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from sqlalchemy import (
@@ -28,7 +28,7 @@ from sqlalchemy import (
 )
 
 from archive.db import permitted
-from archive.db.tables import find_unit, interview, participation, person, recording, unit_tag, voicing_person
+from archive.db.tables import find_unit, interview, participation, person, recording, tag, unit_tag, voicing_person
 from archive.db.twins import Twin, twins
 from archive.domain.agreements import Policy
 from archive.domain.values import Use, Way
@@ -47,7 +47,7 @@ class Filters:
     policy: Policy
     team: Use
     usable: tuple[Use, Way] | None = None
-    place: tuple[str, ...] = ()
+    place: Mapping[str, tuple[str, ...] | None] = field(default_factory=dict)  # name → the dates told with which it counts; None: always
     decade: str = ""
     theme: tuple[str, ...] = ()
     speaker_id: int | None = None
@@ -86,6 +86,27 @@ def find(connection: Connection, query: Query, filters: Filters, limit: int, off
     return Found(_beside_each_other(units, same), len(ids), facets, same)
 
 
+def named_places(connection: Connection, filters: Filters) -> list[tuple[int, str]]:
+    """(unit id, place) of all that these filters leave, without words."""
+    query = select(unit_tag.c.unit_id, unit_tag.c.value).where(unit_tag.c.kind == "place", *_left(filters)).distinct()
+    return [(int(u), str(v)) for u, v in connection.execute(query)]
+
+
+def told_dates(connection: Connection, filters: Filters) -> list[tuple[int, str]]:
+    """(unit id, date as EDTF) of all that these filters leave, without words."""
+    query = select(unit_tag.c.unit_id, tag.c.value).join(tag, tag.c.id == unit_tag.c.tag_id).where(unit_tag.c.kind == "decade", *_left(filters)).distinct()
+    return [(int(u), str(v)) for u, v in connection.execute(query)]
+
+
+def _left(filters: Filters) -> tuple[ColumnElement[bool], ColumnElement[bool]]:
+    return _seen(filters), unit_tag.c.unit_id.in_(_ids(Everything(), filters))
+
+
+def dates_told(connection: Connection) -> list[str]:
+    """Every date (EDTF) that is suggested or confirmed somewhere, once."""
+    return list(connection.execute(select(tag.c.value).where(tag.c.kind == "date", tag.c.state != "rejected").distinct()).scalars())
+
+
 def _beside_each_other(units: Sequence[Unit], same: Mapping[int, tuple[Twin, ...]]) -> tuple[Unit, ...]:
     """The same order, but what several microphones have stands together, where the best of them stood."""
     by_id = {u.id: u for u in units}
@@ -105,7 +126,9 @@ def units_under(query: Query, filters: Filters) -> Select[tuple[int]]:
     if filters.usable is not None:
         use, way = filters.usable
         wanted = wanted.where(permitted.visible(find_unit, use, way, filters.on, filters.exhibition, filters.policy))
-    for kind, values in (("place", filters.place), ("decade", (filters.decade,)), ("theme", filters.theme)):
+    if filters.place:
+        wanted = wanted.where(_lies_in(filters))
+    for kind, values in (("decade", (filters.decade,)), ("theme", filters.theme)):
         if any(values):
             tagged = select(unit_tag.c.unit_id).where(unit_tag.c.kind == kind, unit_tag.c.value.in_(values), _seen(filters))
             wanted = wanted.where(find_unit.c.id.in_(tagged))
@@ -113,6 +136,24 @@ def units_under(query: Query, filters: Filters) -> Select[tuple[int]]:
         heard = select(voicing_person.c.voicing_id).where(voicing_person.c.person_id == filters.speaker_id)
         wanted = wanted.where(find_unit.c.voicing_id.in_(heard))
     return wanted
+
+
+def _lies_in(filters: Filters) -> ColumnElement[bool]:
+    """Units that name one of the places; one that counts for a time only, where a date of that time is told or none at all."""
+    def tagged(kind: str, *where: ColumnElement[bool]) -> Select[tuple[int]]:
+        return select(unit_tag.c.unit_id).where(unit_tag.c.kind == kind, _seen(filters), *where)
+
+    always = [name for name, dates in filters.place.items() if dates is None]
+    found: ColumnElement[bool] = find_unit.c.id.in_(tagged("place", unit_tag.c.value.in_(always)))
+    by_dates: dict[tuple[str, ...], list[str]] = {}
+    for name, dates in filters.place.items():
+        if dates is not None:
+            by_dates.setdefault(dates, []).append(name)
+    for dates, names in by_dates.items():
+        told = tagged("decade", unit_tag.c.tag_id.in_(select(tag.c.id).where(tag.c.kind == "date", tag.c.value.in_(dates))))
+        then = or_(find_unit.c.id.in_(told), find_unit.c.id.not_in(tagged("decade")))
+        found = or_(found, and_(find_unit.c.id.in_(tagged("place", unit_tag.c.value.in_(names))), then))
+    return found
 
 
 def _seen(filters: Filters) -> ColumnElement[bool]:

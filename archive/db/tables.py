@@ -245,6 +245,13 @@ passage = Table(
     "passage", metadata, _id(), *_stretch(), _ref("version_id", "version"),
     Column("position", Integer, nullable=False), Column("lineage", JSON, nullable=False),
 )
+# A stretch that a person made one passage by splitting or joining: it stays one when the recording is cut anew, and stands where its words
+# are when it is transcribed anew. What one act made has its number; undone, that is gone and what it ended is in force again.
+passage_by_hand = Table(
+    "passage_by_hand", metadata, _id(), *_stretch(), Column("act", Integer, nullable=False), Column("ended_by_act", Integer),
+    Column("how", String(8), nullable=False), *_by(),  # split | joined
+    CheckConstraint("end_ms > start_ms", name="stretch"),
+)
 # The set of people heard, on one ground: an interview, or a piece of a recording where an agreement covers only part.
 voicing = Table(
     "voicing", metadata, _id(), Column("key", Text, nullable=False, unique=True), _ref("interview_id", "interview", null=True),
@@ -278,13 +285,22 @@ unit_tag = Table(  # facet values of a unit; shown: its evidence is not under a 
 # --- describing --------------------------------------------------------------------------------------------------
 place = Table(
     "place", metadata, _id(), Column("name", String(120), nullable=False, unique=True), Column("kind", String(40), nullable=False),
-    _ref("within_id", "place", null=True), _ref("same_as_id", "place", null=True),
-    Column("valid_from", String(20)), Column("valid_until", String(20)),  # EDTF
-    Column("x_m", Integer), Column("y_m", Integer),
+    Column("language", String(35), nullable=False, server_default=""),  # of the name
+    _ref("same_as_id", "place", null=True),
+    Column("valid_from", String(60)), Column("valid_until", String(60)),  # EDTF: when it bore this name
+    Column("x_m", Integer), Column("y_m", Integer),  # on the archive's own plan
+    Column("latitude", Float), Column("longitude", Float),  # degrees, WGS 84
+)
+place_within = Table(
+    "place_within", metadata, _id(), _ref("place_id", "place"), _ref("within_id", "place"),
+    Column("edtf", String(60), nullable=False, server_default=""),  # when; "" at any time
+    UniqueConstraint("place_id", "within_id", "edtf"),
 )
 place_name = Table(
     "place_name", metadata, _id(), _ref("place_id", "place"), Column("text", String(120), nullable=False),
-    Column("kind", String(8), nullable=False), *_typed(), UniqueConstraint("place_id", "text"),  # also | heard
+    Column("kind", String(8), nullable=False),  # also | heard | not (sounds like it, and is something else)
+    Column("edtf", String(60), nullable=False, server_default=""), Column("language", String(35), nullable=False, server_default=""),
+    *_typed(), UniqueConstraint("place_id", "text"),
 )
 spelling = Table(  # append-only: the newest row of a key counts. Mis-hearings of places and people on record are with them
     "spelling", metadata, _id(), Column("key", String(120), nullable=False, index=True), Column("text", String(120), nullable=False),
@@ -298,6 +314,17 @@ event = Table(
 theme = Table(
     "theme", metadata, _id(), Column("name", String(120), nullable=False, unique=True), _ref("broader_id", "theme", null=True),
     Column("scope_note", Text, nullable=False), Column("words", JSON, nullable=False),
+    Column("use_for", JSON, nullable=False, server_default="[]"),  # [[language, text], ...]; "": the archive's own language
+    Column("labels", JSON, nullable=False, server_default="[]"),  # its name in other languages, in the same way
+    Column("uri", String(300), nullable=False, server_default=""), Index(None, "uri", unique=True),  # what it is called in SKOS, whatever its name
+)
+theme_related = Table(  # one row for both directions, the lower id first
+    "theme_related", metadata, Column("theme_id", Integer, ForeignKey("theme.id"), primary_key=True),
+    Column("other_id", Integer, ForeignKey("theme.id"), primary_key=True),
+)
+theme_word_off = Table(  # a word that is not to be learned for a theme: no copy of it, so that an erasure has nothing to look for here
+    "theme_word_off", metadata, _id(), _ref("theme_id", "theme"), Column("salt", String(32), nullable=False),
+    Column("digest", String(64), nullable=False), *_by(),
 )
 theme_vector = Table(  # what a theme's scope note is about; text_sha256: of the note it was made from
     "theme_vector", metadata, Column("theme_id", Integer, ForeignKey("theme.id"), primary_key=True),
@@ -311,7 +338,19 @@ tag = Table(
     Column("evidence", Text, nullable=False), Column("rule", String(60), nullable=False), Column("reckoning", Text, nullable=False),
     Column("sure", Float, nullable=False), Column("decades", JSON, nullable=False), *_by(),
     Column("decided_by", String(80)), Column("decided_at", String(32)),
+    Column("about", String(140), nullable=False, server_default="", index=True),  # of what a date is told (rules/memory.py)
     CheckConstraint("end_ms > start_ms", name="stretch"),
+)
+# What a person decided about suggestions, to be taken back one by one: what stood before. Deleted when it is taken back; the audit keeps it.
+tag_decision = Table(
+    "tag_decision", metadata, _id(), _ref("tag_id", "tag"), Column("press", String(24), nullable=False, index=True),  # decided in one go
+    Column("was", String(10), nullable=False), Column("was_by", String(80)), Column("was_at", String(32)),
+    Column("now", String(10), nullable=False), Column("made", Boolean, nullable=False, server_default="0"),  # the tag itself was made by it
+    *_by(), Index(None, "at"),
+)
+tag_taught_by = Table(  # the recordings whose decided passages taught a suggestion: it goes when anything in one of them is closed
+    "tag_taught_by", metadata, Column("tag_id", Integer, ForeignKey("tag.id", ondelete="CASCADE"), primary_key=True),
+    Column("recording_id", Integer, ForeignKey("recording.id"), primary_key=True, index=True),
 )
 mention = Table(  # append-only; the latest row of the same stretch and person counts
     "mention", metadata, _id(), *_stretch(), _ref("person_id", "person", null=True),
@@ -396,6 +435,7 @@ excerpt = Table(
     Column("set_aside_at", String(32)), *_by(),
     Column("shows", String(12), nullable=False, server_default="original"),  # domain.translating.Shows
     Column("translation", String(20), nullable=False, server_default=""),  # the code of the one it is shown in
+    Column("dated", String(40), nullable=False, server_default=""),  # EDTF that a person notes after the words: [1968]
 )
 heard = Table(
     "heard", metadata, _id(), Column("wording_sha256", String(64), nullable=False, index=True), _ref("excerpt_id", "excerpt"),

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from archive.domain.placenames import PlaceEntry
 from archive.domain.soundcheck import Figures, Group, Problem, Verdict, grouped
 from archive.errors import Broken
 
@@ -139,6 +140,33 @@ class ShownOccurrence(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownMisheard(_Sealed):
+    """Where something that may be a mis-hearing of a place's name stands, with the words around it, and what to play (None: not to be heard)."""
+
+    tag_id: int
+    recording: str
+    start_ms: int
+    end_ms: int
+    said: str
+    around: tuple[ShownWord, ...]
+    play: PlayStretch | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownGazetteer(_Sealed):
+    """The places that this viewer may know by name. `left_out`: places and names of places in which somebody's name stands that is
+    withheld here."""
+
+    places: tuple[PlaceEntry, ...]
+    left_out: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearedGazetteer(ShownGazetteer):
+    """The same for whoever is outside: what a file of the gazetteer is made of."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownSound(_Sealed):
     """A recording's sound as this viewer may have it."""
 
@@ -204,6 +232,17 @@ class ShownTranslation(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShownOnRecord(_Sealed):
+    """What is on record beside a told date that does not agree with it: in words, as EDTF, and where another telling is."""
+
+    words: str
+    edtf: str
+    recording: str = ""
+    start_ms: int = 0
+    note: str = ""  # EDTF that may be noted after a quote of these words; "": none is offered
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShownTag(_Sealed):
     """A suggestion or a decision about place, date or theme, with its evidence as this viewer may read it."""
 
@@ -216,6 +255,26 @@ class ShownTag(_Sealed):
     start_ms: int
     end_ms: int
     detail: str = ""
+    beside: tuple[ShownOnRecord, ...] = ()
+    by: str = ""  # who decided, and when; for those who decide
+    at: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownEvidence(_Sealed):
+    """A suggestion as a person decides it: with the words around it, what to play, and its passage line by line: who speaks, and
+    their words as (text, is it evidence). `seen`: a mark of what was shown."""
+
+    tag: ShownTag
+    recording: str
+    title: str
+    before: str
+    said: str
+    after: str
+    play: PlayStretch | None  # None: not to be heard
+    passage: PlayStretch | None
+    lines: tuple[tuple[str, tuple[tuple[str, bool], ...]], ...]
+    seen: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -255,6 +314,30 @@ class ShownHit(_Sealed):
     also: tuple[ShownTwin, ...] = ()
     state: str = "machine"
     verbatim: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownTaught(_Sealed):
+    """A word that decisions taught about a theme: said in `here` of the `all_here` passages of its side (confirmed, or rejected where it
+    speaks against the theme) and in `there` of `all_there` others. `passages`: recording and time (ms); `off`: not to be learned."""
+
+    spoken: str
+    speaks_for: bool
+    here: int
+    all_here: int
+    there: int
+    all_there: int
+    passages: tuple[tuple[str, int], ...]
+    off: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownGroup(_Sealed):
+    """Passages that no theme describes, with the words that they share; `number`: of all of them, of which the first are in `hits`."""
+
+    words: tuple[str, ...]
+    number: int
+    hits: tuple[ShownHit, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -352,6 +435,7 @@ class ShownLeaving(_Sealed):
     translation_language: str = ""
     translated: str = ""
     shows: str = "original"
+    dated: str = ""  # an editorial note after the words: [1968]
     beside: tuple[ShownBeside, ...] = ()
     more: int = 0  # further quotes that would be read together with it
 
@@ -373,6 +457,7 @@ class ClearedQuote(_Sealed):
     translation: str = ""  # its words, where it is shown in translation
     translation_language: str = ""
     translated: str = ""  # by whom, as it stands beside it
+    dated: str = ""  # an editorial note after the words, in brackets: [1968]
 
 
 @dataclass(frozen=True, kw_only=True)

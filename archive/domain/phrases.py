@@ -37,6 +37,7 @@ OWN_ACCOUNT = (
 KINDS_OF_WORK = {
     "transcribe": "Transcribe", "access": "Access copy of", "voices": "Compare voices in", "sound": "Measure again the sound of", "fit": "Put words to the sound in",
     "meaning": "Read for what is near in meaning:",
+    "describe": "Suggest places, dates and themes anew for",
 }  # any other by its own name
 NEAR = "Near in meaning: leads, found by what passages are about. They are not complete, and a “not” is hardly noticed; listen before you rely on one."
 NOTHING_NEAR = "Nothing else that you may read is near in meaning."
@@ -243,3 +244,13 @@ def _told_part(part: str) -> str:
     if number and not name:
         return ""
     return _HEDGES[hedge] + " ".join(p for p in (str(int(day_of)) if day_of else "", name, year) if p)
+
+
+def labels(some: Sequence[tuple[str, str]]) -> str:
+    """Labels with their languages, as a sheet has them: “inundation; pl: zalanie”."""
+    return "; ".join(f"{language}: {text}" if language else text for language, text in some)
+
+
+def taught(speaks_for: bool, here: int, all_here: int, there: int, all_there: int) -> str:
+    """In which passages a word was said that decisions taught."""
+    return f"{here} of {all_here} {'confirmed' if speaks_for else 'rejected'}, {there} of {all_there} other passages"

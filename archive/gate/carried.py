@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from archive.db import audit, mentions, translations, words
+from archive.db import audit, by_hand, mentions, translations, words
 from archive.db.mentions import Mention
 from archive.db.session import Connection
 from archive.db.words import Line
@@ -39,6 +39,7 @@ def keep_version(
     if before is not None and not beside:
         old, new = (Said([w for u in words.utterances(connection, v) for w in u.words]) for v in (before, made))
         _carry_translations(connection, recording_id, old, new)
+        _carry_passages(connection, recording_id, old, new)
         rows = _to_add(mentions.current(connection, recording_id), old, new, at)
         for m in rows:
             mentions.decide(connection, m.stretch, m.person_id, m.decision, m.how, m.by, m.at, m.kind, m.rule, m.instead)
@@ -65,6 +66,18 @@ def _carry_translations(connection: Connection, recording_id: int, old: Said, ne
         if (*now, hidden) != (*before, row.hidden):
             kept = {k: v for k, v in row._mapping.items() if k not in ("id", "start_ms", "end_ms", "hidden")}
             translations.add(connection, **kept, start_ms=now[0], end_ms=now[1], hidden=hidden)
+
+
+def _carry_passages(connection: Connection, recording_id: int, old: Said, new: Said) -> None:
+    """Passages that a person made stand from what their first word is now to what their last one is."""
+    known = by_hand.ever(connection, recording_id)
+    if not known or old.words == new.words:
+        return
+    carrying = Carrying(old, new)
+    for row in known:
+        now = carrying.stands(row.start_ms, row.end_ms)
+        if now != (row.start_ms, row.end_ms):
+            by_hand.move(connection, row.id, *now)
 
 
 def _to_add(current: Sequence[Mention], old: Said, new: Said, at: str) -> list[Mention]:

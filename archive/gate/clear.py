@@ -196,7 +196,7 @@ def _quote(pinned: Pinned, item: int, hearing: Hearing, ask: _Ask) -> ClearedQuo
         source_line=source_line(pinned.reading.row.recorded_on, ask.collection),
         draft=bool(reason), draft_reason=reason, use=ask.use, panel=pinned.row.panel, language=pinned.language(), shows=pinned.row.shows,
         translation=other.text if other is not None else "", translation_language=other.language if other is not None else "",
-        translated=pinned.translated_by(),
+        translated=pinned.translated_by(), dated=pinned.dated,
     )  # fmt: skip
 
 

@@ -22,11 +22,12 @@ from archive.domain.consent import Decision, machine_allowed
 from archive.domain.letters import in_a_row, without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, choose, text_tokens, word_tokens
-from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Naming, Role, Scan, Stretch, Viewer, Way, Word
+from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Role, Scan, Stretch, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.errors import BadInput, Refused
 from archive.gate.carried import keep_version
 from archive.gate.merged import keep_merged, kept_line, newest_corrected
+from archive.gate.places import hidden_places
 from archive.gate.reading import Context, Reading, Readings
 from archive.gate.spelled import Spelled, may_prime
 
@@ -75,6 +76,11 @@ def require_machine(reading: Reading) -> None:
 def machine_may(connection: Connection, recording_id: int, start_ms: int, end_ms: int, context: Context) -> Decision:
     """May our own computer listen to this stretch today? Asked before every job and every chunk."""
     return _machine(Readings(connection, context).of(recording_id), start_ms, end_ms)
+
+
+def may_listen(reading: Reading, start_ms: int, end_ms: int) -> bool:
+    """True where our own computer may listen to a stretch of what is read in this transaction."""
+    return _machine(reading, start_ms, end_ms).allowed
 
 
 def _machine(reading: Reading, start_ms: int, end_ms: int) -> Decision:
@@ -310,7 +316,7 @@ def vocabulary(
         for part in name_parts(text) or [text]  # "the Duchess" hides no "the"
         for token in text_tokens(part)
     }
-    closed = _hidden_places(readings)
+    closed = hidden_places(readings)
     spoken = [(p, [without_possessive(t) for t in text_tokens(p)]) for p in places]
     free = [p for p, tokens in spoken if hidden.isdisjoint(tokens) and not any(in_a_row(tokens, c) for c in closed)]
     names = [
@@ -323,19 +329,6 @@ def vocabulary(
     first = [*dict.fromkeys([*free, *names])][:most]
     others = [s for s in spelled if s.text not in first]
     return [*first, *islice(may_prime(readings, recording_id, others), most - len(first))]
-
-
-def _hidden_places(readings: Readings) -> list[tuple[str, ...]]:
-    """The words of places that are hidden like names, or not decided yet, wherever they were said, in older transcripts too:
-    today's may have another word there."""
-    found = []
-    for recording_id in sorted(mentions.recordings_with(readings.connection, Naming.PLACE)):
-        for version_id in words.versions_with_words(readings.connection, recording_id):
-            reading = readings.of(recording_id, version_id)
-            for mention in reading.mentions:
-                if mention.kind == Naming.PLACE and not mention.decision.shows:
-                    found.append(tuple(without_possessive(t) for t in text_tokens(reading.words_in(mention.stretch))))
-    return found
 
 
 def stretches_of(

@@ -11,7 +11,7 @@ from archive.gate.pinned import TRANSLATION, Pinned
 def to_approve(pinned: Pinned) -> tuple[str, tuple[str, ...]]:
     """(the checksum of all that is read of it, the uses that an approval of it is for). Who agrees to a quote with its translation
     agrees to be translated."""
-    return pinned.wording, (pinned.row.use, *((TRANSLATION,) if pinned.translation is not None else ()))
+    return pinned.approved_as, (pinned.row.use, *((TRANSLATION,) if pinned.translation is not None else ()))
 
 
 def wording_of_all(pinned: Pinned) -> str:

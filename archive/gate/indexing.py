@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import Any
 
-from archive.db import consent_rows, describing, translations, units
+from archive.db import consent_rows, describing, themes, translations, units
 from archive.db.session import Connection, Row
 from archive.db.units import Tokens, Unit, UnitTag
 from archive.domain.dates import decades
@@ -19,13 +19,21 @@ from archive.domain.values import MIN_WORD_MS, Stretch, Word
 from archive.gate.forbidden import forbidden_words
 from archive.gate.reading import Context, Reading, Readings
 from archive.gate.scan_match import Matcher
+from archive.gate.show import names_somebody
 from archive.gate.translated import home_of, texts_to_find
 from archive.rules.analysis import BOUNDARY, analyse, analyse_masked
+from archive.rules.place_sounds import SOUNDS_LIKE
 
 
-def index_recording(connection: Connection, recording_id: int, context: Context) -> None:
+def index_recording(connection: Connection, recording_id: int, context: Context, *, closed: bool = True) -> None:
     """Make the units of a recording anew from its passages. Those that come out as they were stay. What somebody hid here holds
-    translations elsewhere back that name the same, so these are found by nobody else from then on."""
+    translations elsewhere back that name the same, so these are found by nobody else from then on.
+
+    `closed`: something in it may have been closed or hidden, so what its decided passages taught is forgotten wherever it was suggested;
+    describing anew teaches it again as far as it is still open.
+    """
+    if closed:
+        themes.forget_taught(connection, [recording_id])
     reading = Readings(connection, context).of(recording_id)
     _index(connection, reading)
     for other in _translations_naming(reading):
@@ -132,13 +140,16 @@ def _tokens(reading: Reading, runs: Sequence[Sequence[Word]]) -> Tokens:
 def _facets(reading: Reading, tags: Sequence[Row[Any]]) -> list[tuple[int, str, str, bool]]:
     """(tag id, kind, value, shown) of the tags whose evidence lies in a piece, wholly or in part; a date counts for its decades.
 
-    Evidence that an edge cuts counts on neither side: the value could tell what only the closed side says.
+    Evidence that an edge cuts counts on neither side: the value could tell what only the closed side says. What merely sounds like a
+    place counts nowhere before somebody said that it is the place.
     """
     rows = []
     for tag in tags:
+        if tag.rule == SOUNDS_LIKE and tag.state == "suggested":
+            continue
         if any(tag.start_ms < e < tag.end_ms for e in reading.edges):
             continue
-        shown = not reading.masks_in(tag.start_ms, tag.end_ms)
+        shown = not reading.masks_in(tag.start_ms, tag.end_ms) and not names_somebody(reading.readings, tag)
         if tag.kind == "date":
             rows += [(tag.id, "decade", str(d), shown) for d in (tag.decades or decades(tag.value))]
         else:

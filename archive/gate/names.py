@@ -52,7 +52,7 @@ def readable(reading: Reading, viewer: Viewer, stretch: Stretch) -> bool:
 def _mention(reading: Reading, viewer: Viewer, mention: Mention, playable: Sequence[tuple[int, int]]) -> ShownMention:
     codes = reading.readings.codes
     start_ms, end_ms = mention.stretch.start_ms, mention.stretch.end_ms
-    before, said, after = _around(reading, viewer, mention.stretch)
+    before, said, after = around(reading, viewer, mention.stretch)
     others = {
         codes[m.person_id] for m in reading.mentions
         if m.person_id not in (None, mention.person_id) and m.stretch.overlaps(mention.stretch)
@@ -60,7 +60,7 @@ def _mention(reading: Reading, viewer: Viewer, mention: Mention, playable: Seque
     return ShownMention(
         token=GATE_TOKEN, recording=reading.row.code, start_ms=start_ms, end_ms=end_ms,
         person=codes.get(mention.person_id or 0, ""), kind=mention.kind.value, rule=mention.rule,
-        before=before, said=said, after=after, play=_to_play(start_ms, end_ms, playable),
+        before=before, said=said, after=after, play=to_play(start_ms, end_ms, playable),
         decision=mention.decision.value, stands=reading.shows(mention), instead=mention.instead, how=mention.how if mention.by else "",
         by=mention.by, at=mention.at, seen=seen(mention), also=tuple(sorted(others)),
     )  # fmt: skip
@@ -74,7 +74,7 @@ def seen(mention: Mention) -> str:
     return hashlib.sha256(told.encode("utf-8")).hexdigest()[:16]
 
 
-def _around(reading: Reading, viewer: Viewer, stretch: Stretch) -> tuple[str, str, str]:
+def around(reading: Reading, viewer: Viewer, stretch: Stretch) -> tuple[str, str, str]:
     """Words before, the words themselves, words after."""
     sides: tuple[list[str], list[str], list[str]] = ([], [], [])
     for utterance in reading.overlapping(stretch.start_ms, stretch.end_ms):
@@ -90,7 +90,7 @@ def _around(reading: Reading, viewer: Viewer, stretch: Stretch) -> tuple[str, st
     return " ".join(sides[0]), " ".join(sides[1]), " ".join(sides[2])
 
 
-def _to_play(start_ms: int, end_ms: int, playable: Sequence[tuple[int, int]]) -> PlayStretch | None:
+def to_play(start_ms: int, end_ms: int, playable: Sequence[tuple[int, int]]) -> PlayStretch | None:
     """About a second before and after, as far as it is open; None where the stretch itself is not to be heard."""
     for open_from, open_to in playable:
         if open_from <= start_ms and end_ms <= open_to:

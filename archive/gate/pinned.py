@@ -19,7 +19,7 @@ from archive.domain.attribution import WITHHELD, attribution_line
 from archive.domain.consent import Decision
 from archive.domain.languages import name
 from archive.domain.masking import mask_words, merge
-from archive.domain.phrases import many
+from archive.domain.phrases import many, told
 from archive.domain.quoting import OMISSION, Span, quote_text
 from archive.domain.translating import Shows, State, original_sha256
 from archive.domain.values import Attribution, Part, Way, Word
@@ -70,7 +70,7 @@ class Pinned:
             if way == Way.VOICE:
                 piece = self.padded(stretch)
                 heard = quoted | self.reading.people_in(*piece) | self.today.people_in(*piece)
-            found.append(self.reading.decide(piece, heard, use, way, self.wording))
+            found.append(self.reading.decide(piece, heard, use, way, self.approved_as))
         return consent.merge(found)
 
     # -- in translation ----------------------------------------------------------------------------------------
@@ -84,6 +84,18 @@ class Pinned:
         """The checksum of all that a reader reads of it: with a translation, of that as well. It is what somebody approves."""
         other = self.translation
         return self._wording_with(other, self.row.shows) if other is not None else str(self.row.wording_sha256)
+
+    @property
+    def dated(self) -> str:
+        """The date that a person noted after the words, as it stands there: [1968]; "" where there is none."""
+        return f"[{told(self.row.dated)}]" if self.row.dated else ""
+
+    @property
+    def approved_as(self) -> str:
+        """What somebody approves: the wording, and a date noted after it."""
+        if not self.dated:
+            return self.wording
+        return hashlib.sha256(json.dumps([self.wording, self.dated], ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
 
     def _wording_with(self, other: Row[Any], shows: str) -> str:
         shown = [self.row.wording_sha256, shows, other.language, other.text, other.translator]
@@ -139,7 +151,7 @@ class Pinned:
         """All the words of it that a visitor reads."""
         other = self.translation.text if self.translation is not None else ""
         shown = {Shows.ORIGINAL: (self.shown_words(),), Shows.TRANSLATION: (other,), Shows.BOTH: (self.shown_words(), other)}
-        return " / ".join(shown[Shows(self.row.shows)])
+        return " ".join(filter(None, (" / ".join(shown[Shows(self.row.shows)]), self.dated)))
 
     def padded(self, stretch: tuple[int, int]) -> tuple[int, int]:
         """The stretch with a little before and after, never into a neighbouring word nor over an edge of something closed."""
@@ -294,7 +306,7 @@ class Pinned:
         how = self._voice_mark(use)
         shown = [
             self.row.wording_sha256, self.shown_words(), self.pieces() if how else [], self.muted(margin_ms) if how in (AS_RECORDED, DISGUISED) else [],
-            how, self.attribution(), *([self.wording, self.translated_by()] if self.translation is not None else []),
+            how, self.attribution(), *([self.wording, self.translated_by()] if self.translation is not None else []), *filter(None, (self.dated,)),
         ]  # fmt: skip
         return hashlib.sha256(json.dumps(shown, ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
 

@@ -13,9 +13,9 @@ from typing import Any
 
 from archive.db import (
     consent_rows,
-    describing,
     excerpts,
     facts,
+    gazetteer,
     languages,
     mentions,
     people,
@@ -210,8 +210,8 @@ class Readings:
     @cached_property
     def places(self) -> frozenset[str]:
         """Folded words of the gazetteer: looked for alone they name nobody."""
-        others = describing.place_names(self.connection)
-        named = [t for p in describing.places(self.connection) for t in (p.name, *(text for text, _ in others.get(p.id, ())))]
+        others = gazetteer.place_names(self.connection)
+        named = [t for p in gazetteer.places(self.connection) for t in (p.name, *(text for text, _ in others.get(p.id, ())))]
         return frozenset(token for text in named for token in text_tokens(text))
 
     def hidden_here(self, recording_id: int) -> tuple[Hidden, ...]:

@@ -18,6 +18,7 @@ from archive.domain.cleared import (
     ShownHit,
     ShownMisfit,
     ShownNear,
+    ShownOnRecord,
     ShownQuote,
     ShownRecording,
     ShownSnippet,
@@ -39,6 +40,7 @@ from archive.errors import Clash, NotFound, Refused
 from archive.gate.heard import Run, rest
 from archive.gate.reading import Reading, Readings, called
 from archive.gate.titles import named_in
+from archive.gate.told_of import on_record
 from archive.gate.translated import shown as shown_translation
 from archive.rules.analysis import Nothing, Query, highlight
 from archive.rules.told import FROM_BIRTH
@@ -226,21 +228,35 @@ def show_sound(
 
 
 def show_tags(readings: Readings, viewer: Viewer, recording_id: int) -> tuple[ShownTag, ...]:
-    """Suggestions and decisions whose evidence this viewer may read, in time order."""
-    reading = readings.of(recording_id)
-    return tuple(_tags(reading, viewer, describing.tags_of(readings.connection, recording_id)))
+    """Suggestions and decisions whose evidence this viewer may read, in time order, each with what is on record beside it."""
+    return tuple(shown_tags(readings.of(recording_id), viewer, describing.tags_of(readings.connection, recording_id)))
 
 
-def _tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
-    shown = []
-    for row in rows:
-        stretch = (row.start_ms, row.end_ms)
-        covered = not sees_names(viewer) and (bool(reading.masks_in(*stretch)) or _tells_birth(reading, row))
-        closed = not reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
-        if covered or closed:
-            continue
-        shown.append(_tag(row, viewer))
-    return shown
+def show_told_of(readings: Readings, viewer: Viewer, recording_id: int, parts: Sequence[tuple[int, int]]) -> tuple[ShownTag, ...]:
+    """Of those the dates in these stretches that tell of something on record as well."""
+    rows = [r for r in describing.tags_of(readings.connection, recording_id) if r.about and any(r.start_ms < e and s < r.end_ms for s, e in parts)]
+    return tuple(shown_tags(readings.of(recording_id), viewer, rows)) if rows else ()
+
+
+def shown_tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> list[ShownTag]:
+    """Of these tags of a recording those whose evidence this viewer may read, each with what is on record beside it."""
+    shown = [r for r in rows if reads_tag(reading, viewer, r)]
+    told = [r for r in shown if r.about]
+    beside = on_record(reading, viewer, told, reads_tag) if told else {}
+    return [_tag(r, viewer, beside.get(r.id, ())) for r in shown]
+
+
+def reads_tag(reading: Reading, viewer: Viewer, row: Row[Any]) -> bool:
+    """True where this viewer may read the words that a tag rests on."""
+    stretch = (row.start_ms, row.end_ms)
+    if not sees_names(viewer) and (reading.masks_in(*stretch) or _tells_birth(reading, row) or names_somebody(reading.readings, row)):
+        return False
+    return reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
+
+
+def names_somebody(readings: Readings, row: Row[Any]) -> bool:
+    """True where a tag is of a place that bears the name of somebody who is withheld, by whatever other name it was said."""
+    return row.kind == "place" and readings.matcher.first_hit(row.value) is not None
 
 
 def _tells_birth(reading: Reading, row: Row[Any]) -> bool:
@@ -250,11 +266,13 @@ def _tells_birth(reading: Reading, row: Row[Any]) -> bool:
     return any(reading.attribution(p) != Attribution.FULL for p in reading.people_in(row.start_ms, row.end_ms))
 
 
-def _tag(row: Row[Any], viewer: Viewer) -> ShownTag:
+def _tag(row: Row[Any], viewer: Viewer, beside: tuple[ShownOnRecord, ...]) -> ShownTag:
     """A reckoning tells a birth year ("born 1942, aged 10"): it is for those who may see names."""
     return ShownTag(
         token=GATE_TOKEN, tag_id=row.id, kind=row.kind, value=row.value, state=row.state, evidence=row.evidence,
         rule=row.rule, start_ms=row.start_ms, end_ms=row.end_ms, detail=row.reckoning if sees_names(viewer) else "",
+        beside=beside,
+        by=(row.decided_by or "") if sees_names(viewer) else "", at=(row.decided_at or "") if sees_names(viewer) else "",
     )  # fmt: skip
 
 
@@ -282,14 +300,19 @@ def show_waiting(
     shown = tuple(
         ShownWaiting(
             token=GATE_TOKEN, start_ms=m.stretch.start_ms, end_ms=m.stretch.end_ms, person_code=readings.codes.get(m.person_id or 0, ""),
-            around=tuple(
-                w for u in reading.overlapping(start_ms, end_ms) for w in _words_and_gaps(reading, viewer, u, doubtful_below)
-                if w.start_ms < end_ms and start_ms < w.end_ms
-            ),
+            around=words_around(reading, viewer, start_ms, end_ms, doubtful_below),
         )
         for m, start_ms, end_ms in some
     )  # fmt: skip
     return shown, len(every)
+
+
+def words_around(reading: Reading, viewer: Viewer, start_ms: int, end_ms: int, doubtful_below: float) -> tuple[ShownWord, ...]:
+    """What this viewer may read of a stretch (ms), utterance after utterance."""
+    return tuple(
+        w for u in reading.overlapping(start_ms, end_ms) for w in _words_and_gaps(reading, viewer, u, doubtful_below)
+        if w.start_ms < end_ms and start_ms < w.end_ms
+    )  # fmt: skip
 
 
 def show_quote(
@@ -367,7 +390,7 @@ def _hit(
         start_ms=stretch.start_ms, end_ms=stretch.end_ms,
         speakers=tuple(reading.called(p, viewer) if p is not None else "speaker not assigned" for p in speakers),
         snippet=ShownSnippet(token=GATE_TOKEN, parts=tuple(parts)),
-        tags=tuple(_tags(reading, viewer, tags)),
+        tags=tuple(shown_tags(reading, viewer, tags)),
         playable=reading.judge(
             (stretch.start_ms, stretch.end_ms), reading.people_in(stretch.start_ms, stretch.end_ms), TEAM, Way.VOICE, viewer
         ).allowed,

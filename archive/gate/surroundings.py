@@ -19,7 +19,7 @@ from archive.domain.translating import MAY_BE_FINAL
 from archive.domain.values import Role, Viewer, Way
 from archive.gate.pinned import Pinned, source_line
 from archive.gate.reading import Readings
-from archive.gate.show import show_quote, show_tags, show_title
+from archive.gate.show import show_quote, show_tags, show_title, show_told_of
 
 MOST_BESIDE = 12  # more are counted: a person reads these before they answer
 OUTSIDE = Viewer("", Role.READER)  # a title is shown as somebody reads it who may know no hidden name
@@ -122,7 +122,7 @@ def _leaving(pinned: Pinned, viewer: Viewer, around: Around) -> ShownLeaving:
         token=GATE_TOKEN, words=pinned.shown_words(), attribution=pinned.attribution(), hidden=hidden,
         how_heard=pinned.how_heard(row.use), pieces=_to_hear(pinned, viewer), panel=row.panel,
         title=show_title(reading.readings, OUTSIDE, row.recording_id) if hidden else "",
-        source_line=source_line(reading.row.recorded_on, around.collection), shows=row.shows, translated=pinned.translated_by(),
+        source_line=source_line(reading.row.recorded_on, around.collection), shows=row.shows, translated=pinned.translated_by(), dated=pinned.dated,
         translation=pinned.translation.text if pinned.translation is not None else "",
         translation_language=pinned.translation.language if pinned.translation is not None else "",
         places=tuple(dict.fromkeys(t.value for t in tags if t.kind == "place")),
@@ -169,6 +169,12 @@ def _beside(pinned: Pinned, others: Sequence[Neighbour]) -> tuple[list[ShownBesi
         if said is not None
     ]
     return shown, len(found[MOST_BESIDE:])
+
+
+def dates_offered(readings: Readings, viewer: Viewer, pinned: Pinned) -> tuple[str, ...]:
+    """Dates (EDTF) that may be noted after these words: on record, and not as they are told in them."""
+    told_here = show_told_of(readings, viewer, pinned.row.recording_id, [stretch for stretch, _ in pinned.parts()])
+    return tuple(dict.fromkeys(line.note for t in told_here for line in t.beside if line.note))
 
 
 def together(leaving: ShownLeaving) -> tuple[str, ...]:

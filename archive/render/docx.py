@@ -103,7 +103,8 @@ def _said(document: Document, quote: ClearedQuote, words: str, language: str, st
             paragraph.paragraph_format.keep_with_next = number == len(paragraphs) - 1
         else:
             paragraph.paragraph_format.keep_together = True
-        _quote_runs(paragraph, ("“" if number == 0 else "") + text + ("”" if number == len(paragraphs) - 1 else ""), language)
+        closing = "" if number < len(paragraphs) - 1 else "”" + (f" {one_line(quote.dated)}" if quote.dated else "")
+        _quote_runs(paragraph, ("“" if number == 0 else "") + text + closing, language)
         if quote.draft:
             bordered(paragraph, "left", ACCENT, 18, 12)
 

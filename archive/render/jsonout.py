@@ -72,6 +72,7 @@ def quotes_json(export: ClearedExport) -> bytes:
             "draft": quote.draft,
             "read_by": read_by.get(quote.item, ""),
             **_translated(quote),
+            **({"editorial_note": quote.dated} if quote.dated else {}),
         }
         for quote in export.quotes
     ]

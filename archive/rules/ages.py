@@ -8,6 +8,7 @@ from dataclasses import replace
 from archive.domain.dates import at_age, bounds
 from archive.errors import BadInput
 from archive.rules import context
+from archive.rules.contrast import correction
 from archive.rules.nearby import AROUND
 from archive.rules.numbers import DECADES, TENS, cardinal, ordinal
 from archive.rules.spoken import Token, word_set
@@ -21,6 +22,22 @@ _OTHERS = word_set(
     "he she they his her their him them brother sister mother father mum dad son daughter uncle aunt grandad gran wife "
     "husband lad girl boy man woman"
 )
+
+
+_I_WAS = (
+    ("i", "was"), ("i", "turned"), ("i", "became"), ("i", "reached"), ("i", "must", "have", "been"),
+    ("i", "would", "have", "been"), ("i'd", "have", "been"), ("i", "might", "have", "been"),
+    ("i", "could", "have", "been"), ("i'd", "been"), ("i", "had", "turned"), ("i", "can't", "have", "been"),
+    ("i", "wasn't"), ("i", "were"), ("i", "would", "be"), ("i'd", "be"), ("i'd", "just", "turned"), ("i'd", "turned"),
+)  # fmt: skip
+AFTER_I = frozenset(words[1] for words in _I_WAS)
+_PARTS_OF_TEN = {"early": (0, 3), "mid": (4, 6), "late": (7, 9)}
+_OWN_BIRTH = {
+    ("the", "year", "i", "was", "born"): 0, ("the", "year", "that", "i", "was", "born"): 0,
+    ("the", "year", "after", "i", "was", "born"): 1, ("the", "year", "before", "i", "was", "born"): -1,
+}  # fmt: skip
+# Who lives, calls or stands "at nineteen" is at a house, not of an age.
+_LOCATING = word_set("knocked knocking lived live living were are called calling stopped stayed staying visited lodged born next was number over down up")
 
 
 def read_age(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
@@ -41,18 +58,23 @@ def read_age(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
     if number is None or not 3 <= number.value <= 99:
         return None
     last, older = start + number.length - 1, number.value
+    right = correction(spoken, last)
+    second = cardinal(spoken, right) if right else None
+    if right and second and second.value >= 3:
+        number, last, older = second, right + second.length - 1, second.value
     second_at = last + (2 if last + 1 < len(spoken) and spoken[last + 1].text in ("or", "to") else 1)
     if spoken[last].stop != ".":
         second = cardinal(spoken, second_at)
-        if second and number.value < second.value <= number.value + (1 if second_at == last + 1 else 5):
+        if second and number.value <= second.value <= number.value + (1 if second_at == last + 1 else 5):
             last, older = second_at + second.length - 1, second.value
     end = _age_ends(spoken, last)
     if end is None:
         return None
-    return _aged(at, end, number.value, older, about, knowing)
+    return aged(at, end, number.value, older, about, knowing)
 
 
-def _aged(first: int, last: int, age: int, older: int, about: bool, knowing: Knowing) -> Told | None:
+def aged(first: int, last: int, age: int, older: int, about: bool, knowing: Knowing) -> Told | None:
+    """When the narrator was so old, over tokens first..last; None where that had not come by the day of recording."""
     try:
         edtf = at_age(knowing.born or "", age, older)
     except BadInput:
@@ -85,16 +107,48 @@ def read_birthday(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | 
 
 
 def _in_my(spoken: Sequence[Token], at: int, start: int, knowing: Knowing) -> Told | None:
-    """ "when I was in my twenties": ten years of a life."""
+    """ "when I was in my twenties", "in my early twenties", "in my teens": some years of a life."""
     begin = start
     while begin < len(spoken) and spoken[begin].text in ("still", "just", "well", "already"):
         begin += 1
-    texts = [t.text for t in spoken[begin : begin + 3]]
-    if texts[:2] != ["in", "my"] or texts[-1] not in DECADES:
+    if [t.text for t in spoken[begin : begin + 2]] not in (["in", "my"], ["into", "my"]):
         return None
-    age = DECADES[texts[-1]]
-    found = _aged(at, begin + 2, age, age + 9, False, knowing)
+    last = begin + 2
+    part = _PARTS_OF_TEN.get(context.text_at(spoken, last))
+    last += 1 if part else 0
+    named = context.text_at(spoken, last)
+    if named == "teens":
+        ages = (13, 19)
+    elif DECADES.get(named):
+        ages = (DECADES[named], DECADES[named] + 9)
+    else:
+        return None
+    if part:
+        ages = (max(ages[0], ages[0] // 10 * 10 + part[0]), min(ages[1], ages[0] // 10 * 10 + part[1]))
+    if context.text_at(spoken, last + 1) in ("now", "today", "already"):
+        return None  # how old somebody is today is no time
+    found = aged(at, last, *ages, False, knowing)
     return replace(found, sure=0.6) if found else None
+
+
+def read_in_my(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
+    """ "in my teens", "in my twenties" without more words before it."""
+    return _in_my(spoken, at, at, knowing) if knowing.born else None
+
+
+def read_own_birth(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
+    """ "the year I was born", "the year after I was born"."""
+    if not knowing.born:
+        return None
+    texts = [t.text for t in spoken[at : at + 6]]
+    said, shift = next(((w, n) for w, n in _OWN_BIRTH.items() if tuple(texts[: len(w)]) == w), ((), 0))
+    if not said:
+        return None
+    lower, upper = bounds(knowing.born)
+    if lower is None or upper is None or lower.year != upper.year:
+        return None
+    edtf = f"{lower.year + shift:04d}"
+    return Told(at, at + len(said) - 1, edtf, "own birth", f"{FROM_BIRTH}{knowing.born} → {edtf}", 0.85) if knowing.came(edtf) else None
 
 
 def _own_age_starts(spoken: Sequence[Token], at: int) -> int | None:
@@ -106,31 +160,37 @@ def _own_age_starts(spoken: Sequence[Token], at: int) -> int | None:
         return _after_i(texts, at)
     if texts[:4] == ["at", "the", "age", "of"] and _narrators(spoken, at, at + 4):
         return at + 4
-    if texts[:1] == ["at"] and _leaving(spoken, at) and _narrators(spoken, at, at + 1):
+    if texts[:1] == ["at"] and (_leaving(spoken, at) or "old" in texts[2:5]) and _narrators(spoken, at, at + 1):
         return at + 1
-    if texts[:2] in (["as", "a"], ["as", "an"]) and _narrators(spoken, at, at + 2):
-        return at + 2 if "year" in texts else None
+    if texts[:2] in (["as", "a"], ["as", "an"]) and _narrators(spoken, at, at + 3):
+        return at + 2 if "year" in texts or "of" in texts[2:5] else None
+    if texts[:1] in (["me"], ["we"]) or texts[:2] == ["and", "i"]:
+        return _after_we(texts, at)
     if texts[:1] == ["aged"] and _narrators(spoken, at, at + 1):
         return at + 1
     return None
 
 
 def _after_i(texts: Sequence[str], at: int) -> int | None:
-    for said in (
-        ("i", "was"), ("i", "turned"), ("i", "became"), ("i", "reached"), ("i", "must", "have", "been"),
-        ("i", "would", "have", "been"), ("i'd", "have", "been"), ("i", "might", "have", "been"),
-        ("i", "could", "have", "been"), ("i'd", "been"), ("i", "had", "turned"), ("i", "can't", "have", "been"),
-        ("i", "wasn't"), ("i", "were"), ("i", "would", "be"), ("i'd", "be"), ("i'd", "just", "turned"), ("i'd", "turned"),
-    ):
+    for said in _I_WAS:
         if tuple(texts[: len(said)]) == said:
             return at + len(said)
     return None
 
 
+def _after_we(texts: Sequence[str], at: int) -> int | None:
+    """ "me and her were six", "and I were six", "we were both six"; "we were ten in two rooms" is a count."""
+    if texts[:2] == ["me", "and"] and "were" in texts[3:6]:
+        return at + texts.index("were") + 1
+    if texts[:3] == ["and", "i", "were"]:
+        return at + 3
+    return at + 3 if texts[:3] == ["we", "were", "both"] else None
+
+
 def _leaving(spoken: Sequence[Token], at: int) -> bool:
     """ "at fifteen", "at seventy-four": past twelve no clock strikes so."""
     number = cardinal(spoken, at + 1)
-    if number is None or not 13 <= number.value <= 99:
+    if number is None or not 13 <= number.value <= 99 or context.text_at(spoken, at - 1) in _LOCATING:
         return False
     last = at + number.length
     return bool(spoken[last].stop) or context.text_at(spoken, last + 1) in context.FUNCTION | {""}
@@ -162,7 +222,7 @@ def _age_ends(spoken: Sequence[Token], last: int) -> int | None:
         if context.text_at(spoken, last + 2) == "old":
             return last + 2
         return last + 3 if [t.text for t in spoken[last + 2 : last + 4]] == ["of", "age"] else None
-    fits = after in ("", "then", "myself", "coming") or (after in context.FUNCTION and after not in ("of", "to", "by", "from", "in"))
+    fits = after in ("", "then", "myself", "coming") or (after in context.FUNCTION and after not in ("of", "to", "by", "from", "in", "not"))
     return last if fits or (after == "in" and _year_like(spoken, last + 2)) else None
 
 

@@ -19,29 +19,59 @@ class Event:
     edtf: str
     also: tuple[str, ...] = ()
 
+    def edge(self, which: str) -> Event:
+        """The event's "first" or "last" part alone ("the strike began"); itself for any other word."""
+        first, slash, last = self.edtf.partition("/")
+        if not slash or not which:
+            return self
+        return Event(self.name, first if which == "first" else last, self.also)
+
+
+_Forms = dict[str, dict[str, tuple[tuple[tuple[str, ...], Event], ...]]]
+
 
 @dataclass(frozen=True, eq=False)
 class Calendar:
-    """Events by the first word of what they are called, longest first. Build it with `Calendar.of`."""
+    """Events by the first two words of what they are called ("" where it is one word). Build it with `Calendar.of`."""
 
-    forms: dict[str, tuple[tuple[tuple[str, ...], Event], ...]]
+    forms: _Forms
+    things: _Forms  # by what it happened to: "the bridge" of "the bridge opening"
 
     @staticmethod
     def of(events: Iterable[Event]) -> Calendar:
         """A calendar of these events; one whose date is open at both ends can't be told apart and is left out."""
-        forms: dict[str, dict[tuple[str, ...], Event]] = {}
+        forms: dict[tuple[str, ...], Event] = {}
+        things: dict[tuple[str, ...], Event] = {}
         for event in events:
             for text in (event.name, *event.also):
                 parts = _bare(_parts(text))
                 if parts:
-                    forms.setdefault(parts[0], {}).setdefault(parts, event)
-        return Calendar({k: tuple(sorted(v.items(), key=lambda f: -len(f[0]))) for k, v in forms.items()})
+                    forms.setdefault(parts, event)
+            named = _parts(event.name)
+            if len(named) > 2 and named[-1].endswith("ing"):
+                things.setdefault(named[:-1], event)
+        return Calendar(_by_words(forms), _by_words(things))
+
+    def may_begin(self, spoken: Sequence[Token], at: int) -> bool:
+        """False where no event's name begins with this token and the next."""
+        seconds = self.forms.get(spoken[at].letters)
+        return seconds is not None and ("" in seconds or (at + 1 < len(spoken) and spoken[at + 1].letters in seconds))
 
     def read(self, spoken: Sequence[Token], at: int) -> tuple[Event, int] | None:
         """The event that is named from token `at` on, and how many tokens its name takes."""
-        if at >= len(spoken):
+        return self._read(spoken, at, self.forms)
+
+    def read_thing(self, spoken: Sequence[Token], at: int) -> tuple[Event, int] | None:
+        """The event by what it happened to ("ten years before the bridge"), for use beside before and after alone."""
+        return self._read(spoken, at, self.things)
+
+    @staticmethod
+    def _read(spoken: Sequence[Token], at: int, forms: _Forms) -> tuple[Event, int] | None:
+        seconds = forms.get(spoken[at].letters) if at < len(spoken) else None
+        if seconds is None:
             return None
-        for parts, event in self.forms.get(spoken[at].letters, ()):
+        longer = seconds.get(spoken[at + 1].letters, ()) if at + 1 < len(spoken) else ()
+        for parts, event in (*longer, *seconds.get("", ())):
             last = at + len(parts) - 1
             if last >= len(spoken) or any(t.stop for t in spoken[at:last]):
                 continue
@@ -51,6 +81,16 @@ class Calendar:
             ):
                 return event, len(parts)
         return None
+
+
+def _by_words(named: dict[tuple[str, ...], Event]) -> _Forms:
+    forms: dict[str, dict[str, list[tuple[tuple[str, ...], Event]]]] = {}
+    for parts, event in sorted(named.items(), key=lambda f: -len(f[0])):
+        second = parts[1] if len(parts) > 1 else ""
+        owned = (second + "s",) if len(parts) == 2 else ()  # "the flood's"
+        for word in (second, *owned):
+            forms.setdefault(parts[0], {}).setdefault(word, []).append((parts, event))
+    return {first: {second: tuple(found) for second, found in seconds.items()} for first, seconds in forms.items()}
 
 
 def _bare(parts: tuple[str, ...]) -> tuple[str, ...]:
@@ -82,7 +122,7 @@ def season_near(event: Event, name: str, after: bool) -> str | None:
     """The last whole season that ended before the event began, or the first that began after it had ended."""
     lower, upper = bounds(event.edtf)
     anchor = upper if after else lower
-    if anchor is None:
+    if anchor is None or not _countable(anchor):
         return None
     years = range(anchor.year - 2, anchor.year + 3)
     spans = [(bounds(season(y, name)), season(y, name)) for y in (years if after else reversed(years))]
@@ -92,13 +132,32 @@ def season_near(event: Event, name: str, after: bool) -> str | None:
     return None
 
 
-def days_near(event: Event, days: int, exactly: bool = False) -> str | None:
-    """So many days before the event began (negative) or after it ended: the day where that is known and asked, else
-    about the month (1974-07~)."""
+def month_near(event: Event, months: int) -> str | None:
+    """The month so many months before the event began (negative) or after it ended; None where only its year is known."""
+    lower, upper = bounds(event.edtf)
+    anchor = upper if months >= 0 else lower
+    if anchor is None or not _countable(anchor) or len(_known(event, months)) < len("1968-01"):
+        return None
+    whole = anchor.year * 12 + anchor.month - 1 + months
+    return f"{whole // 12:04d}-{whole % 12 + 1:02d}"
+
+
+def days_near(event: Event, days: int) -> str | None:
+    """So many days before the event began (negative) or after it ended: the day where that is known, else about the month
+    (1974-07~)."""
     lower, upper = bounds(event.edtf)
     anchor: date | None = upper if days >= 0 else lower
-    if anchor is None:
+    if anchor is None or not _countable(anchor):
         return None
     day = anchor + timedelta(days=days)
-    known = len(event.edtf.split("/")[-1 if days >= 0 else 0]) == len("1968-01-14")
-    return day.isoformat() if exactly and known else f"{day:%Y-%m}~"
+    return day.isoformat() if len(_known(event, days)) == len("1968-01-14") else f"{day:%Y-%m}~"
+
+
+def _countable(anchor: date) -> bool:
+    """True for a day from which a hundred years lie on the calendar on both sides."""
+    return 100 < anchor.year < 9900
+
+
+def _known(event: Event, count: int) -> str:
+    """The end of an event that is counted from."""
+    return event.edtf.split("/")[-1 if count >= 0 else 0]

@@ -28,12 +28,17 @@ FUNCTION = word_set(
     "between about all both one now well er um erm oh mr mrs miss would could might must should"
 )
 _STRONG = frozenset(("in", "since", "until", "till", "til"))
-_WEAK = frozenset(("about", "around", "round", "by", "before", "after", "from", "to", "between", "and", "or", "was", "year"))
-_NUMBERED = word_set(
-    "number no house flat room page bus route door hut berth platform channel chapter lot box gate pier bed ward shed size "
+_WOULD = frozenset(("it'd", "that'd", "this'd", "it'll", "that'll", "this'll", "would", "must", "might"))
+_WEAK = frozenset(("be", "about", "around", "round", "by", "before", "after", "from", "to", "between", "and", "or", "was", "year", "maybe", "perhaps", "possibly", "probably"))
+NUMBERED = word_set(
+    "number numbers nos engine pattern form clause locker berth line pew row key check dial telephone phone model section paragraph "
+    "plot grave desk hull seat stall "
+    "no house flat room page bus route door hut berth platform channel chapter lot box gate pier bed ward shed size "
     "score extension at ring dial"
 )
 _PAID = frozenset(("cost", "costs", "paid", "pay", "for", "earned", "earning", "charged", "price"))
+_GIVEN = frozenset(("me", "him", "her", "us", "them", "you"))
+_GAVE = frozenset(("gave", "give", "paid", "pay", "cost", "charged", "owed", "offered", "asked", "lent"))
 _STREETS = word_set(
     "row street lane road square steps walk view hill wharf quay yard hall slip estate terrace avenue close court place "
     "ropewalk gardens buildings cottages"
@@ -46,7 +51,16 @@ def text_at(spoken: Sequence[Token], at: int) -> str:
     return spoken[at].text if 0 <= at < len(spoken) else ""
 
 
-def _numeric(text: str) -> bool:
+def said_to_be(spoken: Sequence[Token], at: int) -> bool:
+    """ "it was …", "it'd be …", "either …": what stands before a year that is said to be that."""
+    before = text_at(spoken, at - 1)
+    if before == "either":
+        return True
+    return before in ("was", "be") and text_at(spoken, at - 2) in ("it", "that", "this", "year", *_WOULD)
+
+
+def numeric(text: str) -> bool:
+    """True for a word or sign of a number."""
     return text.isdigit() or text in SMALL or text in TENS
 
 
@@ -59,18 +73,29 @@ def year_fits(spoken: Sequence[Token], first: int, last: int, number: Number, in
         return False
     if in_range:
         return True
-    if before in _NUMBERED or (number.value < 1700 and before not in _STRONG | {"of", "year"}):
+    if before in NUMBERED or (number.value < 1700 and before not in _STRONG | {"of", "year"}):
         return False
     of_a_day = number.spelled and number.value > 2000 and number.value % 5 == 0 and number.length < 3
     if of_a_day and (before not in _STRONG | _WEAK | {"of"} or before in ("was", "or")):
         return False  # "twenty ten" is a time of the day as well
-    if number.spelled and text_at(spoken, last + 2) in ("cost", "costs"):
+    if number.spelled and (text_at(spoken, last + 2) in ("cost", "costs") or before in _GIVEN and text_at(spoken, first - 2) in _GAVE):
+        return False
+    if _counts_on(after) and before not in _STRONG | _WEAK | {"of", ""}:
         return False
     if number.spelled and before in _PAID and not (before == "for" and number.value % 100 > 12):
         return False
+    if first > 0 and not spoken[first - 1].stop and (_is_a_name(spoken, first) or _said_of_a_number(spoken, first)):
+        return False
+    if number.spelled and before == "the" and after in _RUNS:
+        return False  # "the nineteen fifty never ran on a Sunday"
     if number.value == 2000 and number.spelled:
         return before in _STRONG or before in _WEAK or before == "of"
-    return not (_numeric(before) and not spoken[first - 1].stop)
+    return not (numeric(before) and not spoken[first - 1].stop)
+
+
+_TIME_UNITS = word_set("years year months month weeks week days day")
+_LATER = frozenset(("later", "earlier", "afterwards"))
+_MANY = COUNTED - {"past"}
 
 
 def _more_counted(spoken: Sequence[Token], last: int) -> bool:
@@ -78,9 +103,34 @@ def _more_counted(spoken: Sequence[Token], last: int) -> bool:
     if text_at(spoken, last + 1) not in ("and", "to", "or") or spoken[last].stop:
         return False
     n = last + 2
-    while n < len(spoken) and _numeric(spoken[n].text) and not spoken[n].stop:
+    while n < len(spoken) and numeric(spoken[n].text) and not spoken[n].stop:
         n += 1
-    return n > last + 2 and text_at(spoken, n) in COUNTED - {"past"}
+    if text_at(spoken, n + 1) in _LATER or text_at(spoken, n + 1) in ("before", "after") and text_at(spoken, n) in _TIME_UNITS:
+        return False  # "in sixty-one, and two years later"
+    return n > last + 2 and (text_at(spoken, n) in _MANY or text_at(spoken, n) == "of" and spoken[last + 1].text == "or")
+
+
+_RUNS = word_set("never ran run left always came took would used stopped was called")
+_FEASTS = word_set("whitsun easter christmas friday monday tuesday wednesday thursday saturday sunday lent whit day eve candlemas michaelmas lord")
+_NUMBERS_THEMSELVES = word_set("number numbers code page dial extension register pattern mark")
+
+
+def _is_a_name(spoken: Sequence[Token], first: int) -> bool:
+    """ "the office was Tarnwick 1974": after a name a number is its own, no year; "Whitsun 1961" tells a time."""
+    before = spoken[first - 1]
+    return before.capital and not before.opens and before.text not in _FEASTS and before.text not in FUNCTION and text_at(spoken, first - 2) in ("was", "is", "were", "dial", "ring", "rang", "to")
+
+
+def _said_of_a_number(spoken: Sequence[Token], first: int) -> bool:
+    """ "my check number was 1958": what is said of a number is that number."""
+    if spoken[first - 1].text not in ("was", "were", "is"):
+        return False
+    n = first - 2
+    while n >= 0 and not spoken[n].stop and n > first - 8:
+        if spoken[n].text in _NUMBERS_THEMSELVES:
+            return True
+        n -= 1
+    return False
 
 
 def short_year_fits(spoken: Sequence[Token], first: int, last: int, number: Number, in_range: bool) -> bool:
@@ -88,31 +138,51 @@ def short_year_fits(spoken: Sequence[Token], first: int, last: int, number: Numb
     before, after = text_at(spoken, first - 1), "" if spoken[last].stop else text_at(spoken, last + 1)
     if after in COUNTED or _street_follows(spoken, last) or _more_counted(spoken, last):
         return False
-    if after == "of" and text_at(spoken, last + 2) != "course":
+    if after == "of" and text_at(spoken, last + 2) != "course" or [t.text for t in spoken[last + 1 : last + 4]] == ["in", "the", "shade"]:
         return False
     if number.marked:
-        return in_range or before not in _NUMBERED
+        return in_range or before not in NUMBERED
     if number.value < 20 and not _nought_before(spoken, first, number):
-        return False
+        return before == "in" and number.value > 12 and bool(spoken[last].stop) and not number.spelled
     if in_range:
         return after != "of" and not _counts_on(after)
-    if before in _NUMBERED or number.value == 20:
+    if before in NUMBERED or number.value == 20:
         return False
     if spoken[first].opens:
-        return _answers(spoken, last)
+        return _answers(spoken, last) or _opens(spoken, last, number)
     if first > 0 and spoken[first - 1].stop:
-        return False
+        return _answers(spoken, last, anywhere=True)
+    if after == "baby" and before in ("a", "the"):
+        return True
+    if before == "of":
+        return text_at(spoken, first - 2) in ("year", "years", "class") and (text_at(spoken, first - 3) in ("school", "the") and number.value % 10 != 0)
     if before in _STRONG:
         earlier = text_at(spoken, first - 2)
-        return not (_numeric(earlier) or earlier == "out") and not _counts_on(after)
-    return before in _WEAK and _weak_fits(spoken, first, number, after)
+        return not (numeric(earlier) or earlier == "out") and not _counts_on(after)
+    return before in _WEAK and _weak_fits(spoken, first, number, after, bool(spoken[last].stop))
 
 
-def _answers(spoken: Sequence[Token], last: int) -> bool:
-    """ "Sixty-eight, that was." — a year that opens a sentence."""
-    return spoken[last].stop == "," and [t.text for t in spoken[last + 1 : last + 3]] in (
+def _answers(spoken: Sequence[Token], last: int, anywhere: bool = False) -> bool:
+    """ "Sixty-eight, that was.", "then the spring came, forty-seven that was"."""
+    return (spoken[last].stop == "," or anywhere) and [t.text for t in spoken[last + 1 : last + 3]] in (
         ["that", "was"], ["it", "was"], ["it", "must"], ["that", "would"], ["that", "must"],
     )
+
+
+_DOUBTED = word_set("perhaps maybe possibly probably")
+_RATHER_A_NUMBER = word_set("number house score bus room limit most highest lowest age size price")
+
+
+def _opens(spoken: Sequence[Token], last: int, number: Number) -> bool:
+    """ "76 was the dry one", "Seventy-three, perhaps, they …", "Seventy-one-ish I moved"; round numbers are left alone."""
+    following = [t.text for t in spoken[last + 1 : last + 4]]
+    if number.value % 10 == 0 or not following:
+        return False
+    if following[0] in _DOUBTED and spoken[last].stop or following[0] == "ish" or following[:2] == ["or", "thereabouts"]:
+        return True
+    if following[:2] == ["or", "so"] and len(following) > 2:
+        return following[2] in FUNCTION - {"of", "in", "on", "to"}
+    return following[:2] in (["was", "the"], ["was", "when"]) and following[2:3] != [] and following[2] not in _RATHER_A_NUMBER
 
 
 def time_after_until(spoken: Sequence[Token], first: int, last: int) -> bool:
@@ -126,17 +196,27 @@ def round_number(edtf: str, rule: str) -> bool:
     return rule == "year without its century" and edtf.endswith("0")
 
 
-def _weak_fits(spoken: Sequence[Token], first: int, number: Number, after: str) -> bool:
+_HEDGING = word_set("about around round maybe perhaps possibly probably")
+_THEN = word_set("we i they he she it the my our when that or")
+
+
+def _weak_fits(spoken: Sequence[Token], first: int, number: Number, after: str, closed: bool) -> bool:
     """After "about", "by", "before": only in company that speaks of time, and where nothing counted can follow."""
     before = text_at(spoken, first - 1)
     if after and after not in FUNCTION:
         return False
     if before == "year":
         return text_at(spoken, first - 2) == "the"
-    if before == "was":
+    if before in ("was", "be"):
         if number.value % 10 == 0 and after not in ("", "when"):
             return False  # "it was seventy that day"
-        return text_at(spoken, first - 2) in ("it", "that", "this", "year") and not _numeric(after) and after != "to"
+        subject = ("it", "that", "this", "year") if before == "was" else _WOULD
+        return text_at(spoken, first - 2) in subject and not numeric(after) and after != "to"
+    hedging = before in _HEDGING and (spoken[first - 1].opens or text_at(spoken, first - 2) in _HEDGING | {"somewhere"})
+    if hedging:
+        return number.value % 10 != 0 and (closed or after in _THEN)
+    if before == "by" and after == "to":
+        return False  # "they won by sixty-one to fifty-nine"
     return before in ("about", "around", "round", "by", "before", "after") and (
         text_at(spoken, first - 2) in ("in", "was", "it", "be", "been", "back", "till", "until", "round", "just", "since")
         or before in ("by", "before", "after") and (after == "" or after in FUNCTION - {"of", "in"})
@@ -172,6 +252,14 @@ def article_before(spoken: Sequence[Token], at: int) -> bool:
     before = text_at(spoken, at - 1)
     listed = ("the", "in", "since", "until", "till", "and", "or", "to", "of", "into", "through", "mid", "early", "late")
     return before in listed or before in DECADES or (text_at(spoken, at - 2) == "the" and not spoken[at - 1].stop)
+
+
+_HOUSES = word_set("pub club band bar inn hotel café cafe shop dance-hall")
+
+
+def a_house_of_that_name(spoken: Sequence[Token], last: int) -> bool:
+    """ "in the Sixties, the pub, not the years": a name, by what stands after it."""
+    return spoken[last].stop == "," and text_at(spoken, last + 1) in ("the", "a", "that") and text_at(spoken, last + 2) in _HOUSES
 
 
 def someones_age(spoken: Sequence[Token], at: int) -> bool:

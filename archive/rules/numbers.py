@@ -21,7 +21,7 @@ SMALL = _numbered(
 TENS = _numbered("twenty thirty forty fifty sixty seventy eighty ninety", 20, 10) | {"fourty": 40}
 _CENTURIES = {"seventeen": 17, "eighteen": 18, "nineteen": 19, "twenty": 20, "17": 17, "18": 18, "19": 19, "20": 20}
 _NOUGHT = frozenset(("oh", "o", "ought", "nought", "aught", "0"))
-DECADES = _numbered("twenties thirties forties fifties sixties seventies eighties nineties", 20, 10)
+DECADES = _numbered("twenties thirties forties fifties sixties seventies eighties nineties", 20, 10) | {"noughties": 0}
 _DECADE_DIGITS = re.compile(r"(1[5-9]|20)?(\d)0'?s")
 _ORDINAL_DIGITS = re.compile(r"(\d{1,2})(?:st|nd|rd|th)")
 ORDINALS = _numbered(
@@ -50,7 +50,7 @@ def _at(spoken: Sequence[Token], at: int) -> Token | None:
 
 def _digits(token: Token | None, lengths: tuple[int, ...]) -> int | None:
     """The value of a token that is nothing but so many digits, money and percentages apart."""
-    if token is None or _MONEY.search(token.raw):
+    if token is None or not token.text[:1].isdigit() or _MONEY.search(token.raw):
         return None
     text = token.text.removesuffix("'s")
     return int(text) if text.isdigit() and text.isascii() and len(text) in lengths else None
@@ -59,11 +59,11 @@ def _digits(token: Token | None, lengths: tuple[int, ...]) -> int | None:
 def cardinal(spoken: Sequence[Token], at: int) -> Number | None:
     """A whole number below a hundred: "12", "twelve", "twenty-one", "twenty one"."""
     token = _at(spoken, at)
-    value = _digits(token, (1, 2))
     if token is None:
         return None
-    if value is not None:
-        return Number(value, 1, marked=_marked(token))
+    if token.text[:1].isdigit():
+        value = _digits(token, (1, 2))
+        return None if value is None else Number(value, 1, marked=_marked(token))
     text = token.text.removesuffix("'s")
     if text in SMALL:
         return Number(SMALL[text], 1, spelled=True)
@@ -81,7 +81,7 @@ def ordinal(spoken: Sequence[Token], at: int) -> Number | None:
     token = _at(spoken, at)
     if token is None:
         return None
-    match = _ORDINAL_DIGITS.fullmatch(token.text)
+    match = _ORDINAL_DIGITS.fullmatch(token.text) if token.text[:1].isdigit() else None
     if match:
         return Number(int(match[1]), 1)
     if token.text in ORDINALS:
@@ -124,6 +124,9 @@ def full_year(spoken: Sequence[Token], at: int) -> Number | None:
         return None
     if following.text == "hundred":
         return _hundred(spoken, at, century, following)
+    if following.text == "and" and not following.stop and not token.text.isdigit():
+        rest = cardinal(spoken, at + 2)  # "nineteen and fifty-three"; "nineteen and six" is money
+        return Number(century * 100 + rest.value, 2 + rest.length, spelled=True) if rest and rest.spelled and rest.value >= 20 else None
     rest = short_year(spoken, at + 1)
     if rest is None or (rest.value < 10 and following.text not in _NOUGHT) or rest.value > 99:
         return None
@@ -162,7 +165,7 @@ def decade(spoken: Sequence[Token], at: int) -> Number | None:
     token = _at(spoken, at)
     if token is None:
         return None
-    match = _DECADE_DIGITS.fullmatch(token.text)
+    match = _DECADE_DIGITS.fullmatch(token.text) if token.text[:1].isdigit() else None
     if match:
         tens = int(match[2]) * 10
         return Number(int(match[1]) * 100 + tens if match[1] else tens, 1)

@@ -2,26 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
+from typing import NamedTuple
 
 from rapidfuzz.fuzz import ratio
 
 from archive.domain.dates import overlaps
 from archive.domain.letters import core, folded
 from archive.domain.values import Word
+from archive.rules.data.ordinary import ORDINARY
+from archive.rules.grounds import Grounds, touches
+from archive.rules.place_context import is_a_person, longer_name, names_it
 from archive.rules.spoken import Token, tokens
 from archive.rules.suggestion import Suggestion, suggest
 
 _KINDS = {"name": 0, "also": 1, "heard": 2}
+_RULES = {"name": "its name", "also": "also called", "heard": "heard as"}
+_SURE = {"name": 0.9, "also": 0.75, "heard": 0.6}
 MISHEARD = 70.0  # likeness (0–100) from which a mishearing belongs to a name; project choice, measured on the samples
+_NEAR = 12  # words within which another place of the same ground is named beside an ordinary word
+_LONG = 5  # letters from which a word alone may have an ending without an apostrophe ("Ropewalks")
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
     """A place of the gazetteer. `valid_from`, `valid_until`: EDTF, "" where open; `same_as`: the same ground under
-    another name, at another time."""
+    another name, at another time. `spans`: other names with the EDTF of when they were in use, of those that were not always;
+    `within`: where it lies at any time, `within_then`: where it lay for a time, with EDTF; `not_heard`: what sounds like it and is not."""
 
     name: str
     kind: str = ""
@@ -31,15 +40,22 @@ class Place:
     valid_from: str = ""
     valid_until: str = ""
     same_as: str = ""
+    spans: tuple[tuple[str, str], ...] = ()
+    within_then: tuple[tuple[str, str], ...] = ()
+    not_heard: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class _Form:
+class Form:
+    """One name of a place as it is looked for. `capital`: which of its parts must have one, or a context that speaks for it (Steps in
+    "the Steps"); None: none has to. `kind`: name, also, heard; `edtf`: when it was in use, "" always."""
+
     text: str
     parts: tuple[str, ...]
-    capital: int | None  # the token that must be capitalised (Steps in "the Steps"); None: none has to
-    kind: str  # name | also | heard
+    capital: int | None
+    kind: str
     place: Place
+    edtf: str = ""
 
 
 @dataclass(frozen=True)
@@ -47,56 +63,130 @@ class Gazetteer:
     """Every name of every place, indexed by its first word. Build it with `Gazetteer.of`."""
 
     places: tuple[Place, ...]
-    forms: dict[str, tuple[_Form, ...]]
+    forms: dict[str, tuple[Form, ...]]
     by_name: dict[str, Place]
 
     @staticmethod
     def of(places: Iterable[Place]) -> Gazetteer:
         """A gazetteer of these places."""
         listed = tuple(places)
-        forms: dict[str, list[_Form]] = {}
+        forms: dict[str, list[Form]] = {}
         for place in listed:
+            spans = dict(place.spans)
             named = [(place.name, "name")] + [(t, "also") for t in place.also] + [(t, "heard") for t in place.heard_as]
             for text, kind in named:
-                form = _form(text, kind, place)
+                form = _form(text, kind, place, spans.get(text, ""))
                 if form:
                     forms.setdefault(form.parts[0], []).append(form)
         longest_first = {key: tuple(sorted(f, key=lambda x: -len(x.parts))) for key, f in forms.items()}
         return Gazetteer(listed, longest_first, {p.name: p for p in listed})
 
-    def around(self, name: str) -> tuple[str, ...]:
-        """The places that a place lies within, nearest first; a circle ends where it began."""
-        found: list[str] = []
-        place = self.by_name.get(name)
-        while place and place.within and place.within not in found and place.within != name:
-            found.append(place.within)
-            place = self.by_name.get(place.within)
-        return tuple(found)
+    @cached_property
+    def begun(self) -> dict[str, dict[str, tuple[Form, ...]]]:
+        """The forms by the first word that they may have in speech, and by the second ("" for names of one word); the last one also
+        with an ending ("Ropewalk's")."""
+        found: dict[str, dict[str, tuple[Form, ...]]] = {}
+        for form in (f for forms in self.forms.values() for f in forms):
+            ends = ("", "s")
+            if len(form.parts) == 1:
+                keys = [(form.parts[0] + end, "") for end in ends]
+            else:
+                keys = [(form.parts[0], form.parts[1] + end) for end in (ends if len(form.parts) == 2 else ("",))]
+            for first, second in keys:
+                seconds = found.setdefault(first, {})
+                seconds[second] = (*seconds.get(second, ()), form)
+        return found
+
+    @cached_property
+    def grounds(self) -> Grounds:
+        """Which place lies within which."""
+        within = {p.name: [*([(p.within, "")] if p.within else []), *p.within_then] for p in self.places}
+        return Grounds(within, [(p.name, p.same_as) for p in self.places if p.same_as])
+
+    @cached_property
+    def same(self) -> dict[str, tuple[Place, ...]]:
+        """place → the same ground under other names."""
+        found: dict[str, dict[str, Place]] = {}
+        for p in self.places:
+            if p.same_as in self.by_name:
+                found.setdefault(p.name, {})[p.same_as] = self.by_name[p.same_as]
+                found.setdefault(p.same_as, {})[p.name] = p
+        return {name: tuple(others.values()) for name, others in found.items()}
+
+    def around(self, name: str, dates: Sequence[str] = ()) -> tuple[str, ...]:
+        """The places that a place lies within, nearest first; with `dates` (EDTF) those of that time."""
+        return self.grounds.around(name, dates)
 
     def inside(self, name: str) -> tuple[str, ...]:
-        """The place itself and all that lie within it, at any depth."""
-        return tuple(p.name for p in self.places if p.name == name or name in self.around(p.name))
+        """The place itself and all that lie within it at any time, at any depth, and the same ground under other names."""
+        inside = self.grounds.inside([name])
+        return tuple(p.name for p in self.places if p.name in inside)
 
 
 def suggest_places(words: Sequence[Word], gazetteer: Gazetteer, dates: Sequence[str] = ()) -> list[Suggestion]:
     """Places named in these words. `dates`: EDTF of what is told; they choose between names of different times."""
-    spoken = tokens(words)
-    found = []
-    for first, last, forms in _matches(spoken, gazetteer):
+    return [found.suggestion for found in find_places(tokens(words), words, gazetteer, dates)]
+
+
+class Named(NamedTuple):
+    """A suggestion and the tokens (first, last; inclusive) that it is made of."""
+
+    suggestion: Suggestion
+    first: int
+    last: int
+
+
+def find_places(
+    spoken: Sequence[Token], words: Sequence[Word], gazetteer: Gazetteer, dates: Sequence[str] = (), before: Container[str] = ()
+) -> Iterator[Named]:
+    """Places named in these tokens of the words. `before`: places that were named already in the same passage."""
+    matches = _matches(spoken, gazetteer)
+    for n, (first, last, forms) in enumerate(matches):
+        why, most = "", 1.0
+        if all(f.capital is not None for f in forms):
+            known = f"{forms[0].place.name} named before" if forms[0].place.name in before else _neighbour(matches, n, gazetteer)
+            judged = names_it(spoken, first, last, first + (forms[0].capital or 0), known)
+            if judged is None:
+                continue
+            why, most = judged
+        elif is_a_person(spoken, first, last):
+            continue
+        else:
+            why, most = _doubts(spoken, first, last, forms, gazetteer)
         place, reckoning, sure = _choose(forms, gazetteer, dates)
         if forms[0].kind == "heard":
-            sure = min(sure, 0.6)
+            most = min(most, 0.6)
             reckoning = reckoning or f"heard as “{forms[0].text}”"
-        elif not any(t.capital for t in spoken[first : last + 1]):
-            sure = min(sure, 0.7)
-        rule = {"name": "its name", "also": "also called", "heard": "heard as"}[forms[0].kind]
-        found.append(
-            suggest(
-                "place", place.name, words, spoken[first].word, spoken[last].word,
-                rule=rule, reckoning=reckoning, sure=sure,
-            )
-        )
-    return found
+        made = suggest(
+            "place", place.name, words, spoken[first].word, spoken[last].word, rule=_RULES[forms[0].kind],
+            reckoning="; ".join(part for part in (why, reckoning, _lay(place, gazetteer, dates)) if part), sure=min(sure, most),
+        )  # fmt: skip
+        yield Named(made, first, last)
+
+
+def _doubts(spoken: Sequence[Token], first: int, last: int, forms: Sequence[Form], gazetteer: Gazetteer) -> tuple[str, float]:
+    """What speaks against a name that needs no context, and how sure it can be at most."""
+    run = spoken[first : last + 1]
+    longer = longer_name(spoken, last, gazetteer.forms)
+    if longer:
+        return f"inside “{' '.join(t.raw for t in run)} {longer}”, which is no place on record", 0.5
+    if run[-1].letters != forms[0].parts[-1] and not run[-1].text.endswith(("'s", "'")):
+        return f"“{run[-1].raw.strip('.,;:!? ')}” taken for {forms[0].text} with an ending", 0.7
+    return "", 1.0 if any(t.capital for t in run) else 0.7
+
+
+def _neighbour(matches: Sequence[tuple[int, int, list[Form]]], n: int, gazetteer: Gazetteer) -> str:
+    """That another place of the same ground is named near by, in words that need no context; "" where none is."""
+    first, last, forms = matches[n]
+    place = forms[0].place
+    for other_first, other_last, others in matches[max(0, n - 3) : n + 4]:
+        other = others[0].place
+        if others[0].capital is not None or other is place or max(first - other_last, other_first - last) > _NEAR:
+            continue
+        mine, theirs = gazetteer.around(place.name), gazetteer.around(other.name)
+        if place.name in theirs or other.name in mine or (mine and theirs and mine[0] == theirs[0]):
+            return f"{other.name} named beside it"
+    return ""
 
 
 def primed_names(places: Iterable[Place]) -> list[str]:
@@ -128,90 +218,123 @@ def together(text: str) -> str:
     return _bare(text).replace(" ", "")
 
 
-def _matches(spoken: Sequence[Token], gazetteer: Gazetteer) -> list[tuple[int, int, list[_Form]]]:
-    found: list[tuple[int, int, list[_Form]]] = []
-    at = 0
-    forms_by_first = gazetteer.forms
-    while at < len(spoken):
-        token = spoken[at]
-        candidates = forms_by_first.get(token.letters, ())
-        owned = token.text[:-2] if token.text.endswith("'s") else ""
-        if owned and owned in forms_by_first:
-            candidates = candidates + forms_by_first[owned]
-        fitting = [f for f in candidates if _fits(f, spoken, at)] if candidates else []
-        if fitting:
-            length = max(len(f.parts) for f in fitting)
-            best = sorted((f for f in fitting if len(f.parts) == length), key=lambda f: _KINDS[f.kind])
-            found.append((at, at + length - 1, best))
-            at += length
-        else:
-            at += 1
+def _matches(spoken: Sequence[Token], gazetteer: Gazetteer) -> list[tuple[int, int, list[Form]]]:
+    found: list[tuple[int, int, list[Form]]] = []
+    begun, free = gazetteer.begun, 0
+    for at in [n for n, token in enumerate(spoken) if token.letters in begun]:
+        if at < free:
+            continue
+        best = _longest(spoken, at, begun)
+        # "the Mission Hall" is Mission Hall, not the Mission
+        if best and best[0].parts[0] == "the" and len(_parts_at(spoken, at + 1, begun)) >= len(best[0].parts):
+            continue
+        if best:
+            free = at + len(best[0].parts)
+            found.append((at, free - 1, best))
     return found
 
 
-def _fits(form: _Form, spoken: Sequence[Token], at: int) -> bool:
+def _parts_at(spoken: Sequence[Token], at: int, begun: Mapping[str, Mapping[str, tuple[Form, ...]]]) -> tuple[str, ...]:
+    best = _longest(spoken, at, begun) if at < len(spoken) and spoken[at].letters in begun else []
+    return best[0].parts if best else ()
+
+
+def _longest(spoken: Sequence[Token], at: int, begun: Mapping[str, Mapping[str, tuple[Form, ...]]]) -> list[Form]:
+    """The longest names that begin at a token, a place's own before others."""
+    seconds = begun[spoken[at].letters]
+    longer = seconds.get(spoken[at + 1].letters, ()) if at + 1 < len(spoken) else ()
+    fitting = [f for f in (*longer, *seconds.get("", ())) if _fits(f, spoken, at)]
+    length = max((len(f.parts) for f in fitting), default=0)
+    return sorted((f for f in fitting if len(f.parts) == length), key=lambda f: _KINDS[f.kind])
+
+
+def _fits(form: Form, spoken: Sequence[Token], at: int) -> bool:
     last = at + len(form.parts) - 1
     if last >= len(spoken):
         return False
     for n, part in enumerate(form.parts):
         token = spoken[at + n]
-        if token.letters != part and not (at + n == last and _ending_off(token, part)):
+        if token.letters != part and not (at + n == last and _ending_off(token, part, form)):
             return False
         if at + n < last and token.stop:
             return False
-    if form.capital is None:
+    return True
+
+
+def _ending_off(token: Token, part: str, form: Form) -> bool:
+    """True for a possessive; without its apostrophe, as machines write it, only behind a capital and a name that is no ordinary word."""
+    if token.text in (part + "'s", part + "'"):
         return True
-    named = spoken[at + form.capital]
-    return named.capital and not named.opens
+    whole = form.capital is None and form.kind != "heard" and (len(form.parts) > 1 or len(part) >= _LONG)
+    return token.text == part + "s" and token.capital and whole
 
 
-def _ending_off(token: Token, part: str) -> bool:
-    return token.text in (part + "'s", part + "'")
-
-
-def _form(text: str, kind: str, place: Place) -> _Form | None:
-    pieces = [core(p) for p in text.replace("-", " ").split() if core(p)]
-    parts = tuple("".join(c for c in folded(p) if c.isalnum()) for p in pieces)
+def _form(text: str, kind: str, place: Place, edtf: str) -> Form | None:
+    pieces, parts = _pieces(text), parts_of(text)
     if not parts or not all(parts):
         return None
-    capital = 1 if len(parts) == 2 and parts[0] == "the" and pieces[1][:1].isupper() else None
-    return _Form(text, parts, capital, kind, place)
+    capital = None
+    if len(parts) == 2 and parts[0] == "the" and pieces[1][:1].isupper():
+        capital = 1
+    elif len(parts) == 1 and parts[0] in ORDINARY:
+        capital = 0
+    return Form(text, parts, capital, kind, place, edtf)
 
 
-def _choose(forms: Sequence[_Form], gazetteer: Gazetteer, dates: Sequence[str]) -> tuple[Place, str, float]:
+def parts_of(text: str) -> tuple[str, ...]:
+    """The letters of each word of a name, as spoken words are compared with them."""
+    return tuple("".join(c for c in folded(p) if c.isalnum()) for p in _pieces(text))
+
+
+def _pieces(text: str) -> list[str]:
+    return [core(p) for p in text.replace("-", " ").split() if core(p)]
+
+
+def _choose(forms: Sequence[Form], gazetteer: Gazetteer, dates: Sequence[str]) -> tuple[Place, str, float]:
     """Which of the records that bear this name: by the dates told, then the one whose own name it is."""
-    ranked: list[_Form] = []
+    ranked: list[Form] = []
     for form in forms:  # already in the order of _KINDS
         if all(form.place is not f.place for f in ranked):
             ranked.append(form)
     spoken_of = ranked[0].place
-    sure = {"name": 0.9, "also": 0.75, "heard": 0.6}[ranked[0].kind]
-    valid = [f.place for f in ranked if _valid(f.place, dates)]
+    sure = _SURE[ranked[0].kind]
+    valid = [f for f in ranked if _valid(f.place, dates) and touches(f.edtf, dates)]
     if len(ranked) > 1:
         if dates and valid:
-            return valid[0], _why(valid[0], dates), sure
+            return valid[0].place, _why(valid[0], dates), sure
         return spoken_of, "also borne by " + ", ".join(f.place.name for f in ranked[1:]), 0.5
     if not dates or valid:
         return spoken_of, "", sure
-    for other in _same_ground(spoken_of, gazetteer):
+    if _valid(spoken_of, dates):
+        return spoken_of, f"called “{ranked[0].text}” {_when(ranked[0].edtf)}; the memory is of {dates[0]}", min(sure, 0.6)
+    for other in gazetteer.same.get(spoken_of.name, ()):
         if _valid(other, dates):
-            return other, f"{spoken_of.name} said; {_why(other, dates)}", min(sure, 0.75)
+            return other, f"{spoken_of.name} said; {_called(other, dates)}", min(sure, 0.75)
     return spoken_of, f"{spoken_of.name} is not recorded for {dates[0]}", min(sure, 0.5)
 
 
-def _why(place: Place, dates: Sequence[str]) -> str:
-    span = " ".join(
-        part for part in (
-            f"from {place.valid_from}" if place.valid_from else "",
-            f"to {place.valid_until}" if place.valid_until else "",
-        ) if part
-    )
-    return f"called {place.name} {span or 'at any time'}; the memory is of {dates[0]}"
+def _lay(place: Place, gazetteer: Gazetteer, dates: Sequence[str]) -> str:
+    """Where a place lay at the time, if that changed."""
+    then = [(name, edtf) for name, edtf in place.within_then if dates and touches(edtf, dates)]
+    return f"lay in {then[0][0]} {_when(then[0][1])}" if then else ""
 
 
-def _same_ground(place: Place, gazetteer: Gazetteer) -> list[Place]:
-    found = [gazetteer.by_name[place.same_as]] if place.same_as in gazetteer.by_name else []
-    return found + [p for p in gazetteer.places if p.same_as == place.name and p not in found]
+def _why(form: Form, dates: Sequence[str]) -> str:
+    if form.edtf:
+        return f"{form.place.name} was called “{form.text}” {_when(form.edtf)}; the memory is of {dates[0]}"
+    return _called(form.place, dates)
+
+
+def _called(place: Place, dates: Sequence[str]) -> str:
+    span = _span(place.valid_from, place.valid_until)
+    return f"called {place.name} {_when(span) if span else 'at any time'}; the memory is of {dates[0]}"
+
+
+def _when(edtf: str) -> str:
+    start, slash, end = edtf.partition("/")
+    if not slash:
+        return f"in {edtf}"
+    return " ".join(f"{word} {part}" for word, part in (("from", start), ("to", end)) if part not in ("", ".."))
 
 
 def _valid(place: Place, dates: Sequence[str]) -> bool:

@@ -45,7 +45,7 @@ def read_season(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | No
         start += 1
     year = read_year(spoken, start, knowing, in_range=True)
     if year is None:
-        return _season_of_event(spoken, at, start, knowing)
+        return _season_of_event(spoken, at, start, knowing) or _season_said(spoken, at, knowing)
     last = _second_year(spoken, year, knowing) if name == "winter" else year.last
     return Told(at, last, season(int(year.edtf), name), "season of a year", year.reckoning, year.sure)
 
@@ -65,6 +65,19 @@ def _season_apart(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | 
     if year is None or not (spoken[year.last].stop or year.last + 1 == len(spoken)):
         return None
     return Told(at, year.last, season(int(year.edtf), spoken[at].text), "season of a year", year.reckoning, year.sure)
+
+
+def _season_said(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
+    """ "the spring came, forty-seven that was": its year in the same breath, said to be that."""
+    end = at + 1
+    while end < at + 3 and end < len(spoken) and spoken[end].text in ("came", "it", "was", "that", "went") and not spoken[end].stop:
+        end += 1
+    if end >= len(spoken) or spoken[end].stop != "," or spoken[end].text not in ("came", "was", "it", "went"):
+        return None
+    year = read_year(spoken, end + 1, knowing, in_range=True)
+    if year is None or [t.text for t in spoken[year.last + 1 : year.last + 3]] not in (["that", "was"], ["it", "was"], ["that", "would"]):
+        return None
+    return Told(at, year.last, season(int(year.edtf), spoken[at].text), "season of a year", year.reckoning, min(year.sure, 0.7))
 
 
 def _season_of_event(spoken: Sequence[Token], at: int, start: int, knowing: Knowing) -> Told | None:
@@ -128,6 +141,8 @@ def read_month(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | Non
     if following < len(spoken) and spoken[following].text in ("of", "in"):
         following += 1
     year = read_year(spoken, following, knowing, in_range=True)
+    if year is None and day is None and following == start + 2:
+        return _month_of_event(spoken, at, following, month, knowing)
     if year is None or (day is None and following == start + 1 and _day_perhaps(spoken, year)):
         return None
     edtf = f"{year.edtf}-{month:02d}" + (f"-{day.value:02d}" if day else "")
@@ -137,7 +152,17 @@ def read_month(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | Non
         return None
     if lower is None or lower > knowing.recorded_on:
         return None
-    return Told(at, year.last, edtf, "day" if day else "month", year.reckoning, year.sure)
+    return Told(at, year.last, edtf, "day" if day else "month", year.reckoning, year.sure, plain=True)
+
+
+def _month_of_event(spoken: Sequence[Token], at: int, start: int, month: int, knowing: Knowing) -> Told | None:
+    """ "the January of the flood": that month of the event's year."""
+    found = knowing.calendar.read(spoken, start)
+    year = year_near(found[0], 0) if found else None
+    if found is None or year is None:
+        return None
+    why = f"{found[0].name} was {found[0].edtf}"
+    return Told(at, start + found[1] - 1, f"{year}-{month:02d}", "month of an event", why, 0.75)
 
 
 def month_named(spoken: Sequence[Token], at: int) -> int | None:

@@ -6,10 +6,11 @@ What each form means is the project's choice (CHECKS section 1); how much a read
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from archive.domain.dates import bounds, part_of_decade
+from archive.errors import BadInput
 from archive.rules import context
 from archive.rules.calendar import Calendar
 from archive.rules.numbers import decade, full_year, short_year
@@ -34,7 +35,11 @@ _YEAR_PARTS = {"early": (1, 4), "mid": (5, 8), "late": (9, 12)}
 class Told:
     """A time as read: tokens first..last, its EDTF, by which rule, how it was reckoned, how sure (0..1).
 
-    `plain`: a year or decade as it stands, to which a hedge may be added; `offered`: too vague to be found by.
+    `plain`: a year, decade, month or day as it stands, to which a hedge may be added; `offered`: too vague to be found
+    by; `base`: the time from which it was counted, where it was ("the year after the flood").
+    `from_ms`, `reach`: when that time was told in the passage, before (milliseconds) or in the same turn (a token): what
+    closes or hides the one hides the other. `event`: the event of the calendar that it names; `about`: what it is told of
+    (memory.py).
     """
 
     first: int
@@ -45,11 +50,45 @@ class Told:
     sure: float = 0.9
     plain: bool = False
     offered: bool = False
+    base: str = ""
+    from_ms: int | None = None
+    reach: int | None = None
+    event: str = ""
+    about: str = ""
+
+
+@dataclass(slots=True)
+class Birth:
+    """A birth that was told: when (EDTF), and the words of its clause ("our", "jean", "brother")."""
+
+    edtf: str
+    words: frozenset[str]
+    from_ms: int
+
+
+@dataclass(slots=True)
+class Thread:
+    """What was told before in a passage, turn after turn: the last time, how many tokens ago that was, and births."""
+
+    last: Told | None = None
+    last_at: int = 0  # tokens of the passage before the end of the last time
+    last_ms: int = 0  # where the words begin that tell it
+    begun_at: int = 0  # tokens of the passage before the present turn
+    births: list[Birth] = field(default_factory=list)
+
+    def told(self, time: Told, start_ms: int) -> None:
+        """Note a time of the present turn."""
+        self.last, self.last_at, self.last_ms = time, self.begun_at + time.last, start_ms
+
+    def before(self, at: int) -> tuple[Told, int] | None:
+        """The last time told before token `at` of the present turn, and how many tokens lie between."""
+        return (self.last, self.begun_at + at - self.last_at - 1) if self.last else None
 
 
 @dataclass(frozen=True)
 class Knowing:
-    """What is known beside the words: when the narrator was born (EDTF), when it was recorded, the calendar.
+    """What is known beside the words: when the narrator was born (EDTF), when it was recorded, the calendar, and what was
+    told before.
 
     `recorded_on` is date.max where nobody wrote it down: then no year is too late.
     """
@@ -57,6 +96,20 @@ class Knowing:
     born: str | None
     recorded_on: date
     calendar: Calendar
+    thread: Thread = field(default_factory=Thread)
+
+    @property
+    def dated(self) -> bool:
+        """True where somebody wrote down when it was recorded."""
+        return self.recorded_on != date.max
+
+    def came(self, edtf: str) -> bool:
+        """True for a date that is one and had begun by the day of recording."""
+        try:
+            lower, _ = bounds(edtf)
+        except BadInput:
+            return False
+        return lower is None or lower <= self.recorded_on
 
     @property
     def born_year(self) -> int | None:
@@ -78,7 +131,7 @@ def with_century(short: int, knowing: Knowing) -> tuple[int, str, float]:
     lived = [y for y in possible if born is None or y >= born]
     chosen = (lived or possible)[0]
     known = [f"born {born}"] if born is not None else []
-    if knowing.recorded_on != date.max:
+    if knowing.dated:
         known.append(f"recorded {knowing.recorded_on.year}")
     reckoning = ", ".join(known) or "nothing known of the narrator"
     sure = 0.85 if lived and len(lived) == 1 else 0.7
@@ -93,6 +146,8 @@ def decade_of(value: int, knowing: Knowing) -> tuple[int, str]:
         return value, ""
     first = 1900 + value
     born = knowing.born_year
+    if value == 0:
+        return 2000, ""  # "the noughties" are of this century
     late = born is not None and born >= 1985 and first + 9 < born and 2000 + value <= knowing.recorded_on.year
     if first > knowing.recorded_on.year:
         first -= 100
@@ -126,12 +181,14 @@ def read_decade(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | No
     last = start + number.length - 1
     if number.spelled and number.value < 100 and not part and not context.article_before(spoken, at):
         return None
+    if spoken[last].capital and context.a_house_of_that_name(spoken, last):
+        return None
     first, reckoning = decade_of(number.value, knowing)
     if first > knowing.recorded_on.year:
         return None
     if part:
         return Told(at, last, part_of_decade(first, part), f"{part} in a decade", reckoning, 0.85)
-    return Told(at, last, f"{first // 10:03d}X", "decade", reckoning, 0.9)
+    return Told(at, last, f"{first // 10:03d}X", "decade", reckoning, 0.9, plain=True)
 
 
 def read_part_of_year(spoken: Sequence[Token], at: int, knowing: Knowing) -> Told | None:
@@ -157,6 +214,8 @@ def _part(spoken: Sequence[Token], at: int) -> tuple[str, int]:
         following += 1
     if long_form and not (following < len(spoken) and spoken[following].text == "of"):
         return "", at
+    if [t.text for t in spoken[following : following + 2]] == ["on", "in"]:
+        following += 1  # "late on in the eighties"
     while following < len(spoken) and spoken[following].text in ("of", "the", "to", "in", "or"):
         following += 1
     if following < len(spoken) and spoken[following].text in ("early", "mid", "late"):

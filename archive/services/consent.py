@@ -8,7 +8,19 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from archive.db import audit, consent_rows, excerpts, jobs, likeness, mentions, people, recordings, uses, vectors
+from archive.db import (
+    audit,
+    consent_rows,
+    excerpts,
+    jobs,
+    likeness,
+    mentions,
+    people,
+    recordings,
+    themes,
+    uses,
+    vectors,
+)
 from archive.db.session import Connection, Row
 from archive.domain import consent, phrases
 from archive.domain.agreements import (
@@ -71,6 +83,7 @@ class Consent:
             answers = self._read_permissions(connection, viewer, permissions, new)
             self._forget_voices(connection)
             vectors.forget_closed(connection, vectors.open_to(connection, self._rooms.today(), self._rooms.options.exhibition))
+            themes.forget_taught(connection, [r.id for r in recordings.everything(connection)])  # a newer answer may have closed what taught
             audit.record(
                 connection, viewer.name, "agreements read", "sheet", self._rooms.now(), agreements=len(new), permissions=answers
             )
@@ -316,6 +329,7 @@ class Consent:
             )  # fmt: skip
             mine = [r for t in people.interviews_of(connection, person.id) for r in recordings.of_interview(connection, t.id)]
             touched = [r for r in mine if held_interview is None or r.interview_id == held_interview.id]
+            themes.forget_taught(connection, [r.id for r in touched])
             naming: set[int] = set()
             if held_stretch is not None:
                 touched = [r for r in touched if r.id == held_stretch.recording_id]

@@ -27,10 +27,12 @@ from archive.services.finding import Finding
 from archive.services.ingest import Ingest
 from archive.services.naming import Naming
 from archive.services.people import People
+from archive.services.places import Places
 from archive.services.recordings import Recordings
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked, ExcerptRow, LeftRow
 from archive.services.scripts import Measured, against, summed
+from archive.services.themes import Themes
 from archive.services.transcribing import Transcribing
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_media"
@@ -74,7 +76,9 @@ class Demo:
     accounts: Accounts
     ingest: Ingest
     transcribing: Transcribing
+    places: Places
     describing: Describing
+    themes: Themes
     naming: Naming
     people: People
     consent: Consent
@@ -110,9 +114,9 @@ class Demo:
         self._team()
         self.people.read(KEEPER, SAMPLES / "people.csv")
         self.consent.read(KEEPER, SAMPLES / "agreements.csv", SAMPLES / "permissions.csv")
-        self.describing.read_places(EDITOR, SAMPLES / "places.csv")
+        self.places.read(EDITOR, SAMPLES / "places.csv")
         self.describing.read_events(EDITOR, SAMPLES / "events.csv")
-        self.describing.read_themes(EDITOR, SAMPLES / "themes.csv")
+        self.themes.read(EDITOR, SAMPLES / "themes.csv")
 
     def _team(self) -> None:
         """Accounts of the invented keeper and editor, who listen in heard.csv. Nobody knows their passwords until a keeper gives new ones."""

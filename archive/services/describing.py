@@ -2,42 +2,66 @@
 
 from __future__ import annotations
 
+import secrets
 from bisect import bisect_left, insort
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from operator import itemgetter
+from itertools import groupby
+from operator import attrgetter, itemgetter
 from pathlib import Path
 from typing import NamedTuple
 
-from archive.db import audit, consent_rows, describing, mentions, people, recordings, units
+from archive.db import (
+    audit,
+    by_hand,
+    consent_rows,
+    deciding,
+    describing,
+    jobs,
+    mentions,
+    people,
+    recordings,
+    themes,
+    units,
+)
 from archive.db.session import Connection
 from archive.domain.attribution import PersonName
 from archive.domain.dates import validate
 from archive.domain.passages import Utterance
+from archive.domain.phrases import begin, many
+from archive.domain.placenames import Named
 from archive.domain.values import Decision, Naming, Part, RestraintKind, Stretch, Viewer, Word
 from archive.errors import BadInput, NotFound, Refused
 from archive.gate import custody
 from archive.gate.custody import Errand, Spoken
 from archive.gate.indexing import index_recording, index_tags
+from archive.gate.places import entries
 from archive.gate.reading import Context, Readings
 from archive.gate.scan_match import Matcher
 from archive.gate.titles import export_names
 from archive.rules.calendar import Event
-from archive.rules.dates import suggest_dates
+from archive.rules.dates import Turn, dates_in_passage
 from archive.rules.names import PersonNames
 from archive.rules.off_record import suggest_off_record
-from archive.rules.places import Gazetteer, Place, suggest_places
+from archive.rules.place_sounds import PlaceSounds
+from archive.rules.places import Gazetteer, Place, find_places
 from archive.rules.pointing import Pointers
 from archive.rules.segment import segment
+from archive.rules.spoken import tokens
 from archive.rules.suggestion import Suggestion
-from archive.rules.themes import Theme, Thesaurus, suggest_themes
+from archive.rules.themes import Lessons, Thesaurus, suggest_themes
+from archive.services.asking import asked_by, asking
+from archive.services.learning import Teaching
+from archive.services.near_themes import near_themes
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.sheets import Sheet
+from archive.services.work import Lease
 
 STATES = ("suggested", "confirmed", "rejected")
 MACHINE = "machine"
 HEARD = "heard by the machine"
+KIND = "describe"
 
 
 class Suggested(NamedTuple):
@@ -61,6 +85,7 @@ class Knowledge:
     """What the rules read: gazetteer, calendar, thesaurus, names and whatever else points to people."""
 
     gazetteer: Gazetteer
+    sounds: PlaceSounds
     events: tuple[Event, ...]
     thesaurus: Thesaurus
     pointers: Pointers
@@ -69,32 +94,31 @@ class Knowledge:
 
 def gazetteer_places(connection: Connection) -> list[Place]:
     """The places of the gazetteer, in the order in which they were put on record."""
-    rows = sorted(describing.places(connection), key=lambda r: r.id)
-    name_of = {r.id: r.name for r in rows}
-    others = describing.place_names(connection)
     return [
         Place(
-            r.name, r.kind, name_of.get(r.within_id, ""),
-            tuple(t for t, k in others.get(r.id, []) if k == "also"),
-            tuple(t for t, k in others.get(r.id, []) if k == "heard"),
-            r.valid_from or "", r.valid_until or "", name_of.get(r.same_as_id, ""),
+            p.name, p.kind, next((w.text for w in p.within if not w.edtf), ""), tuple(n.text for n in p.also), p.heard_as,
+            p.valid_from, p.valid_until, p.same_as, tuple((n.text, n.edtf) for n in p.also if n.edtf),
+            _further(p.within), p.not_heard,
         )
-        for r in rows
+        for p in entries(connection)
     ]  # fmt: skip
 
 
-def knowledge(connection: Connection, context: Context) -> Knowledge:
-    """Everything the archive holds for the rules. The capitals of the exhibition's name name nobody."""
+def _further(within: Sequence[Named]) -> tuple[tuple[str, str], ...]:
+    """All that a place lies within but the first without a time, which is kept apart."""
+    first = next((w for w in within if not w.edtf), None)
+    return tuple((w.text, w.edtf) for w in within if w is not first)
+
+
+def knowledge(connection: Connection, context: Context, taught: Mapping[str, Lessons] | None = None) -> Knowledge:
+    """Everything the archive holds for the rules, with what was `taught`, by theme. The capitals of the exhibition's name name nobody."""
     events = tuple(Event(r.name, r.edtf, tuple(r.also)) for r in describing.events(connection))
-    broader = {r.id: r.name for r in describing.themes(connection)}
-    themes = [
-        Theme(r.name, broader.get(r.broader_id, ""), r.scope_note, tuple(r.words)) for r in describing.themes(connection)
-    ]
+    listed = themes.everything(connection).values()
     names = people.names(connection)
     gazetteer = Gazetteer.of(gazetteer_places(connection))
-    titles = [*(t for e in events for t in (e.name, *e.also)), *(t for h in themes for t in (h.name, *h.words)), context.exhibition]
+    titles = [*(t for e in events for t in (e.name, *e.also)), *(t for h in listed for t in (h.name, *h.words, *(text for _, text in h.use_for))), context.exhibition]
     pointers = Pointers([PersonNames(p, _plain(n)) for p, n in names.items()], gazetteer, titles)
-    return Knowledge(gazetteer, events, Thesaurus.of(themes), pointers, Matcher(export_names(Readings(connection, context), [])))
+    return Knowledge(gazetteer, PlaceSounds(gazetteer), events, Thesaurus.of(listed, taught), pointers, Matcher(export_names(Readings(connection, context), [])))
 
 
 def _plain(names: list[PersonName]) -> tuple[tuple[str, str, str], ...]:
@@ -108,29 +132,6 @@ class Describing:
         self._rooms = rooms
 
     # -- sheets ------------------------------------------------------------------------------------------------
-    def read_places(self, viewer: Viewer, path: Path) -> int:
-        """Read places.csv into the gazetteer; returns how many rows."""
-        need(viewer, *EDITORS)
-        sheet = Sheet(path, ("name", "kind", "within"), key=("name",))
-        with self._rooms.db.write() as connection:
-            rows = list(sheet)
-            for row in rows:
-                others = [(t, "also") for t in row.list("also")] + [(t, "heard") for t in row.list("heard_as")]
-                row.check("from", validate)
-                row.check("until", validate)
-                x_m = row.number_of("x_m") if row["x_m"] else None
-                y_m = row.number_of("y_m") if row["y_m"] else None
-                describing.write_place(
-                    connection, row.needed("name"), others, kind=row["kind"], valid_from=row["from"] or None,
-                    valid_until=row["until"] or None, x_m=x_m, y_m=y_m,
-                )  # fmt: skip
-            for row in rows:
-                for name in describing.link_place(connection, row["name"], row["within"], row["same_as"]):
-                    row.fault(f"“{name}” is no place on record. Add a row for it.")
-            sheet.done()
-            audit.record(connection, viewer.name, "places read", "sheet", self._rooms.now(), rows=len(rows))
-        return len(rows)
-
     def read_events(self, viewer: Viewer, path: Path) -> int:
         """Read events.csv into the calendar; returns how many rows."""
         need(viewer, *EDITORS)
@@ -144,21 +145,6 @@ class Describing:
             audit.record(connection, viewer.name, "events read", "sheet", self._rooms.now(), rows=len(rows))
         return len(rows)
 
-    def read_themes(self, viewer: Viewer, path: Path) -> int:
-        """Read themes.csv into the thesaurus (a broader theme before its narrower ones); returns how many rows."""
-        need(viewer, *EDITORS)
-        sheet = Sheet(path, ("theme", "broader", "scope_note", "words"), key=("theme",))
-        with self._rooms.db.write() as connection:
-            rows = list(sheet)
-            for row in sorted(rows, key=lambda r: bool(r["broader"])):
-                if not describing.write_theme(
-                    connection, row.needed("theme"), row["broader"], row["scope_note"], row.list("words")
-                ):
-                    row.fault(f"“{row['broader']}” is no theme on record. Add a row for it.")
-            sheet.done()
-            audit.record(connection, viewer.name, "themes read", "sheet", self._rooms.now(), rows=len(rows))
-        return len(rows)
-
     # -- suggesting --------------------------------------------------------------------------------------------
     def describe(self, viewer: Viewer, recording: str = "") -> Described:
         """Suggest anew for one recording or all that have words. What a person decided stays."""
@@ -166,11 +152,12 @@ class Describing:
         with self._rooms.db.read() as connection:
             ids = [r.id for r in recordings.all_or_named(connection, recording) if units.passages(connection, r.id)]
         waiting, off_record, closed = 0, 0, []
+        teaching = Teaching()
         for recording_id in ids:
             try:
                 with self._rooms.db.write() as connection:
                     now = self._rooms.now()
-                    made = describe_recording(connection, recording_id, self._rooms.context(), viewer.name, now)
+                    made = describe_recording(connection, recording_id, self._rooms.context(), viewer.name, now, teaching)
                     waiting, off_record = waiting + made.waiting, off_record + made.off_record
                     audit.record(connection, viewer.name, "described anew", f"recording {recording_id}", now)
             except Refused:
@@ -179,6 +166,36 @@ class Describing:
                 with self._rooms.db.read() as connection:  # the others are not held up by it
                     closed.append(recordings.by_id(connection, recording_id).code)
         return Described(waiting, tuple(closed), off_record)
+
+    def queue(self, viewer: Viewer) -> int:
+        """Let the worker suggest anew for every recording; returns the number of the job."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            return jobs.add_once(connection, KIND, "every recording", asking(connection, viewer), viewer.name, self._rooms.now())
+
+    def run(self, lease: Lease) -> str:
+        """Suggest anew, a recording at a time; killed, it goes on after the last one. What our own computer may not read stays as it is."""
+        with self._rooms.db.read() as connection:
+            viewer = asked_by(connection, lease)
+            ids = sorted(custody.transcribed(connection))
+        teaching, left = Teaching(), 0
+        for number, recording_id in enumerate(ids, 1):
+            if recording_id <= int(lease.outcome.get("after", 0)):
+                continue
+
+            def one(connection: Connection, recording_id: int = recording_id, number: int = number) -> None:
+                now = self._rooms.now()
+                describe_recording(connection, recording_id, self._rooms.context(), viewer.name, now, teaching)
+                audit.record(connection, viewer.name, "described anew", f"recording {recording_id}", now)
+                lease.note(connection, after=recording_id)
+                lease.got(connection, number, len(ids))
+
+            try:
+                lease.keep(one)
+            except Refused:
+                left += 1
+        beside = f" {begin(many(left, 'recording'))} left as they are: our own computer may not read them." if left else ""
+        return f"Suggested anew.{beside}"
 
     def decide(self, viewer: Viewer, tag_id: int, state: str) -> None:
         """Confirm a suggestion, reject it, or take the decision back."""
@@ -189,27 +206,40 @@ class Describing:
             tag = describing.tag_by_id(connection, tag_id)
             if tag is None:
                 raise NotFound("There is no such suggestion.")
-            describing.decide_tag(connection, tag_id, state, viewer.name, self._rooms.now())
+            if state == "suggested":
+                deciding.forget(connection, tag_id)
+                describing.decide_tag(connection, tag_id, state, viewer.name, self._rooms.now())
+            else:
+                deciding.decide(connection, [tag], state, secrets.token_hex(12), viewer.name, self._rooms.now())
             index_tags(connection, tag.recording_id, self._rooms.context())
             audit.record(connection, viewer.name, f"tag {state}", f"tag {tag_id}", self._rooms.now(), kind=tag.kind)
 
 
-def describe_recording(connection: Connection, recording_id: int, context: Context, by: str, at: str) -> Suggested:
-    """Cut, suggest, close what was said off the record, and index one recording in the caller's transaction."""
-    known = knowledge(connection, context)
+def describe_recording(
+    connection: Connection, recording_id: int, context: Context, by: str, at: str, teaching: Teaching | None = None
+) -> Suggested:  # fmt: skip
+    """Cut, suggest, close what was said off the record, and index one recording in the caller's transaction. `teaching`: of a run over
+    many recordings, so that what is learned is not read for each."""
+    teaching = teaching or Teaching()
+    known = knowledge(connection, context, teaching.lessons(connection, context))
     spoken = custody.take(connection, recording_id, Errand.DESCRIBE, context)
-    cuts = segment(spoken.utterances, spoken.interviewers)
+    kept = [(r.start_ms, r.end_ms) for r in by_hand.passages(connection, recording_id)]
+    cuts = segment(spoken.utterances, spoken.interviewers, kept)
     units.replace_passages(connection, recording_id, spoken.version_id or 0, [(c.start_ms, c.end_ms) for c in cuts])
     closed = close_off_record(connection, recording_id, spoken, context, at)
     name_stretches(connection, recording_id, spoken, known, by, at)
+    if closed:  # it teaches nothing any more
+        themes.forget_taught(connection, [recording_id])
+        known = knowledge(connection, context, teaching.lessons(connection, context))
     recorded_on = recordings.by_id(connection, recording_id).recorded_on
     born = {p: _born(connection, spoken, p) for p in {u.speaker_id for u in spoken.utterances}}
     found = []
-    for cut in cuts:
+    near = near_themes(connection, recording_id, [(c.start_ms, c.end_ms) for c in cuts])
+    for number, cut in enumerate(cuts):
         inside = [u for u in spoken.utterances if cut.start_ms <= u.start_ms < cut.end_ms]
-        found += _suggestions(inside, known, born, recorded_on)
+        found += _suggestions(inside, known, born, recorded_on, near[number])
     describing.suggest(connection, recording_id, found, by, at)
-    index_recording(connection, recording_id, context)
+    index_recording(connection, recording_id, context, closed=False)
     return Suggested(describing.count_suggested(connection, recording_id), closed)
 
 
@@ -248,17 +278,23 @@ def close_off_record(connection: Connection, recording_id: int, spoken: Spoken, 
 
 
 def _suggestions(
-    inside: list[Utterance], known: Knowledge, born: Mapping[int | None, str | None], recorded_on: date | None
+    inside: list[Utterance], known: Knowledge, born: Mapping[int | None, str | None], recorded_on: date | None, near: Mapping[str, float]
 ) -> list[Suggestion]:
-    """Dates by utterance (whose birth year counts), places and themes of the whole passage."""
-    found: list[Suggestion] = []
-    for utterance in inside:
-        found += suggest_dates(utterance.words, born[utterance.speaker_id], recorded_on or date.max, known.events)
+    """Dates turn by turn (whose birth year counts), places and themes of the whole passage."""
+    turns = [
+        Turn([w for u in spoken for w in u.words], born[speaker]) for speaker, spoken in groupby(inside, key=attrgetter("speaker_id"))
+    ]
+    found = dates_in_passage(turns, recorded_on or date.max, known.events)
     told = [s.value for s in found if s.decades]
+    before: set[str] = set()
     for utterance in inside:
-        found += suggest_places(utterance.words, known.gazetteer, told)
+        spoken = tokens(utterance.words)
+        named = list(find_places(spoken, utterance.words, known.gazetteer, told, before))
+        before |= {n.suggestion.value for n in named}
+        found += [n.suggestion for n in named]
+        found += known.sounds.find(spoken, utterance.words, [(n.first, n.last) for n in named])
     every = [w for u in inside for w in u.words]
-    return found + suggest_themes(every, known.thesaurus)
+    return found + suggest_themes(every, known.thesaurus, nearness=near)
 
 
 def _born(connection: Connection, spoken: Spoken, speaker_id: int | None) -> str | None:

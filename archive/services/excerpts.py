@@ -26,6 +26,7 @@ from archive.gate.surroundings import (
     OF_THE_TEAM,
     Around,
     around_all,
+    dates_offered,
     draft_reason,
     hearing_of,
     marks,
@@ -162,7 +163,7 @@ class Excerpts:
             left=tuple(f"{o.code}, {day(o.at)}" + ("" if o.state == "given" else f" ({went(o.state)})") for o in out),
             wording_sha256=wording_of_all(pinned), set_aside=row.set_aside_at is not None,
             shown_sha256=hearing.shown_sha256, draft_reason=draft_reason(pinned, hearing), leaving=leaving,
-            shows=row.shows, translation=row.translation, translations=of_these_words(pinned),
+            shows=row.shows, dated=row.dated, dates_offered=dates_offered(readings, viewer, pinned), translation=row.translation, translations=of_these_words(pinned),
             needs_second=bool(hearing.hidden), heard_second=_heard("heard a second time", hearing.second),
             heard_before=_heard("heard", hearing.before), may_be_second=why_not_second(hearing, mine),
             heard_around=_heard("heard a second time", hearing.moved), why_again=_why_again(hearing, mine),
@@ -270,6 +271,20 @@ class Excerpts:
             chosen = "" if shows == Shows.ORIGINAL else self._one_of(pinned, translation.strip())
             excerpts.show_as(connection, row.id, shows, chosen)
             audit.record(connection, viewer.name, "excerpt shown in", f"excerpt {row.id}", self._rooms.now(), shows=shows, translation=chosen)
+
+    def note_date(self, viewer: Viewer, code: str, edtf: str) -> None:
+        """Note after the words the date that is on record, where what is told does not agree with it: [1968]. "" takes it off. Ticks
+        and approvals of before are for the words without it. Raises BadInput for a date that is not offered."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            row = excerpts.named(connection, code)
+            readings = Readings(connection, self._rooms.context())
+            offered = dates_offered(readings, viewer, Pinned(readings, row))
+            if edtf and edtf not in offered:
+                what = f"Offered here: {', '.join(offered)}." if offered else "What is told in these words agrees with the calendar, or tells of nothing in it."
+                raise BadInput("That date is not offered for these words.", what)
+            excerpts.note_date(connection, row.id, edtf)
+            audit.record(connection, viewer.name, "date noted after an excerpt", f"excerpt {row.id}", self._rooms.now(), edtf=edtf)
 
     def _one_of(self, pinned: Pinned, wanted: str) -> str:
         codes = [code for code, _ in of_these_words(pinned)]

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import secrets
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
-from archive.db import accounts, consent_rows, describing, people, search, uses
+from archive.db import accounts, consent_rows, describing, people, search, themes, uses
 from archive.db.session import Connection
 from archive.domain.cleared import ShownFound
 from archive.domain.values import Stretch, Viewer, Way
 from archive.errors import BadInput, NotFound
+from archive.gate.places import show_gazetteer
 from archive.gate.reading import Kept, Readings
 from archive.gate.show import found, sees_names, show_hits, speaker_choices
 from archive.rules.analysis import parse_query
+from archive.rules.thesaurus import meant, preferred
+from archive.services.grounds import Ground
 from archive.services.rooms import EVERYBODY, Rooms, need
 from archive.services.rows import Asked
 
@@ -58,33 +61,24 @@ class Finding:
             speaker_id=self._speaker(connection, viewer, asked.speaker),
         )  # fmt: skip
 
-    def _places(self, connection: Connection, name: str) -> tuple[str, ...]:
-        """The place by any of its names, with the same ground under other names and all that lies within."""
+    def _places(self, connection: Connection, name: str) -> dict[str, tuple[str, ...] | None]:
+        """The place by any of its names, with the same ground under other names and all that lies within: name → the dates told
+        with which it counts (what lay within for a time), None where it always does."""
         if not name:
-            return ()
-        rows = describing.places(connection)
-        others = describing.place_names(connection)
-        wanted = name.casefold()
-        start = {
-            r.id for r in rows if wanted in {r.name.casefold(), *(t.casefold() for t, _ in others.get(r.id, []))}
-        }
+            return {}
+        ground = Ground(connection)
+        start = ground.called(name)
         if not start:
             raise NotFound("There is no such place in the gazetteer.", "See the list of places beside the question.")
-        while True:
-            more = {r.id for r in rows if r.within_id in start or r.same_as_id in start}
-            more |= {r.same_as_id for r in rows if r.id in start and r.same_as_id is not None}
-            if more <= start:
-                return tuple(r.name for r in rows if r.id in start)
-            start |= more
+        return ground.inside(start)
 
     def _themes(self, connection: Connection, name: str) -> tuple[str, ...]:
         if not name:
             return ()
-        rows = describing.themes(connection)
-        start = {r.id for r in rows if r.name.casefold() == name.casefold()}
-        if not start:
+        found = meant(name, themes.everything(connection))
+        if not found:
             raise NotFound("There is no such theme in the thesaurus.", "See the list of themes beside the question.")
-        return tuple(r.name for r in rows if r.id in start or r.broader_id in start)
+        return found
 
     def _speaker(self, connection: Connection, viewer: Viewer, code: str) -> int | None:
         if not code:
@@ -94,16 +88,38 @@ class Finding:
         offered = sees_names(viewer) or code in dict(speaker_choices(Readings(connection, self._rooms.context()), viewer))
         return int(row.id) if row is not None and offered else -1
 
+    def per_place(self, viewer: Viewer) -> dict[str, int]:
+        """place → how many passages a question for it alone finds today; of those with any."""
+        need(viewer, *EVERYBODY)
+        with self._rooms.db.read() as connection:
+            ground, filters = Ground(connection), self._filters(connection, viewer, Asked())
+            units: dict[str, set[int]] = {}
+            for unit_id, value in search.named_places(connection, filters):
+                units.setdefault(value, set()).add(unit_id)
+            told: dict[str, set[int]] = {}
+            for unit_id, value in search.told_dates(connection, filters):
+                told.setdefault(value, set()).add(unit_id)
+            dated = set().union(*told.values())
+            counts = {}
+            for name in ground.names:
+                found: set[int] = set()
+                for other, dates in ground.inside([name]).items():
+                    named = units.get(other, set())
+                    found |= named if dates is None or not named else named & set().union(*(told.get(d, ()) for d in dates)) | named - dated
+                counts[name] = len(found)
+            return {name: number for name, number in counts.items() if number}
+
     def choices(self, viewer: Viewer) -> dict[str, tuple[tuple[str, str], ...]]:
         """What a question can be narrowed by: (value, label) of places, decades, themes, speakers, uses."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            places = tuple((r.name, r.name) for r in describing.places(connection))
-            themes = tuple((r.name, r.name) for r in describing.themes(connection))
-            speakers = speaker_choices(Readings(connection, self._rooms.context()), viewer)
-            listed = tuple((u.code, u.label) for u in uses.every_use(connection).values())
+            readings = Readings(connection, self._rooms.context(), self._kept)
+            places = tuple((p.name, p.name) for p in sorted(show_gazetteer(readings, viewer).places, key=lambda p: p.name))
+            listed = tuple((r.name, r.name) for r in describing.themes(connection))
+            speakers = speaker_choices(readings, viewer)
+            every_use = tuple((u.code, u.label) for u in uses.every_use(connection).values())
         decades = tuple((str(d), f"{d}s") for d in range(1920, self._rooms.today().year + 1, 10))
-        return {"places": places, "decades": decades, "themes": themes, "speakers": speakers, "uses": listed}
+        return {"places": places, "decades": decades, "themes": listed, "speakers": speakers, "uses": every_use}
 
     def keep(self, viewer: Viewer, asked: Asked) -> str:
         """Keep a question under a random id, so that no name stands in a URL. Returns the id."""
@@ -118,6 +134,7 @@ class Finding:
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
             asked = accounts.question_of(connection, key, viewer.name)
+            theme = preferred(asked["theme"], themes.everything(connection)) if asked and asked.get("theme") else ""
         if asked is None:
             raise NotFound("This question is no longer kept.", "Ask it again.")
-        return Asked(**asked)
+        return replace(Asked(**asked), theme=theme)

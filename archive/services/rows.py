@@ -109,6 +109,28 @@ class RecordingPage:
 
 
 @dataclass(frozen=True, slots=True)
+class PassageRow:
+    """One passage of a recording, in ms. `utterance_id`: with which utterance it begins; `by`, `at`: who cut it by hand, and when; "" where
+    the machine did."""
+
+    number: int
+    start_ms: int
+    end_ms: int
+    utterance_id: int
+    by: str
+    at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Passages:
+    """The passages of a recording; what the newest cut by hand did (split, joined, "" none) and from where on, to undo it."""
+
+    rows: tuple[PassageRow, ...]
+    newest: str
+    newest_ms: int
+
+
+@dataclass(frozen=True, slots=True)
 class WaitingPage:
     """Some of the names and suggestions of a recording, and how many there are."""
 
@@ -258,6 +280,8 @@ class ExcerptRow:
     set_aside: bool = False
     shown_sha256: str = ""  # what a tick as heard is bound to
     draft_reason: str = ""  # why it would leave as a draft for its own use; "" where it is final
+    dated: str = ""  # the date noted after it (EDTF)
+    dates_offered: tuple[str, ...] = ()  # dates on record that do not agree with what is told in it
     leaving: ShownLeaving | None = None  # as it would leave; None where this viewer may not read it now
     needs_second: bool = False
     heard_second: str = ""

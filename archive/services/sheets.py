@@ -131,6 +131,22 @@ class Typed:
         self.columns = list(dict.fromkeys(column for row in rows for column in row))
         self.table = [[unicodedata.normalize("NFC", row.get(c, "")) for c in self.columns] for row in rows]
 
+    def where(self, row: int) -> str:
+        """What stands before a fault of a row (the first has the number 2, as in a sheet)."""
+        return ""
+
+
+class Listed(Typed):
+    """Rows that a file holds in a form of its own: `each` is what it calls one."""
+
+    def __init__(self, name: str, each: str, *rows: Mapping[str, str]) -> None:
+        super().__init__(*rows)
+        self.name, self.each = name, each
+
+    def where(self, row: int) -> str:
+        """The file and the number of what is at fault."""
+        return f"{self.name}, {self.each} {row - 1}: "
+
 
 class Sheet:
     """A sheet that was opened: iterate its rows, then call `done`, which raises SheetError with every fault."""
@@ -169,12 +185,12 @@ class Sheet:
 
     def fault(self, row: int, words: str) -> None:
         """Note a fault."""
-        self.faults.append(words if isinstance(self.path, Typed) else f"{self.path.name}, row {row}: {words}")
+        self.faults.append(self.path.where(row) + words if isinstance(self.path, Typed) else f"{self.path.name}, row {row}: {words}")
 
     def __iter__(self) -> Iterator[Row]:
         seen: dict[tuple[str, ...], int] = {}
         for number, cells in enumerate(self._table, 2):
-            if not any(c.strip() for c in cells):
+            if not any(c.strip() for c in cells) and not isinstance(self.path, Typed):
                 continue
             row = Row(self, number, dict(zip(self.columns, (c.strip() for c in cells), strict=False)))
             if len(cells) > len(self.columns) and any(c.strip() for c in cells[len(self.columns) :]):
@@ -182,16 +198,22 @@ class Sheet:
             if self.key:
                 key = tuple(row[c] for c in self.key)
                 if key in seen:
-                    place = "twice" if isinstance(self.path, Typed) else f"in row {seen[key]} already"
+                    place = f"in {self._called(seen[key])} already" if self._called(seen[key]) else "twice"
                     row.fault(f"{' '.join(key).strip()} stands {place}. Keep one of them.")
                 seen.setdefault(key, number)
             yield row
+
+    def _called(self, row: int) -> str:
+        """How a row is called: row 3, feature 2; "" where it was typed."""
+        if isinstance(self.path, Listed):
+            return f"{self.path.each} {row - 1}"
+        return "" if isinstance(self.path, Typed) else f"row {row}"
 
     def done(self) -> None:
         """Raises SheetError where any fault was found; then nothing of the sheet may be kept."""
         if self.faults:
             count = "a fault" if len(self.faults) == 1 else f"{len(self.faults)} faults"
-            remedy = "Nothing was taken. Mend it and give the command again." if isinstance(self.path, Typed) else ""
+            remedy = "Nothing was taken. Mend it and give the command again." if isinstance(self.path, Typed) and not isinstance(self.path, Listed) else ""
             raise SheetError(f"{self.path.name} has {count}.", tuple(self.faults), remedy)
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from archive.db import audit, consent_rows, describing, people, recordings, spellings
+from archive.db import audit, consent_rows, gazetteer, people, recordings, spellings
 from archive.db.session import Connection
 from archive.domain.attribution import shown_names
 from archive.domain.cleared import ShownOccurrence
@@ -165,7 +165,7 @@ class Spellings:
                 if home is None:
                     self._write(connection, viewer, row, whole)
                 elif home.source == GAZETTEER:
-                    added = [describing.add_heard(connection, home.id, t, viewer.name, now) for t in row.list("heard_as")]
+                    added = [gazetteer.add_heard(connection, home.id, t, viewer.name, now) for t in row.list("heard_as")]
                     audit.record(connection, viewer.name, "mis-hearing added", f"place {home.id}", now, number=sum(added))
                 else:
                     added = [people.add_heard(connection, home.id, t, home.scan, viewer.name, now) for t in row.list("heard_as")]
@@ -215,7 +215,7 @@ class Spellings:
             need(viewer, *KEEPER)
             dropped = people.drop_heard(connection, home.id, heard_as)
         else:
-            dropped = describing.drop_heard(connection, home.id, heard_as)
+            dropped = gazetteer.drop_heard(connection, home.id, heard_as)
         if not dropped:
             raise Refused("Nobody added this by hand: a sheet has it.", (), "Take it out of the sheet of places or people and read that again.")
         audit.record(connection, viewer.name, "mis-hearing taken off", f"{'person' if home.source == PEOPLE else 'place'} {home.id}", now)
@@ -294,8 +294,8 @@ class _Homes:
     def __init__(self, connection: Connection) -> None:
         self._own = {r.key: r for r in spellings.everything(connection) if not r.off}
         self._by_key: dict[str, dict[tuple[str, int], _Home]] = {}
-        others = describing.place_names(connection)
-        for place in describing.places(connection):
+        others = gazetteer.place_names(connection)
+        for place in gazetteer.places(connection):
             heard = tuple(t for t, kind in others.get(place.id, []) if kind == "heard")
             for text in (place.name, *(t for t, kind in others.get(place.id, []) if kind == "also")):
                 self._put(text, _Home(GAZETTEER, place.id, heard_as=heard))
@@ -353,13 +353,13 @@ def listed_spellings(connection: Connection) -> list[Spelled]:
 
 
 def _places(connection: Connection) -> list[SpellingRow]:
-    hand, others = describing.heard_by_hand(connection), describing.place_names(connection)
+    hand, others = gazetteer.heard_by_hand(connection), gazetteer.place_names(connection)
     return [
         SpellingRow(
             p.name, SpellingKind.PLACE.value, tuple(Heard(t, *hand.get((p.id, t), ())) for t, kind in others.get(p.id, []) if kind == "heard"),
             GAZETTEER, "", tuple(t for t, kind in others.get(p.id, []) if kind == "also"),
         )
-        for p in describing.places(connection)
+        for p in gazetteer.places(connection)
     ]  # fmt: skip
 
 

@@ -1,6 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer names real memory find killed masks listening scan carrying meaning desk held access upload sound voices script told playing together. Without names: all of them (about half an hour on two cores).
+Names: transcribe ingest wer names real memory find killed masks listening scan carrying meaning desk held access upload sound voices script told cuts places playing together. Without names: all of them (about half an hour on two cores).
 """
 
 from __future__ import annotations
@@ -37,15 +37,18 @@ from archive.services.describing import knowledge
 from archive.services.scripts import against, summed
 from archive.speech import models
 from tests.bench.carrying import carrying
+from tests.bench.cuts import cuts
 from tests.bench.desk import desk
 from tests.bench.listening import listening
 from tests.bench.masks import masks
 from tests.bench.meaning import meaning
+from tests.bench.places import places
 from tests.bench.playing import playing, together
 from tests.bench.scanning import scan
 from tests.bench.scripts import script
 from tests.bench.sending import upload
 from tests.bench.sound_check import sound_check
+from tests.bench.themes import themes
 from tests.bench.told import told
 from tests.bench.voices import voices
 from tests.rules import named
@@ -334,7 +337,7 @@ ALL: dict[str, Callable[[Path], None]] = {
     "scan": lambda home: scan(home, say), "upload": lambda home: upload(home, say), "sound": lambda home: sound_check(home, say),
     "playing": lambda home: playing(home, say), "together": lambda home: together(home, say), "voices": lambda home: voices(home, say), "script": lambda home: script(say),
     "meaning": lambda home: meaning(home, Path(os.environ.get("TOLDHERE_BENCH_DEMO", home / "demo")), say),
-    "told": lambda _: told(say),
+    "told": lambda _: told(say), "cuts": lambda _: cuts(say), "themes": lambda _: themes(say), "places": lambda _: places(say),
 }  # fmt: skip
 
 

@@ -80,6 +80,9 @@ def test_from_the_machines_text_to_a_checked_one_by_keyboard_alone(desk: Page, a
     expect(desk.locator("#states")).not_to_contain_text("corrected")
     desk.keyboard.press("Alt+k")
     expect(desk.locator("#states")).to_contain_text("corrected: 1 of 4 lines")
+    desk.keyboard.press("Alt+ArrowDown")
+    assert desk.evaluate("document.activeElement.textContent").startswith("It was Peter Lund"), "over the rows of a long line"
+    desk.keyboard.press("Alt+ArrowUp")
     desk.keyboard.press("Alt+c")
     expect(desk.locator("#kept")).to_contain_text("You corrected this yourself")
     other = visit(KEEPER.name).go(DESK)

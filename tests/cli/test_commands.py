@@ -55,12 +55,19 @@ READING = {
     "glossary list": ["glossary", "list"],
     "glossary show": ["glossary", "show", "windlass"],
     "spellings list": ["spellings", "list"],
+    "suggestions waiting": ["suggestions", "waiting"],
     "spellings same": ["spellings", "same", "cannery", "Cannery"],
+    "themes list": ["themes", "list"],
+    "themes show": ["themes", "show", "work"],
+    "themes missing": ["themes", "missing"],
     "speakers list": ["speakers", "list", "IV-25.1"],
+    "places list": ["places", "list"],
+    "places show": ["places", "show", "Cannery Wharf"],
+    "places misheard": ["places", "misheard"],
 }
 # Commands that do something and can also answer in JSON.
 DOING = {"ingest", "export", "agreements withdraw", "transcript read", "meaning"}
-FOR_READERS = {"find", "recordings", "show", "sound", "language", "translations list", "glossary list", "glossary show", "models list"}
+FOR_READERS = {"find", "recordings", "show", "sound", "language", "translations list", "glossary list", "glossary show", "models list", "places list", "places show"}
 
 
 @pytest.fixture
@@ -150,8 +157,8 @@ def test_every_command_has_help_and_needs_no_archive_for_it(run: Run, name: str)
 def test_the_list_of_reading_commands_is_whole() -> None:
     with_json = {n for n, c in COMMANDS.items() if any(p.name == "as_data" for p in c.params)}
     assert with_json == set(READING) | DOING
-    doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "access", "describe", "places", "events", "themes", "reading", "listened", "transcript write"}
-    rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs", "copies", "notes", "speakers", "spellings", "translations", "glossary")}
+    doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "access", "describe", "events", "reading", "listened", "transcript write"}
+    rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs", "copies", "notes", "speakers", "spellings", "suggestions", "translations", "glossary", "themes", "places")}
     assert rest == set(), "a new command reads (then it takes --json) or does something (then name it here)"
 
 
@@ -314,7 +321,7 @@ def test_a_withdrawal_prints_what_it_recalls(filled: Run) -> None:
         (["agreements", "withdraw", "N-99"], 3, "no such person"),
         (["agreements", "approve", "EX-9", "N-21", "yes"], 3, "no such excerpt"),
         (["people", "read", "none.csv"], 2, "cannot be opened"),
-        (["places", "none.csv"], 2, "cannot be opened"),
+        (["places", "read", "none.csv"], 2, "cannot be opened"),
         (["ingest", "none.wav"], 7, "no such file"),
         (["names", "decide", "IV-21.1@500-900", "cleared"], 2, "how it was cleared"),
         (["describe", "IV-99.1"], 3, "no such recording"),
@@ -358,7 +365,7 @@ def test_beginning_an_archive(run: Run, tmp_path: Path) -> None:
     assert again.exit_code == errors.Clash.exit_code and "already" in again.stderr
     assert run("recordings", "--json", archive=tmp_path / "new").stdout.strip() == "[]"
     for sheet in ("people", "places", "events", "themes"):
-        command = ["people", "read"] if sheet == "people" else [sheet]
+        command = [sheet, "read"] if sheet in ("people", "themes", "places") else [sheet]
         assert run(*command, MEDIA / f"{sheet}.csv", archive=tmp_path / "new").exit_code == 0
     assert run("find", archive=tmp_path / "new").stdout.startswith("Nothing was found")
 

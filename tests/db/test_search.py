@@ -238,7 +238,7 @@ def test_a_place_by_any_name_with_what_lies_within_and_the_same_ground(cast_arch
         "name,kind,within,also,heard_as,same_as\nHarbourside,quarter,Tarnwick,the Basin,,\nLongwharf,quay,Harbourside,,Longworth,\nFishsteps,steps,Longwharf,,,\nOldstrand,quay,Tarnwick,,,Longwharf\nGorsehill,hill,Tarnwick,,,\n",
         encoding="utf-8",
     )
-    cast_archive.describing.read_places(EDITOR, sheet)
+    cast_archive.places.read(EDITOR, sheet)
     lines = {"N-21": "we met at Fishsteps", "N-25": "we lived on Oldstrand", "N-26": "we went up Gorsehill", "N-27": "it lay at Longwharf"}
     for code, line in lines.items():
         cast.give_words(cast_archive, cast.recording_of(code), [(code, cast.words_of(line))])

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from archive.domain.letters import folded
 from archive.domain.values import Word
+from archive.rules.calendar import Event
 from archive.rules.data.people_words import BEFORE_TITLE, TITLES
 from archive.rules.names import PersonNames
 from archive.rules.places import Gazetteer, Place
@@ -61,6 +62,11 @@ def pointers_of_samples() -> tuple[Pointers, dict[int, str]]:
     ]
     words = [r["name"] for r in rows_of(SAMPLES / "events.csv")] + [r["words"] for r in rows_of(SAMPLES / "themes.csv")]
     return Pointers(known, Gazetteer.of(places), [*words, "Marigold"]), codes
+
+
+def events_of_samples() -> list[Event]:
+    """The calendar of the samples."""
+    return [Event(r["name"], r["edtf"], tuple(filter(None, r["also"].split(";")))) for r in rows_of(SAMPLES / "events.csv")]
 
 
 def scripts() -> dict[str, list[list[str]]]:

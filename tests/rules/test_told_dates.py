@@ -105,7 +105,7 @@ TOLD = [
     ("I was twenty-one years old.", "1963/1964"),
     ("I must have been eleven then.", "1953/1954"),
     ("On my tenth birthday.", "1952"),
-    ("Until I was fifteen.", "../1958"),
+    ("Until I was fifteen.", "../1957"),
     # events of the calendar
     ("That was the night of the flood.", "1968-01-14/1968-01-16"),
     ("My dad was out in the strike.", "1974-03/1974-06"),
@@ -129,7 +129,7 @@ TOLD = [
     ("From 1959 till 1974 I was deckhand.", "1959/1974"),
     ("Between 1962 and 1964.", "1962/1964"),
     ("From the strike until the bridge opened.", "1974-03/1987-05-09"),
-    ("From when I was ten till I was twelve.", "1952/1955"),
+    ("From when I was ten till I was twelve.", "1952/1954"),
     ("Until the cannery shut.", "../1983-10"),
     ("I have lived here since 1970.", "1970/.."),
     ("Not until 1974 did they pay.", "../1974"),
@@ -195,12 +195,12 @@ MORE_TOLD = [
     ("Nineteen seventy-four, from March to June.", ["1974-03/1974-06"]),
     ("In 1968 in the night.", ["1968"]),
     ("In 1968, in a boat.", ["1968"]),
-    ("It froze in sixty-two, in the winter.", ["1962"]),
+    ("It froze in sixty-two, in the winter.", ["1962", "1962-12/1963-02"]),
     ("The 1974 strike was the worst of it.", ["1974"]),
     ("It'd be 1961, '62, something like that.", ["1961/1962"]),
     ("'61, '62, something like that.", ["1961/1962"]),
     ("It was in the late 50s, early 60s.", ["1957~/1959~", "1960~/1963~"]),
-    ("From about 1950 onwards.", ["1950/.."]),
+    ("From about 1950 onwards.", ["1950~/.."]),
     ("Up to 1987 we had the ferry.", ["../1987"]),
     ("By the end of 1968 it was empty.", ["1968-09~/1968-12~"]),
     ("Over the winter of 1962-63 it froze.", ["1962-12/1963-02"]),
@@ -217,7 +217,7 @@ MORE_TOLD = [
     ("As a ten-year-old I carried the lamps.", ["1952/1953"]),
     ("When I was five years of age.", ["1947/1948"]),
     ("I was nine the night of the flood.", ["1951/1952", "1968-01-14/1968-01-16"]),
-    ("Thirty years ago.", ["1994~"]),
+    ("Thirty years ago.", ["1994"]),
     ("That same year, 1968, they came.", ["1968"]),
     ("I was born on the 10th of May 1942.", ["1942-05-10"]),
     ("I was born in March 1938 on Net Row.", ["1938-03"]),
@@ -321,7 +321,7 @@ MORE_TOLD = [
     ("In sixty-one, or was it sixty-two?", ["[1961, 1962]"]),
     ("It was either 1961 or 1962.", ["[1961, 1962]"]),
     ("Just before 1961.", ["1960~"]),
-    ("Before 1961 we had nothing.", ["../1960"]),
+    ("Before 1961 we had nothing.", ["../1961"]),
     ("After 1961 it went quiet.", ["1961/.."]),
     ("Any time after 1961.", ["1961/.."]),
     ("It'd be the back end of 61.", ["1961-09~/1961-12~"]),
@@ -537,12 +537,17 @@ def test_several_times_in_one_passage(said, calendar) -> None:  # type: ignore[n
     assert all(a.last_word < b.first_word for a, b in zip(found, found[1:], strict=False))
 
 
+CALENDAR = (Event("the Sallow flood", "1968-01-14/1968-01-16", ("the flood",)), Event("the bridge opening", "1987-05-09", ("the bridge opened",)))
+
+
 @given(st.lists(st.sampled_from(
-    ["in", "the", "of", "to", "and", "from", "between", "until", "since", "when", "I", "was", "ten", "nineteen", "sixty-eight", "'68", "1959", "winter", "January", "flood", "year", "after", "before", "no,", "or,", "twenty", "oh", "hundred", "two", "thousand", "early", "mid-seventies", "aged", "14th", "May", "62-63", "£5", "-", "—", ".", "the,", "war", "my", "birthday", "bridge", "opened"]
-), max_size=14))  # fmt: skip
+    ["in", "the", "of", "to", "and", "from", "between", "until", "since", "when", "I", "was", "ten", "nineteen", "sixty-eight", "'68", "1959", "winter", "January", "flood", "year", "after", "before", "no,", "or,", "twenty", "oh", "hundred", "two", "thousand", "early", "mid-seventies", "aged", "14th", "May", "62-63", "£5", "-", "—", ".", "the,", "war", "my", "birthday", "bridge", "opened",
+     "later", "ago", "last", "this", "next", "following", "born", "she", "brother", "a", "couple", "years", "months", "spring,", "that", "now", "it's",
+     "today", "I", "think", "about", "maybe", "sorry,", "wasn't", "in the army", "started", "school", "teens", "or", "was,", "it", "71,", "72,"]
+), max_size=16))  # fmt: skip
 def test_whatever_is_said_gives_valid_dates_without_overlaps(texts: list[str]) -> None:
     words = [Word(t, n * 300, n * 300 + 250) for n, t in enumerate(texts)]
-    found = suggest_dates(words, "1942-05-10", RECORDED)
+    found = suggest_dates(words, "1942-05-10", RECORDED, CALENDAR)
     for told in found:
         assert edtf.is_valid_edtf(told.value)
         lower, _ = bounds(told.value)

@@ -40,7 +40,7 @@ def _made(connection: Connection, recording_id: int) -> list[list[tuple[object, 
         .where(find_unit.c.recording_id == recording_id)
     )  # fmt: skip
     tags = [
-        (t.start_ms, t.end_ms, t.kind, t.value, t.state, t.evidence, t.rule, t.reckoning, t.sure, tuple(t.decades))
+        (t.start_ms, t.end_ms, t.kind, t.value, t.state, t.evidence, t.rule, t.reckoning, t.sure, t.about, tuple(t.decades))
         for t in describing.tags_of(connection, recording_id)
     ]
     return [[(c.start_ms, c.end_ms, c.position, c.version_id) for c in cuts], [tuple(r) for r in found], sorted(tuple(r) for r in facets), sorted(tags)]

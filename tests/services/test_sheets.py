@@ -213,7 +213,7 @@ def test_a_quote_that_differs_is_told_and_the_others_are_chosen(cast_archive: Ar
 )  # fmt: skip
 def test_sheets_that_describe(cast_archive: Archive, tmp_path: Path, name: str, text: str, said: str) -> None:
     path = sheet(tmp_path, text, name)
-    read = {"places.csv": cast_archive.describing.read_places, "events.csv": cast_archive.describing.read_events, "themes.csv": cast_archive.describing.read_themes}
+    read = {"places.csv": cast_archive.places.read, "events.csv": cast_archive.describing.read_events, "themes.csv": cast_archive.themes.read}
     error = refused(cast_archive, lambda: read[name](cast.EDITOR, path))
     assert f"{name}, row 2" in all_words(error) and said in all_words(error)
 
@@ -229,9 +229,9 @@ def test_reading_the_samples_sheets_again_is_harmless(tmp_path: Path) -> None:
     def read() -> tuple[object, ...]:
         people = archive.people.read(cast.KEEPER, media / "people.csv")
         papers = archive.consent.read(cast.KEEPER, media / "agreements.csv", media / "permissions.csv")
-        archive.describing.read_places(cast.EDITOR, media / "places.csv")
+        archive.places.read(cast.EDITOR, media / "places.csv")
         archive.describing.read_events(cast.EDITOR, media / "events.csv")
-        archive.describing.read_themes(cast.EDITOR, media / "themes.csv")
+        archive.themes.read(cast.EDITOR, media / "themes.csv")
         return people, papers
 
     (new, known), (papers, answers) = read()

@@ -63,7 +63,7 @@ def test_mishearings_of_places_and_people_are_kept_where_these_are_and_outlast_t
     assert archive.spellings.add(EDITOR, {"spelling": "the cannery", "heard_as": "the scannery"}) == "gazetteer"
     assert archive.spellings.add(EDITOR, {"spelling": "Edith Quill", "heard_as": "Eadie Twill"}) == "people"
     assert not listed_of(archive)
-    archive.describing.read_places(EDITOR, Path(__file__).resolve().parents[2] / "sample_media" / "places.csv")
+    archive.places.read(EDITOR, Path(__file__).resolve().parents[2] / "sample_media" / "places.csv")
     sheet = tmp_path / "people.csv"
     sheet.write_text("code,full,attribution,voice,review,heard_as\nN-21,Edith Quill,full,as_recorded,not_wanted,Edith Quell\n", encoding="utf-8")
     archive.people.read(KEEPER, sheet)

@@ -20,7 +20,7 @@ from sqlalchemy import text
 
 from archive.app import Archive
 from archive.cli import jobs as desk
-from archive.db import consent_rows, describing, jobs, people
+from archive.db import consent_rows, gazetteer, jobs, people
 from archive.domain.agreements import AgreementForm, AgreementKind
 from archive.domain.attribution import PersonName
 from archive.domain.dates import adult_days
@@ -115,7 +115,7 @@ def archive(cast_archive: Archive, tmp_path: Path, environ: dict[str, str], cloc
 def places(archive: Archive, *names: str) -> None:
     with archive.rooms.db.write() as connection:
         for name in names:
-            describing.write_place(connection, name, [], kind="yard", valid_from=None, valid_until=None, x_m=None, y_m=None)
+            gazetteer.write_place(connection, name, [], kind="yard")
 
 
 def take(archive: Archive, tmp_path: Path, code: str, microphones: str, who: str, sides: str = ",") -> None:

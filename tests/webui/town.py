@@ -121,7 +121,7 @@ def build(folder: Path) -> Archive:
     columns = "code,full,first,family,initials,born,attribution,voice,review,scan"
     archive.people.read(KEEPER, _sheet(card / "people.csv", columns, PEOPLE))
     archive.consent.read(KEEPER, *_agreements(card))
-    archive.describing.read_places(
+    archive.places.read(
         EDITOR,
         _sheet(
             card / "places.csv", "name,kind,within,also",
@@ -130,7 +130,7 @@ def build(folder: Path) -> Archive:
         ),
     )  # fmt: skip
     archive.describing.read_events(EDITOR, _sheet(card / "events.csv", "name,edtf,also", [("the Sallow flood", "1968-01-14/1968-01-16", "the flood")]))
-    archive.describing.read_themes(EDITOR, _sheet(card / "themes.csv", "theme,broader,scope_note,words", [("water", "", "flood and river", "flood;drain;wall")]))
+    archive.themes.read(EDITOR, _sheet(card / "themes.csv", "theme,broader,scope_note,words", [("water", "", "flood and river", "flood;drain;wall")]))
     for number, (name, seconds) in enumerate(SECONDS.items()):
         _wav(card / f"{name}.wav", seconds, 180 + 40 * number)
     (card / "notes.wav").write_text("this is not sound", encoding="utf-8")

@@ -104,6 +104,15 @@ def shown_in(code: str) -> Response:
     return redirect(url_for("exhibition.chosen", _anchor=code), 303)
 
 
+@views.post("/exhibition/<code>/dated")
+def dated(code: str) -> Response:
+    """Note after an excerpt the date that is on record, or take that note off."""
+    edtf = request.form.get("dated", "")[:40]
+    archive().excerpts.note_date(viewer(), code, edtf)
+    flash(f"{f'[{phrases.told(edtf)}] stands after {code}' if edtf else f'No date stands after {code} any more'}. Ticks and approvals of before do not count for it.")
+    return redirect(url_for("exhibition.chosen", _anchor=code), 303)
+
+
 @views.post("/exhibition/<code>/set-aside")
 def set_aside(code: str) -> Response:
     """Take an excerpt off the list; it stays on record."""

@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response
 
 from archive.app import TRANSCRIPT_FORMS, SpeakingPage, phrases
 from archive.domain.values import MIN_WORD_MS
-from archive.errors import NotFaithful
+from archive.errors import BadInput, NotFaithful
 from webui import drawing, testimony
 from webui.allowed import may_call
 from webui.desk import archive, chosen_word, viewer, whole_number
@@ -29,7 +29,8 @@ def all_of_them() -> str:
 
 @views.get("/recordings/<code>")
 def one(code: str) -> str:
-    """One recording; `?from=MS` starts there, `?speakers=all` offers the speaker of every utterance."""
+    """One recording; `?from=MS` starts there, `?speakers=all` offers the speaker of every utterance, `?passages=cut` shows where
+    passages begin, to split and to join them."""
     return _page(code, opened=False)
 
 
@@ -78,6 +79,24 @@ def suggestion(code: str, tag_id: int) -> Response:
     archive().describing.decide(viewer(), tag_id, decision)
     flash({"confirmed": "Confirmed.", "rejected": "Rejected."}.get(decision, "It is a suggestion again."))
     return redirect(url_for("recordings.one", code=code, _anchor="suggestions"), 303)
+
+
+@views.post("/recordings/<code>/passages")
+def cut(code: str) -> Response:
+    """Split a passage before an utterance, join one with the one before it, or take the newest cut by hand back."""
+    form = request.form
+    at_ms, what, utterance = whole_number(form.get("from", "0")), form.get("do", ""), whole_number(form.get("utterance", "0"))
+    if what == "undo":
+        done = archive().cutting.undo(viewer(), code)
+        flash("The two passages are one again." if done == "split" else "They are two passages again.")
+    elif what in ("split", "join"):
+        change = archive().cutting.split if what == "split" else archive().cutting.join
+        change(viewer(), code, utterance)
+        flash("A passage begins here now." if what == "split" else "The two are one passage now.")
+    else:
+        raise BadInput("A passage can be split or joined.", "Load the page again.")
+    here: dict[str, Any] = {"from": at_ms}
+    return redirect(url_for("recordings.one", code=code, passages="cut", _anchor=f"edge{utterance}" if utterance else "here", **here), 303)
 
 
 @views.post("/recordings/<code>/names")
@@ -177,6 +196,7 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
         own_model=archive().settings.model,
         form=request.form,
         **_beside(shown.utterances, page.people, speaking, start_ms),
+        **_passages(code),
         **_in_words(code, shown.utterances, page.translations),
     )
 
@@ -192,6 +212,13 @@ def _beside(
     }  # fmt: skip
 
 
+def _passages(code: str) -> dict[str, object]:
+    """Where passages begin, for those who cut them by hand: `cuts` (None: not asked for), and by utterance."""
+    asked = request.args.get("passages") == "cut" and may_call("recordings.cut", current_user.role)
+    cuts = archive().cutting.passages(viewer(), code) if asked else None
+    return {"cuts": cuts, "begins": {p.utterance_id: p for p in cuts.rows} if cuts is not None else {}, "row_code": code}
+
+
 @views.get("/recordings/<code>/words/<shape>/<int:part>")
 def words(code: str, shape: str, part: int) -> str:
     """One part of a long transcript, as markup for the recording's page."""
@@ -199,7 +226,7 @@ def words(code: str, shape: str, part: int) -> str:
     speaking = archive().speaking.page(viewer(), code) if may_call("voices.assign", current_user.role) else None
     people = tuple((p.code, p.role) for p in speaking.people) if speaking else ()
     translations = [row.shown for row in archive().translating.list(viewer(), code)]
-    return render_template("utterances.html", some=some, **_beside(some, people, speaking, 0), **_in_words(code, some, translations))
+    return render_template("utterances.html", some=some, **_beside(some, people, speaking, 0), **_passages(code), **_in_words(code, some, translations))
 
 
 @views.get("/recordings/<code>/waiting")

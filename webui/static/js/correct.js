@@ -270,11 +270,22 @@ function step(event, l, by) {
   const at = range.getClientRects()[0] ?? box;
   const row = Number.parseFloat(getComputedStyle(l.el.querySelector(".said")).lineHeight) || 24;
   if (by < 0 ? at.top - box.top > row * 0.8 : box.bottom - at.bottom > row * 0.8) return;
+  const other = beside(l, by);
+  if (!other) return;
+  event.preventDefault();
+  put(other, by < 0 ? other.text.length : 0);
+}
+
+/** The nearest line before (-1) or behind (1) a line that is open. */
+function beside(l, by) {
   let n = lines.all.indexOf(l) + by;
   while (lines.all[n]?.closed) n += by;
-  if (!lines.all[n]) return;
-  event.preventDefault();
-  put(lines.all[n], by < 0 ? lines.all[n].text.length : 0);
+  return lines.all[n] ?? null;
+}
+
+function turn(by) {
+  const other = current() ? beside(current(), by) : lines.all.find((l) => !l.closed);
+  if (other) put(other, 0);
 }
 
 function caret() {
@@ -456,6 +467,8 @@ const DOES = {
   faster: ["faster", "Alt+Period"],
   loop: ["repeat this sentence", "Alt+KeyL"],
   doubt: ["next unsure word", "Alt+KeyU"],
+  next: ["to the next line", "Alt+ArrowDown"],
+  before: ["to the line before", "Alt+ArrowUp"],
   listen: ["play from this word", "Alt+KeyW"],
   corrected: ["this line is corrected", "Alt+KeyK"],
   checked: ["checked by a second person", "Alt+KeyC"],
@@ -482,6 +495,8 @@ const ACTS = {
   faster: () => pace(1),
   loop: sentence,
   doubt,
+  next: () => turn(1),
+  before: () => turn(-1),
   listen: () => { const l = here(); if (l) goTo((l.words[Math.max(0, wordAt(l, caret()[0] + 1) - 1)] ?? [0, l.start_ms])[1] - 100, true); },
   corrected: () => toMeant({ act: "state", state: "corrected" }),
   checked: () => toMeant({ act: "state", state: "checked" }),
