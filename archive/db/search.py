@@ -99,7 +99,7 @@ def told_dates(connection: Connection, filters: Filters) -> list[tuple[int, str]
 
 
 def _left(filters: Filters) -> tuple[ColumnElement[bool], ColumnElement[bool]]:
-    return _seen(filters), unit_tag.c.unit_id.in_(_ids(Everything(), filters))
+    return _seen(filters), unit_tag.c.unit_id.in_(units_under(Everything(), filters))
 
 
 def dates_told(connection: Connection) -> list[str]:

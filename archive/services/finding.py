@@ -92,7 +92,7 @@ class Finding:
         """place → how many passages a question for it alone finds today; of those with any."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            ground, filters = Ground(connection), self._filters(connection, viewer, Asked())
+            ground, filters = Ground(connection), self.filters(connection, viewer, Asked())
             units: dict[str, set[int]] = {}
             for unit_id, value in search.named_places(connection, filters):
                 units.setdefault(value, set()).add(unit_id)
