@@ -53,6 +53,7 @@ from archive.rules.suggestion import Suggestion
 from archive.rules.themes import Lessons, Thesaurus, suggest_themes
 from archive.services.asking import asked_by, asking
 from archive.services.learning import Teaching
+from archive.services.near_themes import near_themes
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.sheets import Sheet
 from archive.services.work import Lease
@@ -233,9 +234,10 @@ def describe_recording(
     recorded_on = recordings.by_id(connection, recording_id).recorded_on
     born = {p: _born(connection, spoken, p) for p in {u.speaker_id for u in spoken.utterances}}
     found = []
-    for cut in cuts:
+    near = near_themes(connection, recording_id, [(c.start_ms, c.end_ms) for c in cuts])
+    for number, cut in enumerate(cuts):
         inside = [u for u in spoken.utterances if cut.start_ms <= u.start_ms < cut.end_ms]
-        found += _suggestions(inside, known, born, recorded_on)
+        found += _suggestions(inside, known, born, recorded_on, near[number])
     describing.suggest(connection, recording_id, found, by, at)
     index_recording(connection, recording_id, context, closed=False)
     return Suggested(describing.count_suggested(connection, recording_id), closed)
@@ -276,7 +278,7 @@ def close_off_record(connection: Connection, recording_id: int, spoken: Spoken, 
 
 
 def _suggestions(
-    inside: list[Utterance], known: Knowledge, born: Mapping[int | None, str | None], recorded_on: date | None
+    inside: list[Utterance], known: Knowledge, born: Mapping[int | None, str | None], recorded_on: date | None, near: Mapping[str, float]
 ) -> list[Suggestion]:
     """Dates turn by turn (whose birth year counts), places and themes of the whole passage."""
     turns = [
@@ -292,7 +294,7 @@ def _suggestions(
         found += [n.suggestion for n in named]
         found += known.sounds.find(spoken, utterance.words, [(n.first, n.last) for n in named])
     every = [w for u in inside for w in u.words]
-    return found + suggest_themes(every, known.thesaurus)
+    return found + suggest_themes(every, known.thesaurus, nearness=near)
 
 
 def _born(connection: Connection, spoken: Spoken, speaker_id: int | None) -> str | None:
