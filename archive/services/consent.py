@@ -8,7 +8,19 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from archive.db import audit, consent_rows, excerpts, jobs, likeness, mentions, people, recordings, themes, uses, vectors
+from archive.db import (
+    audit,
+    consent_rows,
+    excerpts,
+    jobs,
+    likeness,
+    mentions,
+    people,
+    recordings,
+    themes,
+    uses,
+    vectors,
+)
 from archive.db.session import Connection, Row
 from archive.domain import consent, phrases
 from archive.domain.agreements import (

@@ -43,8 +43,8 @@ from tests.bench.finding import equal, finding
 from tests.bench.grid import grid
 from tests.bench.listening import listening
 from tests.bench.masks import masks
-from tests.bench.places import places
 from tests.bench.meaning import meaning
+from tests.bench.places import places
 from tests.bench.playing import playing, together
 from tests.bench.scanning import scan
 from tests.bench.scripts import script
