@@ -222,7 +222,7 @@ class Columns:
     def lies_within(self, span: Span, bits: Bits) -> Mask:
         """The units with a date all of which lies in this span."""
         found = self.none()
-        for unit_ids, first, last, flags in self.told.segments:
+        for unit_ids, _, first, last, flags in self.told.segments:
             found[unit_ids[(first >= span.first) & (last <= span.last) & (flags & bits.flag > 0)]] = True
         return found
 
