@@ -110,6 +110,12 @@ def judge(asked: Asked, people: Sequence[Standing], policy: Policy) -> Decision:
     return Decision(not reasons, reasons, kept)
 
 
+def not_refused(person: Standing) -> frozenset[tuple[str, Way]]:
+    """Use and way of every answer on record but no. Whatever is not among them is refused, on whatever day and for whatever stretch
+    (no record means no): nothing needs to be judged for that. Not so for a keeper's deliberate look."""
+    return frozenset((p.use, p.way) for a in person.agreements for p in a.permissions if p.answer != Answer.NO)
+
+
 def merge(decisions: Sequence[Decision]) -> Decision:
     """One decision for several stretches used together (the pieces of an excerpt): all must be allowed."""
     if not decisions:

@@ -28,13 +28,14 @@ from archive.db.session import Connection, Row
 from archive.domain.agreements import Policy, Standing
 from archive.domain.attribution import PersonName, attribution_line
 from archive.domain.cleared import ForbiddenName
+from archive.domain.consent import not_refused
 from archive.domain.editing import Line
 from archive.domain.languages import Spoken
 from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, text_tokens, word_tokens
 from archive.domain.silence import MARGIN_MS
-from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Role, Stretch, Use, Viewer, Word
+from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Role, Stretch, Use, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.gate.forbidden import Hidden, forbidden_names, forbidden_words
 from archive.gate.masked import Masked
@@ -95,6 +96,7 @@ class Readings:
         self._about: dict[int, tuple[Row[Any], dict[int, str], tuple[int, ...]]] = {}
         self._anew: set[int] = set()
         self._hidden_here: dict[int, tuple[Hidden, ...]] = {}
+        self._not_refused: dict[int, frozenset[tuple[str, Way]]] = {}
         self._standings: dict[int, Standing] = kept.standings(connection) if kept is not None else {}
 
     def standings_of(self, people_heard: Iterable[int]) -> list[Standing]:
@@ -105,6 +107,16 @@ class Readings:
             beside = people.taking_part(self.connection, MOST_AHEAD) if not self._standings else set()
             self._standings.update(consent_rows.load_standings(self.connection, missing | beside))
         return [self._standings[p] for p in wanted]
+
+    def may_be_put_to(self, people_heard: Iterable[int], use: str, way: Way) -> bool:
+        """False where somebody never answered anything but no for this use and way: judging could only refuse."""
+        for person_id in people_heard:
+            if person_id not in self._not_refused:
+                (standing,) = self.standings_of([person_id])
+                self._not_refused[person_id] = not_refused(standing)
+            if (use, way) not in self._not_refused[person_id]:
+                return False
+        return True
 
     def of(self, recording_id: int, version_id: int | None = None) -> Reading:
         """The recording in this version; in today's where none is named."""

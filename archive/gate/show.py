@@ -406,7 +406,7 @@ def _hit(
 def _usable(reading: Reading, stretch: tuple[int, int], way: Way, uses: Sequence[str]) -> tuple[str, ...]:
     """Those of the uses that a stretch may be put to in this way today, by code."""
     heard = reading.people_in(*stretch)
-    return tuple(use for use in uses if reading.judge(stretch, heard, use, way).allowed)
+    return tuple(use for use in uses if reading.readings.may_be_put_to(heard, use, way) and reading.judge(stretch, heard, use, way).allowed)
 
 
 def _in_translation(

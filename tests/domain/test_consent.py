@@ -27,7 +27,7 @@ from archive.domain.agreements import (
     Standing,
     Wish,
 )
-from archive.domain.consent import decide, explain, judge, machine_allowed, merge
+from archive.domain.consent import decide, explain, judge, machine_allowed, merge, not_refused
 from archive.domain.reasons import DISGUISE_CAUTION, ORDER, Why, day_words, last_day
 from archive.domain.values import (
     USES,
@@ -139,6 +139,14 @@ def test_nothing_changes_before_the_recheck_day_and_something_does_on_it(
     later = [question.on + timedelta(days=n) for n in range(1, 12)]
     changes = [day for day in later if essence(replace(question, on=day), people) != now]
     assert decide(question, people, POLICY).recheck_on == (changes[0] if changes else None)
+
+
+@settings(max_examples=400, deadline=None)
+@given(questions, standings)
+def test_what_may_be_passed_over_unjudged_is_never_allowed(question: Asked, person: Standing) -> None:
+    decision = judge(question, [person], POLICY)
+    if decision.allowed and not decision.waived:
+        assert (question.use.code, question.way) in not_refused(person)
 
 
 @settings(max_examples=200, deadline=None)
