@@ -27,7 +27,6 @@ from archive.domain.values import Decision as Decided
 from archive.errors import BadInput, Refused
 from archive.gate.carried import keep_version
 from archive.gate.merged import keep_merged, kept_line, newest_corrected
-from archive.gate.places import hidden_places
 from archive.gate.reading import Context, Reading, Readings
 from archive.gate.spelled import Spelled, may_prime
 
@@ -316,7 +315,7 @@ def vocabulary(
         for part in name_parts(text) or [text]  # "the Duchess" hides no "the"
         for token in text_tokens(part)
     }
-    closed = hidden_places(readings)
+    closed = readings.hidden_places
     spoken = [(p, [without_possessive(t) for t in text_tokens(p)]) for p in places]
     free = [p for p, tokens in spoken if hidden.isdisjoint(tokens) and not any(in_a_row(tokens, c) for c in closed)]
     names = [

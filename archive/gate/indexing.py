@@ -20,7 +20,7 @@ from archive.gate.forbidden import forbidden_words
 from archive.gate.narrowed_by import write_facts
 from archive.gate.reading import Context, Reading, Readings
 from archive.gate.scan_match import Matcher
-from archive.gate.show import names_somebody
+from archive.gate.show import names_somebody, tells_birth
 from archive.gate.translated import home_of, texts_to_find
 from archive.rules.analysis import BOUNDARY, analyse, analyse_masked
 from archive.rules.place_sounds import SOUNDS_LIKE
@@ -156,7 +156,7 @@ def _facets(reading: Reading, tags: Sequence[Row[Any]]) -> list[tuple[int, str, 
             continue
         if any(tag.start_ms < e < tag.end_ms for e in reading.edges):
             continue
-        shown = not reading.masks_in(tag.start_ms, tag.end_ms) and not names_somebody(reading.readings, tag)
+        shown = not (reading.masks_in(tag.start_ms, tag.end_ms) or names_somebody(reading.readings, tag) or tells_birth(reading, tag))
         if tag.kind == "date":
             rows += [(tag.id, "decade", str(d), shown) for d in (tag.decades or decades(tag.value))]
         else:

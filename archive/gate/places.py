@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from archive.db import gazetteer, mentions, words
+from archive.db import gazetteer
 from archive.db.gazetteer import ALSO, HEARD, NOT
 from archive.db.session import Connection, Row
 from archive.domain.agreements import TEAM
@@ -19,12 +19,10 @@ from archive.domain.cleared import (
     ShownGazetteer,
     ShownMisheard,
 )
-from archive.domain.letters import in_a_row, without_possessive
 from archive.domain.placenames import Named, PlaceEntry
-from archive.domain.quoting import text_tokens
-from archive.domain.values import Naming, Viewer, Way
+from archive.domain.values import Viewer, Way
 from archive.gate.reading import Readings
-from archive.gate.show import sees_names, shown_tags, words_around
+from archive.gate.show import is_withheld, sees_names, shown_tags, words_around
 
 AROUND_MS = 2500
 
@@ -46,7 +44,7 @@ def clear_gazetteer(readings: Readings) -> ClearedGazetteer:
 
 def forbidden_in_gazetteer(readings: Readings) -> tuple[ForbiddenName, ...]:
     """What the last scan looks for in a file of it: every name on record or hidden anywhere, and places that are hidden like names."""
-    return (*readings.forbidden, *(ForbiddenName(" ".join(tokens)) for tokens in hidden_places(readings)))
+    return (*readings.forbidden, *(ForbiddenName(" ".join(tokens)) for tokens in readings.hidden_places))
 
 
 def entries(connection: Connection) -> list[PlaceEntry]:
@@ -69,11 +67,10 @@ class Withheld:
     """Which words name somebody who is withheld, though they are a place's."""
 
     def __init__(self, readings: Readings) -> None:
-        self._matcher, self._hidden = readings.matcher, hidden_places(readings)
+        self._readings = readings
 
     def __contains__(self, text: str) -> bool:
-        tokens = [without_possessive(t) for t in text_tokens(text)]
-        return self._matcher.first_hit(text) is not None or any(in_a_row(tokens, other) for other in self._hidden)
+        return is_withheld(self._readings, text, place=True)
 
 
 def _open(readings: Readings, every: Sequence[PlaceEntry]) -> tuple[tuple[PlaceEntry, ...], int]:
@@ -93,19 +90,6 @@ def _open(readings: Readings, every: Sequence[PlaceEntry]) -> tuple[tuple[PlaceE
             )
         )
     return tuple(shown), left_out
-
-
-def hidden_places(readings: Readings) -> list[tuple[str, ...]]:
-    """The words of places that are hidden like names, or not decided yet, wherever they were said, in older transcripts too:
-    today's may have another word there."""
-    found = []
-    for recording_id in sorted(mentions.recordings_with(readings.connection, Naming.PLACE)):
-        for version_id in words.versions_with_words(readings.connection, recording_id):
-            reading = readings.of(recording_id, version_id)
-            for mention in reading.mentions:
-                if mention.kind == Naming.PLACE and not mention.decision.shows:
-                    found.append(tuple(without_possessive(t) for t in text_tokens(reading.words_in(mention.stretch))))
-    return found
 
 
 def show_misheard(readings: Readings, viewer: Viewer, rows: Iterable[Row[Any]], doubtful_below: float) -> dict[int, ShownMisheard]:

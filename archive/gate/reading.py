@@ -35,7 +35,7 @@ from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, text_tokens, word_tokens
 from archive.domain.silence import MARGIN_MS
-from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Role, Stretch, Use, Viewer, Way, Word
+from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Naming, Role, Stretch, Use, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
 from archive.gate.forbidden import Hidden, forbidden_names, forbidden_words
 from archive.gate.masked import Masked
@@ -227,6 +227,19 @@ class Readings:
         others = gazetteer.place_names(self.connection)
         named = [t for p in gazetteer.places(self.connection) for t in (p.name, *(text for text, _ in others.get(p.id, ())))]
         return frozenset(token for text in named for token in text_tokens(text))
+
+    @cached_property
+    def hidden_places(self) -> tuple[tuple[str, ...], ...]:
+        """The words of places that are hidden like names, or not decided yet, wherever they were said, in older transcripts too:
+        today's may have another word there."""
+        found: dict[tuple[str, ...], None] = {}
+        for recording_id in sorted(mentions.recordings_with(self.connection, Naming.PLACE)):
+            for version_id in words.versions_with_words(self.connection, recording_id):
+                reading = self.of(recording_id, version_id)
+                for mention in reading.mentions:
+                    if mention.kind == Naming.PLACE and not mention.decision.shows:
+                        found[tuple(without_possessive(t) for t in text_tokens(reading.words_in(mention.stretch)))] = None
+        return tuple(found)
 
     def hidden_here(self, recording_id: int) -> tuple[Hidden, ...]:
         """What is hidden in a recording of people who are not on record, with its words; read once."""

@@ -47,7 +47,8 @@ def _of_event(
 ) -> list[ShownOnRecord]:
     lines = []
     another = any(r.state == "rejected" and r.value == edtf and r.start_ms < row.end_ms and row.start_ms < r.end_ms for r in rows)
-    if edtf and not another and disagrees(row.value, edtf):
+    may_know = viewer.role != Role.READER or reading.readings.matcher.first_hit(name) is None
+    if edtf and may_know and not another and disagrees(row.value, edtf):
         lines.append(_line(f"the calendar has {told(edtf)} for {name}", edtf, note=noted(row.value, edtf)))
     if another:
         return lines  # a person said that it is not this event

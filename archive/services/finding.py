@@ -16,9 +16,10 @@ from archive.domain.soundcheck import Fit
 from archive.domain.spans import Span
 from archive.domain.values import LineState, Part, Stretch, Viewer
 from archive.errors import NotFound
+from archive.gate.listed import open_themes
 from archive.gate.places import show_gazetteer
 from archive.gate.reading import Kept, Readings
-from archive.gate.show import found, sees_names, show_hits, speaker_choices
+from archive.gate.show import found, is_withheld, sees_names, show_hits, speaker_choices
 from archive.rules.alike import Tokens, names_at
 from archive.rules.analysis import analyse
 from archive.rules.questions import Everything, Phrase, Query, Term, leaves, parse_query, tokens_of, unread, widened
@@ -45,9 +46,9 @@ class Finding:
         need(viewer, *EVERYBODY)
         query = parse_query(asked.words)
         with self._rooms.db.read() as connection:
-            if asked.other_names:
-                query = widened(query, names_at(_names_of_places(connection)))
             readings = Readings(connection, self._rooms.context(), self._kept)
+            if asked.other_names:
+                query = widened(query, names_at(_names_of_places(readings, viewer)))
             narrow = Narrow(self._rooms, readings, viewer)
             filters = narrow.filters(asked, query)
             answer = search.find(connection, query, filters, max(1, min(limit, 200)), max(0, offset), self.columns)
@@ -71,7 +72,7 @@ class Finding:
         with a date that lies within this span. Raises BadInput, NotFound where it can't be asked."""
         query = parse_query(asked.words)
         if asked.other_names:
-            query = widened(query, names_at(_names_of_places(readings.connection)))
+            query = widened(query, names_at(_names_of_places(readings, viewer)))
         return search.every(readings.connection, query, Narrow(self._rooms, readings, viewer).filters(asked, query), self.columns, told)
 
     def narrowed(self, readings: Readings, viewer: Viewer, asked: Asked, query: Query) -> tuple[search.Filters, Columns]:
@@ -119,7 +120,8 @@ class Finding:
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context(), self._kept)
             places = tuple((p.name, p.name) for p in sorted(show_gazetteer(readings, viewer).places, key=lambda p: p.name))
-            listed = tuple((r.name, r.name) for r in describing.themes(connection))
+            open_ones = open_themes(readings, viewer, themes.everything(connection))
+            listed = tuple((r.name, r.name) for r in describing.themes(connection) if r.name in open_ones)
             speakers = speaker_choices(readings, viewer)
             every_use = tuple((u.code, u.label) for u in uses.every_use(connection).values())
         decades = tuple((str(d), f"{d}s") for d in range(1920, self._rooms.today().year + 1, 10))
@@ -145,7 +147,10 @@ class Finding:
             if row is None:
                 raise NotFound("This question is no longer kept.", "Ask it again.")
             asked = Asked(**row.asked)
-            return replace(asked, theme=preferred(asked.theme, themes.everything(connection))) if asked.theme else asked
+            if not asked.theme:
+                return asked
+            known = open_themes(Readings(connection, self._rooms.context(), self._kept), viewer, themes.everything(connection))
+            return replace(asked, theme=preferred(asked.theme, known))
 
 
 def _exactly(token: str) -> Query:
@@ -157,10 +162,10 @@ def _swapped(word: str, better: dict[str, str]) -> str:
     return " ".join(better.get(t, t) for t in exact) if any(t in better for t in exact) else word
 
 
-def _names_of_places(connection: Connection) -> Iterable[list[Tokens]]:
-    """The names of each place of the gazetteer, with those of the same ground in other times; mis-hearings are none."""
-    rows = gazetteer.places(connection)
-    others = gazetteer.place_names(connection)
+def _names_of_places(readings: Readings, viewer: Viewer) -> Iterable[list[Tokens]]:
+    """The names that this viewer may know of each place, with those of the same ground in other times; mis-hearings are none."""
+    rows = gazetteer.places(readings.connection)
+    others = gazetteer.place_names(readings.connection)
     head = {r.id: r.id for r in rows}
     for r in rows:
         if r.same_as_id is not None:
@@ -169,5 +174,6 @@ def _names_of_places(connection: Connection) -> Iterable[list[Tokens]]:
     groups: dict[int, list[Tokens]] = {}
     for r in rows:
         names = (r.name, *(text for text, kind in others.get(r.id, ()) if kind == "also"))
-        groups.setdefault(head[r.id], []).extend(t for t in (analyse(name).exact for name in names) if t)
+        known = (name for name in names if sees_names(viewer) or not is_withheld(readings, name, place=True))
+        groups.setdefault(head[r.id], []).extend(t for t in (analyse(name).exact for name in known) if t)
     return groups.values()

@@ -14,6 +14,8 @@ from archive.domain.soundcheck import Fit
 from archive.domain.spans import asked_span
 from archive.domain.values import LineState, Part, Use, Viewer, Way
 from archive.errors import BadInput, NotFound, ToldHereError
+from archive.gate.listed import open_themes
+from archive.gate.places import show_gazetteer
 from archive.gate.reading import Readings
 from archive.gate.show import full_names, sees_names, speaker_choices
 from archive.rules.questions import Field, Query, fields_of
@@ -88,6 +90,10 @@ class Narrow:
             return Narrowing()
         ground = Ground(self._connection)
         start = ground.called(name)
+        if start and not sees_names(self._viewer):  # what is not in their gazetteer is answered like what is in none
+            wanted, shown = name.casefold(), show_gazetteer(self._readings, self._viewer).places
+            mine = {p.name for p in shown if wanted in {t.casefold() for t in (p.name, *(n.text for n in p.also), *p.heard_as)}}
+            start = [s for s in start if s in mine]
         if not start:
             raise NotFound("There is no such place in the gazetteer.", "See the list of places beside the question.")
         return Narrowing(place=ground.inside(start))
@@ -95,7 +101,7 @@ class Narrow:
     def _theme(self, name: str) -> Narrowing:
         if not name:
             return Narrowing()
-        found = meant(name, themes.everything(self._connection))
+        found = meant(name, open_themes(self._readings, self._viewer, themes.everything(self._connection)))
         if not found:
             raise NotFound("There is no such theme in the thesaurus.", "See the list of themes beside the question.")
         return Narrowing(theme=found)

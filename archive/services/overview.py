@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any
 
 from archive.db import describing, search, units, uses
 from archive.db.cells import Cell, Cells
-from archive.db.session import Connection
+from archive.db.session import Connection, Row
 from archive.domain.beside import Compared, compare, same_time, within
 from archive.domain.cleared import ShownCell, ShownHit
 from archive.domain.dates import bounds
@@ -16,6 +17,7 @@ from archive.domain.placenames import PlaceEntry
 from archive.domain.spans import Span, span_of
 from archive.domain.values import Stretch, Viewer
 from archive.errors import BadInput, NotFound
+from archive.gate.listed import open_events
 from archive.gate.places import show_gazetteer
 from archive.gate.reading import Readings
 from archive.gate.show import show_hits
@@ -77,8 +79,9 @@ class Overview:
         """What can be compared: events of the calendar, with when they were, and places; each by its number."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            events = tuple((r.id, f"{r.name} ({told(r.edtf)})") for r in describing.events(connection))
-            places = _places(Readings(connection, self._rooms.context()), viewer)
+            readings = Readings(connection, self._rooms.context())
+            events = tuple((r.id, f"{r.name} ({told(r.edtf)})") for r in open_events(readings, viewer, describing.events(connection)))
+            places = _places(readings, viewer)
             return {"events": events, "places": tuple((n, p.name) for n, p in sorted(places.items(), key=lambda one: one[1].name))}
 
     def beside(self, viewer: Viewer, event: int = 0, place: int = 0, decade: str = "") -> Tellings:
@@ -88,7 +91,8 @@ class Overview:
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context())
             places = _places(readings, viewer)
-            asked, about, days = self._about(connection, places, event, place, decade)
+            events = {r.id: r for r in open_events(readings, viewer, describing.events(connection))}
+            asked, about, days = self._about(events, places, event, place, decade)
             found = self._finding.every(readings, viewer, asked, days)
             chosen = _of_different_people(readings, viewer, found)
             stretches = [Stretch(u.recording_id, u.start_ms, u.end_ms) for u in chosen]
@@ -101,16 +105,17 @@ class Overview:
         """The same, with event and place by name. Raises NotFound."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            events = [(r.id, r.name) for r in describing.events(connection)]
-            places = [(n, p.name) for n, p in _places(Readings(connection, self._rooms.context()), viewer).items()]
+            readings = Readings(connection, self._rooms.context())
+            events = [(r.id, r.name) for r in open_events(readings, viewer, describing.events(connection))]
+            places = [(n, p.name) for n, p in _places(readings, viewer).items()]
         return self.beside(viewer, _number(events, event, "event"), _number(places, place, "place"), decade)
 
-    def _about(self, connection: Connection, places: Mapping[int, PlaceEntry], event: int, place: int, decade: str) -> tuple[Asked, str, Span | None]:
+    def _about(self, events: Mapping[int, Row[Any]], places: Mapping[int, PlaceEntry], event: int, place: int, decade: str) -> tuple[Asked, str, Span | None]:
         """What is asked of Find, in words, and the days in which a told date has to lie (None: any)."""
         asked, words = Asked(), []
         days: Span | None = None
         if event:
-            row = next((r for r in describing.events(connection) if r.id == event), None)
+            row = events.get(event)
             if row is None:
                 raise NotFound("There is no such event on record.", "Choose one from the list.")
             first, last = bounds(row.edtf)
