@@ -65,7 +65,8 @@ def told_again(base: Told, count: int, unit: str, first: int, last: int, knowing
     edtf = shifted(base.base, count, unit) if base.base else None
     if edtf is None or not knowing.came(edtf):
         return None
-    return Told(first, last, edtf, base.rule, f"counted from {base.base}, {abs(count)} {unit}", base.sure, base=base.base)
+    given = base.reckoning if base.reckoning.startswith(FROM_BIRTH) else f"counted from {base.base}"
+    return Told(first, last, edtf, base.rule, f"{given}, {abs(count)} {unit}", base.sure, base=base.base, from_ms=base.from_ms)
 
 
 def elliptical(spoken: Sequence[Token], at: int) -> tuple[int, str, int] | None:

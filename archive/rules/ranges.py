@@ -13,7 +13,7 @@ from archive.rules.nearby import read_event
 from archive.rules.numbers import short_year
 from archive.rules.seasons import month_named
 from archive.rules.spoken import Token
-from archive.rules.told import SHORT, Knowing, Reader, Told, read_year, with_century
+from archive.rules.told import FROM_BIRTH, SHORT, Knowing, Reader, Told, read_year, with_century
 
 RANGES = frozenset(("from", "between"))
 OPEN = frozenset(("until", "till", "til", "since", "before", "after", "up", "to"))
@@ -135,7 +135,8 @@ def _joined(first: Told, second: Told, at: int, opener: str) -> Told | None:
     edtf = f"{_start(first.edtf)}/{end}"
     if not _valid(edtf):
         return None
-    reckoning = "; ".join(r for r in (first.reckoning, second.reckoning) if r)
+    told = sorted((first.reckoning, second.reckoning), key=lambda r: not r.startswith(FROM_BIRTH))  # it begins so: readers are not told
+    reckoning = "; ".join(filter(None, told))
     return Told(at, second.last, edtf, "from … to …", reckoning, min(first.sure, second.sure))
 
 

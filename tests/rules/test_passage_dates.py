@@ -72,6 +72,11 @@ def test_what_follows_from_an_age_says_so_too(calendar) -> None:  # type: ignore
         assert made.reckoning.startswith(FROM_BIRTH), text
     _, after = read(calendar, ("I was ten then.", "1942"), ("The year after, we left.", "1942"))
     assert after.reckoning.startswith(FROM_BIRTH)
+    then, later = read(calendar, ("I was ten then.", "1942"), ("The year after, no, two years after, we left.", "1942"))
+    assert later.value == "1954/1955" and later.reckoning.startswith(FROM_BIRTH) and later.start_ms == then.start_ms
+    for text in ("From 52 until I was fourteen.", "From the flood until I was thirty."):
+        [made] = read(calendar, (text, "1942"))
+        assert made.value.endswith(("1956", "1972")) and made.reckoning.startswith(FROM_BIRTH), text
 
 
 def test_nothing_reaches_into_another_passage(calendar) -> None:  # type: ignore[no-untyped-def]
