@@ -14,6 +14,7 @@ from archive.db.rows import add
 from archive.db.tables import find_unit, recording, tag, tag_decision, voicing_person
 from archive.domain.agreements import Policy
 from archive.domain.values import Use, Way
+from archive.rules.told import FROM_BIRTH
 
 ORDERS = ("needed", "doubt", "speaker")
 
@@ -89,10 +90,12 @@ def decide(connection: Connection, tags: Sequence[Row[Any]], state: str, press: 
 
 
 def say(connection: Connection, one: Row[Any], value: str, press: str, by: str, at: str) -> None:
-    """Put on record what a person says instead of a suggestion, of the same words, as confirmed."""
+    """Put on record what a person says instead of a suggestion, of the same words, as confirmed. Words that tell somebody's age tell a birth
+    year with whatever date they get: it stays said, so that the gate keeps it from readers."""
+    reckoning = one.reckoning if one.reckoning.startswith(FROM_BIRTH) else ""
     made = add(
         connection, tag, recording_id=one.recording_id, start_ms=one.start_ms, end_ms=one.end_ms, kind=one.kind, value=value, state="confirmed",
-        evidence=one.evidence, rule="said by a person", reckoning="", sure=1.0, decades=[], by=by, at=at, decided_by=by, decided_at=at,
+        evidence=one.evidence, rule="said by a person", reckoning=reckoning, sure=1.0, decades=[], by=by, at=at, decided_by=by, decided_at=at,
     )  # fmt: skip
     add(connection, tag_decision, tag_id=made, press=press, was="suggested", now="confirmed", made=True, by=by, at=at)
 

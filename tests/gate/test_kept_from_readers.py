@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from archive.app import Archive, Asked
+from archive.app import Archive, Asked, PickedTag
 from archive.errors import NotFound
 from tests import cast
 from tests.cast import EDITOR, READER
@@ -83,3 +83,12 @@ def test_themes_and_events_with_a_withheld_name_are_for_the_team(town: Archive) 
         town.overview.beside_called(READER, event="Walter Brine's funeral")
     with pytest.raises(NotFound):
         found(town, READER, theme="The Walter Brine feud")
+
+
+def test_another_date_said_of_an_age_is_kept_from_readers_too(town: Archive) -> None:
+    """Whoever decides "1950, not 1950/1951" of "when I was ten" decides about the date, not about the birth year."""
+    (one,) = [w for w in town.confirming.waiting(EDITOR, kind="date", recording="IV-26.1")[0] if w.tag.evidence.startswith("when I was ten")]
+    town.confirming.say(EDITOR, PickedTag(one.tag.tag_id, one.seen), "1950")
+    assert found(town, EDITOR, "herring", era="1950", confirmed=True) == {"IV-26.1"}
+    assert found(town, READER, "herring", era="1950") == set()
+    assert not [t for t in town.recordings.page(READER, "IV-26.1").tags if t.kind == "date"]
