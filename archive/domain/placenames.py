@@ -60,7 +60,7 @@ def written(named: Named) -> str:
 @dataclass(frozen=True, slots=True)
 class PlaceEntry:
     """A place as the gazetteer has it. `also`: other names; `within`: the places it lies in, each with its time; `valid_from`, `valid_until`:
-    EDTF of the name, "" where open; `not_heard`: what sounds like it and is something else; `withheld`: names that are not shown here."""
+    EDTF of the name, "" where open; `not_heard`: what sounds like it and is something else."""
 
     number: int
     name: str
@@ -77,7 +77,6 @@ class PlaceEntry:
     latitude: float | None = None
     longitude: float | None = None
     not_heard: tuple[str, ...] = ()
-    withheld: int = 0
 
     @property
     def span(self) -> str:

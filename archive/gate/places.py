@@ -81,11 +81,10 @@ def _open(readings: Readings, every: Sequence[PlaceEntry]) -> tuple[tuple[PlaceE
     for place in known:
         also = tuple(n for n in place.also if n.text not in withheld)
         heard = tuple(t for t in place.heard_as if t not in withheld)
-        fewer = len(place.also) + len(place.heard_as) - len(also) - len(heard)
-        left_out += fewer
+        left_out += len(place.also) + len(place.heard_as) - len(also) - len(heard)
         shown.append(
             replace(
-                place, also=also, heard_as=heard, withheld=fewer, within=tuple(w for w in place.within if w.text in names),
+                place, also=also, heard_as=heard, within=tuple(w for w in place.within if w.text in names),
                 same_as=place.same_as if place.same_as in names else "", not_heard=(), kind="" if place.kind in withheld else place.kind,
             )
         )
