@@ -20,8 +20,9 @@ from archive.gate.forbidden import forbidden_words
 from archive.gate.narrowed_by import write_facts
 from archive.gate.reading import Context, Reading, Readings
 from archive.gate.scan_match import Matcher
-from archive.gate.show import names_somebody, tells_birth
+from archive.gate.show import tells_birth
 from archive.gate.translated import home_of, texts_to_find
+from archive.gate.withheld import names_somebody
 from archive.rules.analysis import BOUNDARY, analyse, analyse_masked
 from archive.rules.place_sounds import SOUNDS_LIKE
 

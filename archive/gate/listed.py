@@ -9,7 +9,8 @@ from typing import Any
 from archive.db.session import Row
 from archive.domain.values import Viewer
 from archive.gate.reading import Readings
-from archive.gate.show import is_withheld, sees_names
+from archive.gate.show import sees_names
+from archive.gate.withheld import is_withheld
 from archive.rules.themes import Theme
 
 

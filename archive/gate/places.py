@@ -22,7 +22,8 @@ from archive.domain.cleared import (
 from archive.domain.placenames import Named, PlaceEntry
 from archive.domain.values import Viewer, Way
 from archive.gate.reading import Readings
-from archive.gate.show import is_withheld, sees_names, shown_tags, words_around
+from archive.gate.show import sees_names, shown_tags, words_around
+from archive.gate.withheld import is_withheld
 
 AROUND_MS = 2500
 

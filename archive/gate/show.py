@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
+from functools import partial
 from typing import Any
 
 from archive.audio.peaks import closed_peaks
@@ -32,11 +33,10 @@ from archive.domain.cleared import (
 )
 from archive.domain.editing import least
 from archive.domain.languages import Spoken
-from archive.domain.letters import in_a_row, without_possessive
 from archive.domain.marks import parts as parts_of
 from archive.domain.masking import mask_words, merge, under_masks, wording
 from archive.domain.passages import Utterance, in_view, shape, stages
-from archive.domain.quoting import Span, quote_text, text_tokens
+from archive.domain.quoting import Span, quote_text
 from archive.domain.values import MIN_WORD_MS, Attribution, Decision, Role, Stretch, Viewer, Way, Word
 from archive.errors import Clash, NotFound, Refused
 from archive.gate.heard import Run, rest
@@ -44,6 +44,7 @@ from archive.gate.reading import Reading, Readings, called
 from archive.gate.titles import named_in
 from archive.gate.told_of import on_record
 from archive.gate.translated import shown as shown_translation
+from archive.gate.withheld import Facets, open_counts, tag_is_withheld
 from archive.rules.marking import first_met, highlight
 from archive.rules.questions import Nothing, Query
 from archive.rules.told import FROM_BIRTH
@@ -252,27 +253,9 @@ def shown_tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> li
 def reads_tag(reading: Reading, viewer: Viewer, row: Row[Any]) -> bool:
     """True where this viewer may read the words that a tag rests on."""
     stretch = (row.start_ms, row.end_ms)
-    if not sees_names(viewer) and (reading.masks_in(*stretch) or tells_birth(reading, row) or _is_withheld(reading.readings, row.kind, row.value)):
+    if not sees_names(viewer) and (reading.masks_in(*stretch) or tells_birth(reading, row) or tag_is_withheld(reading.readings, row.kind, row.value)):
         return False
     return reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
-
-
-def is_withheld(readings: Readings, text: str, place: bool = False) -> bool:
-    """True where what a place, a theme or an event is called names somebody who is withheld: readers are not told of it. A place, too,
-    where it is hidden like a name anywhere."""
-    if readings.matcher.first_hit(text) is not None:
-        return True
-    tokens = [without_possessive(t) for t in text_tokens(text)] if place else []
-    return place and any(in_a_row(tokens, other) for other in readings.hidden_places)
-
-
-def _is_withheld(readings: Readings, kind: str, value: str) -> bool:
-    return kind in ("place", "theme") and is_withheld(readings, value, place=kind == "place")
-
-
-def names_somebody(readings: Readings, row: Row[Any]) -> bool:
-    """True where a tag is of a place or theme that bears the name of somebody who is withheld, by whatever other name it was said."""
-    return row.kind in ("place", "theme") and is_withheld(readings, row.value)
 
 
 def tells_birth(reading: Reading, row: Row[Any]) -> bool:
@@ -480,9 +463,6 @@ def full_names(readings: Readings) -> frozenset[int]:
     return frozenset(s.person_id for s in readings.standings_of(readings.codes) if s.wish_on(on).attribution == Attribution.FULL)
 
 
-Facets = dict[str, tuple[tuple[str, int], ...]]
-
-
 def found(
     readings: Readings, viewer: Viewer, hits: tuple[ShownHit, ...], total: int, facets: Facets, *, confirmed: Facets, order: str,
     suggestion: str, notes: tuple[str, ...],
@@ -490,18 +470,12 @@ def found(
     """The whole answer. Speakers are told as they wish to be called; the unnamed are not counted for readers."""
     labels = {row.code: label for row, label, named in _narrators(readings, viewer) if named}
     speakers = tuple((labels[code], n) for code, n in facets.get("speaker", ()) if code in labels)
+    # A name may have been hidden after a recording was indexed.
+    counted = partial(open_counts, readings) if not sees_names(viewer) else dict
     return ShownFound(
-        token=GATE_TOKEN, hits=hits, total=total, facets={**_open(readings, viewer, facets), "speaker": speakers},
-        confirmed=_open(readings, viewer, confirmed), order=order,
+        token=GATE_TOKEN, hits=hits, total=total, facets={**counted(facets), "speaker": speakers}, confirmed=counted(confirmed), order=order,
         suggestion=suggestion, notes=notes,
     )  # fmt: skip
-
-
-def _open(readings: Readings, viewer: Viewer, counted: Facets) -> Facets:
-    """Places and themes that this viewer may be told of. A name may have been hidden after a recording was indexed."""
-    if sees_names(viewer):
-        return counted
-    return {kind: tuple((v, n) for v, n in some if not _is_withheld(readings, kind, v)) for kind, some in counted.items()}
 
 
 def show_title(readings: Readings, viewer: Viewer, recording_id: int) -> str:

@@ -19,7 +19,8 @@ from archive.errors import NotFound
 from archive.gate.listed import open_themes
 from archive.gate.places import show_gazetteer
 from archive.gate.reading import Kept, Readings
-from archive.gate.show import found, is_withheld, sees_names, show_hits, speaker_choices
+from archive.gate.show import found, sees_names, show_hits, speaker_choices
+from archive.gate.withheld import is_withheld
 from archive.rules.alike import Tokens, names_at
 from archive.rules.analysis import analyse
 from archive.rules.questions import Everything, Phrase, Query, Term, leaves, parse_query, tokens_of, unread, widened
