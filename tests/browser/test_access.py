@@ -36,7 +36,7 @@ def _check(page: Page, what: str) -> None:
     if not page.evaluate("'axe' in window"):
         page.evaluate(AXE)
     found = page.evaluate(RUN)
-    assert not found, (what, [(v["id"], [n["html"][:160] for n in v["nodes"]]) for v in found])
+    assert not found, (what, [(v["id"], [(n["html"][:160], n["failureSummary"][-200:]) for n in v["nodes"]]) for v in found])
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), f"{what} sticks out sideways"
     assert page.locator("h1").count() == 1, what
     assert page.locator("main").count() == 1, what
