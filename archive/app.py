@@ -265,6 +265,10 @@ class Archive:
         """Models for speech and for nearness in meaning: which are here, and which could be."""
         return models.listed(self.rooms.models_dir)
 
+    def speech_models(self) -> list[str]:
+        """Names of the models for speech that are on our own computer."""
+        return [m.name for m in self.models() if m.does == models.SPEECH and m.state != "not here"]
+
     def add_model(self, name: str, folder: Path) -> ModelFolder:
         """Copy and check a model folder."""
         return models.add(name, folder, self.rooms.models_dir)

@@ -12,7 +12,7 @@ from rich.table import Table
 
 from archive.app import Archive, as_json
 from archive.domain.values import Viewer
-from archive.errors import ToldHereError
+from archive.errors import BadInput, Clash, ToldHereError
 
 F = TypeVar("F", bound=Callable[..., Any])
 MOST = 2**31 - 1  # what a number on record may reach
@@ -80,6 +80,19 @@ def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[object]]) 
     for row in rows:
         made.add_row(*(str(cell) for cell in row))
     out.print(made)
+
+
+def write_new(to: Path | None, name: str, made: bytes) -> Path:
+    """Write a new file: `to`, in the folder `to` under this name, or here. Raises Clash where there is one."""
+    path = to / name if to is not None and to.is_dir() else to or Path(name)
+    try:
+        with path.open("xb") as stream:
+            stream.write(made)
+    except FileExistsError:
+        raise Clash("There is a file of this name already.", "Name another one with --to.") from None
+    except OSError:
+        raise BadInput("The file cannot be written there.", "Name another place with --to.") from None
+    return path
 
 
 def warn(archive: Archive) -> None:

@@ -125,7 +125,7 @@ def lists_back(at: Desk, item: int, whole: bool) -> None:
 def lists_rename(at: Desk, which: str, name: str) -> None:
     """Give a LIST another NAME."""
     at.archive.lists.rename(at.viewer, at.archive.lists.called(at.viewer, which), name)
-    say("It is called so now.")
+    say("Renamed.")
 
 
 @lists.command("delete")
@@ -140,7 +140,7 @@ def lists_delete(at: Desk, which: str) -> None:
 
 @click.group()
 def questions() -> None:
-    """Saved questions, which say what is new since you looked. A question is saved on its page of answers."""
+    """Saved questions, which say what is new since you looked. One is saved beside its answer on the pages, or by `find --save`."""
 
 
 @questions.command("list")
@@ -228,7 +228,8 @@ def beside(at: Desk, event: str, place: str, decade: str, as_data: bool) -> None
     if as_data:
         say_json(found)
         return
-    say(f"{found.about}: {phrases.many(len(found.hits), 'telling')}{f', {found.more} passages more' if found.more else ''}")
+    more = f", and {phrases.many(found.more, 'further passage')}" if found.more else ""
+    say(f"{found.about}: {phrases.many(len(found.hits), 'telling')}{more}")
     for n, (hit, passage) in enumerate(zip(found.hits, found.passages, strict=True), 1):
         say(f"{n}. {hit.recording} {phrases.clock(hit.start_ms)}–{phrases.clock(hit.end_ms)}  {'; '.join(hit.speakers)}")
         say(f"    {' '.join(w.text for w in passage.words) if passage else ''}")

@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from archive.app import PLACE_COLUMNS, PLACE_FORMS, phrases, place_cells, place_named
-from archive.cli.desk import Desk, desk, json_option, say, say_json, table
-from archive.errors import BadInput, Clash
+from archive.cli.desk import Desk, desk, json_option, say, say_json, table, write_new
+from archive.errors import BadInput
 
 PATH = click.Path(path_type=Path)
 
@@ -117,17 +117,10 @@ def places_drop(at: Desk, name: str) -> None:
 @click.option("--to", type=PATH, help="Where to; else here.")
 @desk
 def places_write(at: Desk, form: str, to: Path | None) -> None:
-    """Write the gazetteer to a file that may leave; names of people who are withheld are left out of it."""
+    """Write the gazetteer to a file that may leave; names of places that hold a withheld name are left out of it."""
     name, made, left_out = at.archive.places.file(at.viewer, form)
-    path = to / name if to is not None and to.is_dir() else to or Path(name)
-    try:
-        with path.open("xb") as stream:
-            stream.write(made)
-    except FileExistsError:
-        raise Clash("There is a file of this name already.", "Name another one with --to.") from None
-    except OSError:
-        raise BadInput("The file cannot be written there.", "Name another place with --to.") from None
-    say(f"{path} is written." + (f" {phrases.begin(phrases.many(left_out, 'name'))} of people who are withheld {'is' if left_out == 1 else 'are'} not in it." if left_out else ""))
+    path = write_new(to, name, made)
+    say(f"{path} is written." + (f" {phrases.begin(phrases.many(left_out, 'name is', 'names are'))} left out of it: a withheld name stands in {'it' if left_out == 1 else 'them'}." if left_out else ""))
 
 
 @places.command("misheard")

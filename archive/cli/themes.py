@@ -92,7 +92,7 @@ def themes_read(at: Desk, file: Path, only: str) -> None:
     read = at.archive.themes.read_skos_file(at.viewer, file, only)
     say(f"{phrases.begin(phrases.many(read.themes, 'theme'))} read.")
     if read.left_out:
-        say(f"Kept nowhere here: {', '.join(f'{what} ({number})' for what, number in read.left_out)}.")
+        say(f"Not kept here: {', '.join(f'{what} ({number})' for what, number in read.left_out)}.")
 
 
 @themes.command("out")
@@ -103,7 +103,7 @@ def themes_out(at: Desk, path: Path) -> None:
     written = at.archive.themes.write_skos_file(at.viewer, path)
     say(f"Written: {path}")
     if written.words_left_out:
-        say(f"{phrases.begin(phrases.many(written.words_left_out, 'word'))} that name somebody on record stand only here.")
+        say(f"{phrases.begin(phrases.many(written.words_left_out, 'word'))} left out of it: somebody on record is named.")
 
 
 @themes.command("rename")

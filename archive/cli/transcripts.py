@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from archive.app import TRANSCRIPT_FORMS, BroughtIn, phrases
-from archive.cli.desk import Desk, desk, json_option, say, say_json
-from archive.errors import BadInput, Clash
+from archive.cli.desk import Desk, desk, json_option, say, say_json, write_new
+from archive.errors import BadInput
 
 PATH = click.Path(path_type=Path)
 
@@ -63,14 +63,7 @@ def _tell(done: BroughtIn) -> None:
 def write(at: Desk, recording: str, form: str, to: Path | None) -> None:
     """Write a RECORDING's transcript as you may read it, for the team's own use."""
     name, made = at.archive.transcripts.write(at.viewer, recording, form)
-    path = to / name if to is not None and to.is_dir() else to or Path(name)
-    try:
-        with path.open("xb") as stream:
-            stream.write(made)
-    except FileExistsError:
-        raise Clash("There is a file of this name already.", "Name another one with --to.") from None
-    except OSError:
-        raise BadInput("The file cannot be written there.", "Name another place with --to.") from None
+    path = write_new(to, name, made)
     say(f"{path}: for the team only, do not send it on. Names that are hidden from what leaves stand in it as you may read them.")
 
 

@@ -20,7 +20,7 @@ ORDERS = ("needed", "doubt", "speaker")
 
 
 def open_to(team: Use, on: date, exhibition: str, policy: Policy) -> ColumnElement[bool]:
-    """True of a tag whose stretch begins in a find unit that the team may read on this day."""
+    """True of a tag whose whole stretch lies in a find unit that the team may read on this day."""
     here = select(find_unit.c.id).where(
         find_unit.c.recording_id == tag.c.recording_id, find_unit.c.start_ms <= tag.c.start_ms, tag.c.end_ms <= find_unit.c.end_ms,
         permitted.visible(find_unit, team, Way.WORDS, on, exhibition, policy),

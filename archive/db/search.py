@@ -46,6 +46,11 @@ class Narrowing:
     state: str = ""
     sound: str = ""
 
+    @property
+    def by_facts(self) -> bool:
+        """True where it narrows by what is reckoned when a recording is indexed."""
+        return bool(self.language or self.state or self.sound)
+
 
 @dataclass(frozen=True, slots=True)
 class Filters:
@@ -110,6 +115,13 @@ def may_be_read(connection: Connection, query: Query, filters: Filters, kept: Co
     with kept.lock:
         asking = Question(connection, kept.at(connection), filters)
         return bool((asking.words(query) & asking.visible).any())
+
+
+def not_reckoned(connection: Connection, filters: Filters, kept: Columns) -> int:
+    """How many units that this viewer may find were indexed before their state, language and sound were kept, and so are found by none."""
+    with kept.lock:
+        asking = Question(connection, kept.at(connection), filters)
+        return int((asking.visible & (asking.columns.facts["language"] == 0)).sum())
 
 
 def named_places(connection: Connection, filters: Filters, kept: Columns) -> list[tuple[int, str]]:

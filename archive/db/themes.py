@@ -22,6 +22,7 @@ from archive.db.tables import (
     tag_taught_by,
     theme,
     theme_related,
+    theme_vector,
     theme_word_off,
     unit_tag,
     version,
@@ -85,11 +86,12 @@ def rename(connection: Connection, name: str, new: str) -> None:
 
 
 def remove(connection: Connection, name: str) -> None:
-    """Take a theme without narrower ones out, with what is not to be learned for it."""
+    """Take a theme without narrower ones out, with what is not to be learned for it and what was made of its note."""
     row = one(connection, theme, name=name)
     if row is not None:
         connection.execute(delete(theme_related).where((theme_related.c.theme_id == row.id) | (theme_related.c.other_id == row.id)))
-        connection.execute(delete(theme_word_off).where(theme_word_off.c.theme_id == row.id))
+        for mine in (theme_word_off, theme_vector):
+            connection.execute(delete(mine).where(mine.c.theme_id == row.id))
         connection.execute(delete(theme).where(theme.c.id == row.id))
 
 

@@ -31,7 +31,6 @@ _PICTURE_BLOCK: Any = Picture
 _OPUS_FILE: Any = OggOpus
 _VORBIS_FILE: Any = OggVorbis
 _OPUS, _VORBIS = b"OpusHead", b"\x01vorbis"
-_VORBIS_HEADS = (b"\x01vorbis", b"\x03vorbis", b"\x05vorbis")
 
 
 def read_flac(path: Path) -> Iterator[Piece]:

@@ -145,7 +145,7 @@ class Consent:
         known = consent_rows.agreement_ids(connection)
         list_of_uses = uses.every_use(connection)
         count = 0
-        for row in sheet:
+        for row in (r for r in sheet if any(r.cells.values())):  # an agreement may come without an answer
             agreement_id = row.one_of("agreement", known)
             use: Use | None = row.one_of("use", list_of_uses)
             way = row.choice("way", Way, Way.WORDS)

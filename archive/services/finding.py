@@ -11,7 +11,7 @@ from archive.db import describing, gazetteer, questions, search, spelled_like, t
 from archive.db.columns import Columns
 from archive.db.session import Connection
 from archive.domain.cleared import ShownFound
-from archive.domain.phrases import STATES
+from archive.domain.phrases import STATES, begin, many
 from archive.domain.soundcheck import Fit
 from archive.domain.spans import Span
 from archive.domain.values import LineState, Part, Stretch, Viewer
@@ -30,6 +30,10 @@ from archive.services.narrowing import Narrow
 from archive.services.rooms import EVERYBODY, Rooms, need
 from archive.services.rows import Asked
 
+_OLDER = (
+    "{} indexed by an older version and cannot be narrowed by transcript, language or sound yet. "
+    "“Suggest anew” under Recordings, Themes makes up for it; or `toldhere describe`."
+)
 _TOO_MANY = f"These words stand in more than {search.MOST_RANKED:,} passages: the newest recordings come first. More words, or a place or decade, tell the best."
 _EMPTY = "There is nothing to find yet: no recording has words that you may read."
 
@@ -58,6 +62,9 @@ class Finding:
             notes = [f"Letter {u.at}: {u.words}" for u in unread(asked.words)] + narrow.notes
             if answer.order == "newest" and asked.order in ("", "best"):
                 notes.append(_TOO_MANY)
+            if any(n.by_facts for n in (filters.narrow, *filters.fields.values())):
+                older = search.not_reckoned(connection, filters, self.columns)
+                notes += [_OLDER.format(begin(many(older, "passage was", "passages were")))] if older else []
             suggestion = ""
             if not answer.total:
                 suggestion = self._suggestion(connection, asked.words, query, filters)

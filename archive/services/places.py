@@ -273,7 +273,7 @@ class Places:
     # -- files -----------------------------------------------------------------------------------------------------
     def file(self, viewer: Viewer, form: str) -> tuple[str, bytes, int]:
         """The gazetteer as a file (csv, geojson, linked) for whoever is outside: its name, its bytes, and how many names were left out because
-        they name somebody who is withheld. Read back by the last scan. Raises BadInput, ScanRefused."""
+        a withheld name stands in them. Read back by the last scan. Raises BadInput, ScanRefused."""
         need(viewer, *EDITORS)
         if form not in FORMS:
             raise BadInput("There is no such form of a gazetteer.", f"Choose one of: {', '.join(FORMS)}.")

@@ -1,6 +1,7 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer names real memory find killed masks listening scan carrying meaning desk held access upload sound voices script told cuts places playing together grid. Without names: all of them (about half an hour on two cores).
+Names: transcribe ingest wer names real memory find finding finding100000 equal killed masks listening scan carrying meaning desk held access upload sound voices script told cuts
+themes places playing together grid. Without names: all of them (about half an hour on two cores).
 """
 
 from __future__ import annotations

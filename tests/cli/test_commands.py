@@ -381,7 +381,7 @@ def test_beginning_an_archive(run: Run, tmp_path: Path) -> None:
     for sheet in ("people", "places", "events", "themes"):
         command = [sheet, "read"] if sheet in ("people", "themes", "places") else [sheet]
         assert run(*command, MEDIA / f"{sheet}.csv", archive=tmp_path / "new").exit_code == 0
-    assert run("find", archive=tmp_path / "new").stdout.startswith("Nothing was found")
+    assert run("find", archive=tmp_path / "new").stdout.startswith("There is nothing to find yet")
 
 
 def test_a_name_with_quotes_and_signs_opens_again(run: Run, tmp_path: Path) -> None:

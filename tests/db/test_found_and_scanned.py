@@ -34,4 +34,4 @@ def test_find_is_a_slow_scan_and_counts_are_a_recount(base: Engine) -> None:
     check()
     assert seen["histories"] >= 200
     # The questions must bite: neither may nearly all be found, nor nearly none.
-    assert 0.01 < seen["found"] / seen["units"] < 0.6, seen
+    assert 0.001 < seen["found"] / seen["units"] < 0.6, seen  # 60 questions are few: by chance it was 0.008 once in five runs

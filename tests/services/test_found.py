@@ -63,6 +63,22 @@ def test_fields_among_the_words_narrow_as_the_choices_do(town: Archive) -> None:
     assert answer.total == 0 and any("Atlantis" in n and "gazetteer" in n for n in answer.notes)
 
 
+def test_what_an_older_version_indexed_is_told_where_it_cannot_be_narrowed(town: Archive, tmp_path: Path) -> None:
+    folder = copy_of(town.folder, tmp_path / "older")
+    older = Archive.open(folder, {}, cast.clock)
+    with older.rooms.db.write() as connection:  # as the migration leaves them
+        connection.execute(text("UPDATE find_unit SET state = '', language = '', sound = ''"))
+    asked = Asked("rope", state="machine")
+    whole, answer = town.finding.ask(EDITOR, asked), older.finding.ask(EDITOR, asked)
+    assert whole.total and not any("older version" in n for n in whole.notes)
+    assert answer.total == 0 and any("older version" in n and "toldhere describe" in n for n in answer.notes)
+    assert any("older version" in n for n in older.finding.ask(READER, Asked("rope state:machine")).notes)
+    assert not older.finding.ask(EDITOR, Asked("rope")).notes
+    older.describing.describe(EDITOR)
+    assert older.finding.ask(EDITOR, asked) == whole
+    older.close()
+
+
 def test_what_speakers_were(town: Archive) -> None:
     """An editor knows everybody; a reader finds whoever does not give a full name only among three alike: here nobody."""
     assert found(town, EDITOR, "rope", born="1940–1941") == {"IV-21.1", "IV-25.1"}

@@ -345,6 +345,10 @@ def test_who_may_ask_for_it(archive: Archive) -> None:
             act(READER)
 
 
+def test_it_is_offered_to_nobody_as_a_speech_model(archive: Archive) -> None:
+    assert models.NEAREST in {m.name for m in archive.models() if m.state != "not here"} and models.NEAREST not in archive.speech_models()
+
+
 def test_without_the_model_nothing_of_it_is_there(made_cast: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(models, "_package_files", lambda _: {})
     archive = Archive.open(copy_of(made_cast, tmp_path / "archive"), {"TOLDHERE_MODELS_DIR": str(tmp_path / "none")}, cast.clock)
@@ -368,7 +372,7 @@ def test_the_page_has_leads_after_its_hits_and_they_tell_nothing(archive: Archiv
         assert not leaks(near, viewer.role), words
         assert near or words != FLOOD
         assert not near or "They are not complete" in near and "<mark>" not in near and "listen before you rely on one" in near
-        assert not near or ("Passages found" in hits and near.count('<article class="hit">') > 0)
+        assert not near or ("Passages found" in hits and near.count('<article class="hit"') == near.count('name="hit"') > 0)
     assert "Near in meaning" not in client.get(f"{place}?page=2").text
 
 

@@ -10,8 +10,8 @@ import pytest
 from sqlalchemy import select, update
 
 from archive.app import Archive, Asked
-from archive.db import describing, recordings
-from archive.db.tables import metadata, tag, tag_taught_by, theme_word_off
+from archive.db import describing, recordings, vectors
+from archive.db.tables import metadata, tag, tag_taught_by, theme_vector, theme_word_off
 from archive.domain.values import Part
 from archive.errors import BadInput, Clash, NotAllowed, NotFound, Refused, SheetError
 from archive.rules.themes import LEARNED
@@ -174,6 +174,15 @@ def test_a_theme_in_use_is_merged_not_removed(archive: Archive) -> None:
     assert "third level" in " ".join(error.value.reasons)
     archive.themes.merge(EDITOR, "water", "flood")
     assert row(archive, "flood").broader == "" and row(archive, "river").broader == "flood"
+
+
+def test_a_theme_whose_note_was_read_for_its_meaning_goes_like_any_other(archive: Archive) -> None:
+    with archive.rooms.db.write() as connection:
+        vectors.keep_notes(connection, "a model", {row(archive, name).id: (name, b"\0\0") for name in ("dances", "wages", "rope")})
+    archive.themes.remove(EDITOR, "dances")
+    archive.themes.merge(EDITOR, "wages", "rope")
+    with archive.rooms.db.read() as connection:
+        assert list(connection.execute(select(theme_vector.c.theme_id)).scalars()) == [row(archive, "rope").id]
 
 
 def test_merging_keeps_one_tag_of_two_and_the_confirmed_one(archive: Archive) -> None:

@@ -71,7 +71,7 @@ def test_skos_comes_in_and_goes_out(enter: Enter, archive: Archive) -> None:
     assert status == 400 and "neither in this file nor here" not in text.split("mud.ttl")[0]
     whole = SKOS_FILE.replace(b"e:3 skos:prefLabel \"clay\"@en ; skos:broader e:2 .", b"")
     status, text = send(editor, "/themes/read", file=(io.BytesIO(whole), "mud.ttl"))
-    assert status == 200 and "2 themes read." in text and "Kept nowhere here: note (1)." in text
+    assert status == 200 and "2 themes read." in text and "Not kept here: note (1)." in text
     status, text = send(editor, "/themes/read", file=(io.BytesIO(b"{"), "x.jsonld"))
     assert status == 400 and "is no JSON" in text
     assert send(editor, "/themes/read")[0] == 400

@@ -99,7 +99,7 @@ def _page(asked: Asked, found: Any, question: str, page: int, near: Any = None) 
         kept=[name for name in (*FIELDS, *TICKS) if name in ("place", "decade", "theme", "speaker", "sex", "interview")],
         unfolded=any(getattr(asked, name) for name in ("era", "born", "role", "language", "state", "sound", "usable_on", "order", *TICKS)),
         beside=_place_of(asked) if found else 0,
-        **keeping(found.hits if found else ()),
+        **keeping([hit for some in (found, near) if some for hit in some.hits]),
     )
 
 

@@ -192,7 +192,7 @@ def _page(code: str, opened: bool, refused: NotFaithful | None = None) -> str:
         uses=archive().uses(),
         came_with=archive().recordings.came_with(viewer(), code) if may_call("recordings.name", current_user.role) else ((), ()),
         transcript_forms=TRANSCRIPT_FORMS,
-        models=[m.name for m in archive().models() if m.state != "not here"] if may_call("correcting.again", current_user.role) else None,
+        models=archive().speech_models() if may_call("correcting.again", current_user.role) else None,
         own_model=archive().settings.model,
         form=request.form,
         **_beside(shown.utterances, page.people, speaking, start_ms),

@@ -61,7 +61,7 @@ def read() -> Answer | tuple[str, int]:
         return _list(refused), refused.status
     flash(f"{phrases.begin(phrases.many(found.themes, 'theme'))} read.")
     if found.left_out:
-        flash(f"Kept nowhere here: {', '.join(f'{what} ({number})' for what, number in found.left_out)}.")
+        flash(f"Not kept here: {', '.join(f'{what} ({number})' for what, number in found.left_out)}.")
     return redirect(url_for("themes.all_of_them"), 303)
 
 
