@@ -16,9 +16,8 @@ def _asked(page: Page) -> str:
 
 def _pressed(page: Page, key: str) -> None:
     """A key that goes to the next page."""
-    before = page.evaluate("performance.timeOrigin")
-    page.keyboard.press(key)
-    page.wait_for_function("(before) => performance.timeOrigin !== before && document.readyState === 'complete'", arg=before)
+    with page.expect_event("load"):
+        page.keyboard.press(key)
 
 
 def test_an_hour_by_keys(visit: Visitor, archive: Archive) -> None:

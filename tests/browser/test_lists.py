@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from playwright.sync_api import expect
+
 from archive.app import Archive
 from tests.browser.conftest import Visitor
 from tests.browser.test_access import check_folded_and_unfolded
@@ -25,10 +27,10 @@ def test_kept_ordered_by_keys_and_undone(visit: Visitor, archive: Archive) -> No
     page.keyboard.press("n")
     page.keyboard.press("d")
     page.wait_for_url(f"**#item-{first}")
-    page.wait_for_function(f"document.activeElement.id === 'item-{first}'")
+    expect(page.locator(f"#item-{first}")).to_be_focused()
     assert [i.id for i in archive.lists.page(EDITOR, 1).items] == [second, first]
     page.keyboard.press("u")
-    page.wait_for_function(f"document.querySelector('#tray > li').id === 'item-{first}'")
+    expect(page.locator("#tray > li").first).to_have_id(f"item-{first}")
     page.keyboard.press("o")
     page.wait_for_selector("text=It is taken off")
     page.click("text=1 taken off")
