@@ -19,7 +19,7 @@ FOR_READERS = {
     "finding.home", "finding.blank", "finding.ask", "finding.answer", "recordings.all_of_them", "recordings.one",
     "recordings.sound", "recordings.words", "transcripts.write", "glossary.all_of_them", "glossary.one", "sign_in.leave",
     *(f"lists.{name}" for name in ("all_of_them", "make", "one", "rename", "delete", "put_back", "keep", "item", "questions", "save", "look", "news", "drop")),
-    "overview.grid", "overview.into", "overview.beside",
+    "overview.grid", "overview.into", "overview.beside", "places.all_of_them", "places.one",
 }  # fmt: skip
 FOR_KEEPERS_ALONE = {
     "names.open_again", "names.close_exactly", "take_in.look", "take_in.folder",
@@ -34,7 +34,7 @@ def _routes(app: Flask) -> list[tuple[str, str, str]]:
     fill = {
         "code": "TW-01.1", "question": "nothing", "start_ms": "0", "end_ms": "500", "tag_id": "1", "number": "1",
         "token": "nothing", "key": "N-08", "hold": "1", "name": "nothing.docx", "filename": "css/house.css", "part": "start", "n": "0", "utterance": "1", "entry": "1",
-        "shape": "000000000000", "item": "1",
+        "shape": "000000000000", "item": "1", "theme": "1",
     }  # fmt: skip
     routes = []
     for rule in app.url_map.iter_rules():
