@@ -11,18 +11,18 @@ from dataclasses import dataclass, replace
 from archive.db import mentions, words
 from archive.domain.agreements import TEAM
 from archive.domain.attribution import hidden_names, name_parts
-from archive.domain.cleared import GATE_TOKEN, ForbiddenName, PlayStretch, ShownOccurrence
+from archive.domain.cleared import GATE_TOKEN, ForbiddenName, ShownOccurrence
 from archive.domain.editing import Line
 from archive.domain.letters import in_a_row
 from archive.domain.values import Attribution, Decision, Role, Scan, Stretch, Viewer, Way
 from archive.gate.forbidden import Hidden, forbidden_words
+from archive.gate.names import PLAYED_MS, to_play
 from archive.gate.reading import Reading, Readings
 from archive.gate.scan_match import Matcher
 from archive.gate.typing import is_open
 from archive.rules.spelled import Hit, Misheard, instead, letters_of, stands_in
 
 AROUND = 7  # words before and after; where the line has fewer, of the lines beside it
-PLAYED_MS = 1000  # of sound before and after
 _TEAM_VIEWER = Viewer("machine", Role.EDITOR)
 
 
@@ -102,15 +102,8 @@ def _shown(found: _Found, viewer: Viewer, n: int, hit: Hit, right: str, playable
         token=GATE_TOKEN, recording=reading.row.code, key=line.key, first=hit.first, last=hit.last, start_ms=start_ms, end_ms=end_ms,
         speaker=reading.called(line.speaker_id, viewer) if line.speaker_id is not None else "", before=" ".join(before[-AROUND:]),
         said=" ".join(w.text for w in here), after=" ".join(after[:AROUND]), becomes=" ".join(instead(said, hit.first, hit.last, right)),
-        alike=hit.alike, play=_to_play(start_ms, end_ms, playable),
+        alike=hit.alike, play=to_play(start_ms, end_ms, playable),
     )  # fmt: skip
-
-
-def _to_play(start_ms: int, end_ms: int, playable: Sequence[tuple[int, int]]) -> PlayStretch | None:
-    for open_from, open_to in playable:
-        if open_from <= start_ms and end_ms <= open_to:
-            return PlayStretch(max(open_from, start_ms - PLAYED_MS), min(open_to, end_ms + PLAYED_MS))
-    return None
 
 
 # --- what may prime the engine ----------------------------------------------------------------------------------------

@@ -12,10 +12,11 @@ from typing import Any
 
 from archive.db import excerpts, lists, recordings
 from archive.db.session import Connection, Row
-from archive.domain.values import Role, Stretch, Viewer
+from archive.domain.values import Stretch, Viewer
 from archive.errors import BadInput, Clash, NotFound
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
+from archive.gate.show import sees_names
 from archive.gate.show_kept import show_passages
 from archive.render.sanitise import one_line, printable
 from archive.services.list_rows import ItemRow, ListPage, ListRow
@@ -35,7 +36,7 @@ class Lists:
         """Every list that this viewer may see: the team's for keepers and editors, and their own."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            return tuple(_row(r, r.items) for r in lists.everything(connection, viewer.name, _team(viewer), deleted))
+            return tuple(_row(r, r.items) for r in lists.everything(connection, viewer.name, sees_names(viewer), deleted))
 
     def called(self, viewer: Viewer, name: str) -> int:
         """The number of a list that somebody names by it or by its name; one's own before the team's. Raises NotFound."""
@@ -59,7 +60,7 @@ class Lists:
         """key → names of this viewer's lists that have something of it, for each (key, recording, start_ms, end_ms)."""
         need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
-            names = {r.id: r.name for r in lists.everything(connection, viewer.name, _team(viewer))}
+            names = {r.id: r.name for r in lists.everything(connection, viewer.name, sees_names(viewer))}
             ids = {code: row.id for _, code, *_ in hits if (row := recordings.by_code(connection, code)) is not None}
             kept = lists.holding(connection, names, ids.values()) if names and ids else []
         found: dict[int, tuple[str, ...]] = {}
@@ -79,10 +80,10 @@ class Lists:
         """A new list; `own`: for this viewer alone, as a reader's always is. Returns its number."""
         need(viewer, *EVERYBODY)
         called = _name(name)
-        account = viewer.name if own or not _team(viewer) else lists.TEAM
+        account = viewer.name if own or not sees_names(viewer) else lists.TEAM
         with self._rooms.db.write() as connection:
             lists.clear(connection, self._month_ago())
-            known = lists.everything(connection, viewer.name, _team(viewer))
+            known = lists.everything(connection, viewer.name, sees_names(viewer))
             if any(r.name.casefold() == called.casefold() and r.account == account for r in known):
                 raise Clash("There is a list of this name already.", "Keep into that one, or choose another name.")
             if len(known) >= MOST_LISTS:
@@ -167,7 +168,7 @@ class Lists:
     def _one(self, connection: Connection, viewer: Viewer, list_id: int) -> Row[Any]:
         """The list, for who may see it: a reader is not told that the team has one."""
         need(viewer, *EVERYBODY)
-        row = lists.one_of(connection, list_id, viewer.name, _team(viewer))
+        row = lists.one_of(connection, list_id, viewer.name, sees_names(viewer))
         if row is None:
             raise NotFound("There is no such list.", "See the lists under Find.")
         return row
@@ -181,7 +182,7 @@ class Lists:
     def _item(self, connection: Connection, viewer: Viewer, item_id: int) -> Row[Any]:
         need(viewer, *EVERYBODY)
         row = lists.item(connection, item_id)
-        if row is None or lists.one_of(connection, row.list_id, viewer.name, _team(viewer)) is None:
+        if row is None or lists.one_of(connection, row.list_id, viewer.name, sees_names(viewer)) is None:
             raise NotFound("There is no such passage in a list.", "Load the list again.")
         return row
 
@@ -189,7 +190,7 @@ class Lists:
         kept = list(rows)
         stretches = [Stretch(r.recording_id, r.start_ms, r.end_ms) for r in kept]
         shown = show_passages(readings, viewer, stretches, self._rooms.options.doubtful_below)
-        chosen = self._chosen(readings, {s.recording_id for s in stretches}) if _team(viewer) else {}
+        chosen = self._chosen(readings, {s.recording_id for s in stretches}) if sees_names(viewer) else {}
         return tuple(
             ItemRow(
                 r.id, passage, r.note if passage is not None else "", r.by, r.at,
@@ -205,10 +206,6 @@ class Lists:
 
     def _month_ago(self) -> str:
         return (self._rooms.clock() - timedelta(days=KEPT_DAYS)).astimezone(UTC).isoformat(timespec="seconds")
-
-
-def _team(viewer: Viewer) -> bool:
-    return viewer.role != Role.READER
 
 
 def _row(row: Row[Any], items: int) -> ListRow:

@@ -15,10 +15,10 @@ from archive.db.search import Unit
 from archive.db.session import Connection, Row
 from archive.domain.phrases import tag
 from archive.domain.stretches import Seen, is_new, merged
-from archive.domain.values import Role, Stretch, Viewer
+from archive.domain.values import Stretch, Viewer
 from archive.errors import BadInput, Clash, NotFound, ToldHereError
 from archive.gate.reading import Readings
-from archive.gate.show import show_hits
+from archive.gate.show import sees_names, show_hits
 from archive.render.sanitise import one_line
 from archive.rules.questions import parse_query
 from archive.services.finding import Finding
@@ -40,7 +40,7 @@ class Questions:
         need(viewer, *EVERYBODY)
         labels = self._labels(viewer)
         with self._rooms.db.read() as connection:
-            rows = questions.saved(connection, viewer.name, _team(viewer))
+            rows = questions.saved(connection, viewer.name, sees_names(viewer))
             return tuple(self._row(connection, viewer, r, labels) for r in rows)
 
     def called(self, viewer: Viewer, name: str) -> SavedQuestion:
@@ -58,13 +58,13 @@ class Questions:
             raise BadInput(f"A saved question needs a name of {MOST_NAME} letters at most.", "Write what it is for, in a few words.")
         with self._rooms.db.write() as connection:
             row = self._one(connection, viewer, key)
-            known = questions.saved(connection, viewer.name, _team(viewer))
+            known = questions.saved(connection, viewer.name, sees_names(viewer))
             if any(r.name.casefold() == called.casefold() and r.id != key for r in known):
                 raise Clash("There is a saved question of this name already.", "Choose another name.")
             if len(known) >= MOST_SAVED:
                 raise Clash(f"There are {MOST_SAVED} saved questions already.", "Delete one that nobody needs any more.")
             answer = self._finding.every(Readings(connection, self._rooms.context()), viewer, Asked(**row.asked))
-            questions.save(connection, key, called, team and _team(viewer))
+            questions.save(connection, key, called, team and sees_names(viewer))
             questions.look(connection, key, viewer.name, _kept(answer), self._rooms.now())
 
     def look(self, viewer: Viewer, key: str) -> None:
@@ -99,7 +99,7 @@ class Questions:
             questions.drop(connection, key)
 
     def _one(self, connection: Connection, viewer: Viewer, key: str) -> Row[Any]:
-        row = questions.one_of(connection, key, viewer.name, _team(viewer))
+        row = questions.one_of(connection, key, viewer.name, sees_names(viewer))
         if row is None:
             raise NotFound("This question is no longer kept.", "Ask it again.")
         return row
@@ -124,10 +124,6 @@ class Questions:
 
     def _labels(self, viewer: Viewer) -> dict[str, dict[str, str]]:
         return {name: dict(values) for name, values in self._finding.choices(viewer).items()}
-
-
-def _team(viewer: Viewer) -> bool:
-    return viewer.role != Role.READER
 
 
 def _kept(answer: Sequence[Unit]) -> dict[str, list[list[int]]]:
