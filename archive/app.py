@@ -52,6 +52,7 @@ from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
 from archive.services.languages import Languages
 from archive.services.learning import Learned
+from archive.services.letters import Letters
 from archive.services.listening import Listening
 from archive.services.lists import Lists
 from archive.services.meaning import Meaning
@@ -115,6 +116,7 @@ class Archive:
         self.naming = Naming(self.rooms)
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
+        self.letters = Letters(self.rooms)
         self.finding = Finding(self.rooms)
         self.confirming = Confirming(self.rooms)
         self.cutting = Cutting(self.rooms)

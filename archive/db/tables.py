@@ -81,6 +81,12 @@ person_name = Table(
     Column("scan", String(8), nullable=False, server_default="always"),
     *_typed(), UniqueConstraint("person_id", "text", "kind"),
 )
+contact = Table(  # how somebody may be reached; only what counts now is kept
+    "contact", metadata, Column("person_id", Integer, ForeignKey("person.id"), primary_key=True),
+    Column("called", String(200), nullable=False, server_default=""), Column("address", Text, nullable=False, server_default=""),
+    Column("rules", JSON, nullable=False), Column("language", String(35), nullable=False), Column("large", Boolean, nullable=False),
+    Column("how", Text, nullable=False, server_default=""), *_by(),
+)
 # How somebody wishes to be called and heard, and whether quotes go to them first. Append-only; the latest counts.
 wish = Table(
     "wish", metadata, _id(), _ref("person_id", "person"),
