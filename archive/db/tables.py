@@ -419,14 +419,25 @@ restraint = Table(
     Column("needs_review", Boolean, nullable=False), Column("event", Text, nullable=False, server_default=""),
     Column("how", Text, nullable=False, server_default=""), *_by(),
     Column("rule", Text, nullable=False, server_default=""),  # what made the machine close it; "" where a person did
+    Column("way", String(8)),  # NULL: in every way
 )
 release = Table(
-    "release", metadata, _id(), _ref("restraint_id", "restraint"), Column("kind", String(8), nullable=False),  # lifted | reviewed
+    "release", metadata, _id(), _ref("restraint_id", "restraint"), Column("kind", String(8), nullable=False),  # lifted | reviewed | kept
     Column("from_on", Date, nullable=False), Column("reason", Text, nullable=False), *_by(),
 )
-risk = Table(
+# Somebody who is spoken about objects; what it holds are restraints of its own. Its decision is written once.
+objection = Table(
+    "objection", metadata, _id(), _ref("person_id", "person"), Column("how", Text, nullable=False, server_default=""), Column("on", Date, nullable=False), *_by(),
+    Column("decision", String(8), nullable=False, server_default=""),  # domain.agreements.ObjectionDecision; "": not decided yet
+    Column("reason", Text, nullable=False, server_default=""), Column("decided_on", Date), Column("decided_by", String(80), nullable=False, server_default=""),
+)
+objection_hold = Table(
+    "objection_hold", metadata, Column("objection_id", Integer, ForeignKey("objection.id"), primary_key=True),
+    Column("restraint_id", Integer, ForeignKey("restraint.id"), primary_key=True, unique=True),
+)
+risk = Table(  # for keepers: what could happen to somebody, and when to look at it again
     "risk", metadata, _id(), _ref("person_id", "person", null=True), *_stretch(null=True), Column("words", Text, nullable=False),
-    Column("review_on", Date), *_by(),
+    Column("review_on", Date), *_by(), Column("ended_at", String(32)),
 )
 approval = Table(
     "approval", metadata, _id(), _ref("person_id", "person"), Column("wording_sha256", String(64), nullable=False, index=True),
@@ -484,6 +495,12 @@ spoken_by = Table(  # a quote read aloud by somebody else, for exactly this show
 placement = Table(
     "placement", metadata, _id(), _ref("export_file_id", "export_file"), Column("where", Text, nullable=False),
     Column("up_on", Date), Column("down_on", Date), *_by(),
+)
+task = Table(  # what only a person can do, out in the world, after something may not be used any more; to be ticked
+    "task", metadata, _id(), Column("kind", String(12), nullable=False), Column("what", Text, nullable=False),  # `what`: codes and files, no names
+    _ref("person_id", "person", null=True), _ref("restraint_id", "restraint", null=True), _ref("objection_id", "objection", null=True),
+    _ref("export_id", "export", null=True), _ref("placement_id", "placement", null=True), *_by(),
+    Column("done_at", String(32)), Column("done_by", String(80), nullable=False, server_default=""), Column("note", Text, nullable=False, server_default=""),
 )
 
 # --- work --------------------------------------------------------------------------------------------------------

@@ -73,6 +73,9 @@ CANNOT_DISGUISE = (
 READING_LAPSED = "The reading by somebody else does not count any more: the wording, a hidden name or the use is another one. Have it read again."
 READING_NOT_ALLOWED = "The reading by somebody else is not used: the speaker does not allow these words to be spoken by somebody else (re-voicing)."
 HOLDS = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED, Why.SEALED, Why.EMBARGO})
+# What somebody decided about themselves, or against others: whose decision it was is told to keepers alone.
+PRIVATE = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED})
+NOT_AVAILABLE = "This is not available at present; the keeper can say more."
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +140,9 @@ def _held_thing(restraint: Restraint, asked: Asked) -> str:
         what = "this interview"
     else:
         what = "everything" if restraint.person_id is not None else "the whole archive"
-    return f"{what}, for the use “{asked.use.label}”" if restraint.use is not None else what
+    if restraint.use is not None:
+        what += f", for the use “{asked.use.label}”"
+    return f"{what}, {WAY_WORDS[restraint.way]}" if restraint.way is not None else what
 
 
 def held(restraint: Restraint, person: Standing, asked: Asked) -> Reason:

@@ -154,6 +154,7 @@ class ClosedRow:
     how: str
     until: date | None  # the last closed day; None: until somebody opens it
     holds: bool
+    event: str = ""  # what ends it, in words
 
 
 @dataclass(frozen=True, slots=True)
@@ -314,6 +315,17 @@ class ExportReport:
 
 
 @dataclass(frozen=True, slots=True)
+class PlaceRow:
+    """Where a file that left stands. `number`: by which it is taken down."""
+
+    number: int
+    file: str
+    where: str
+    up_on: date | None
+    down_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
 class LeftRow:
     """One line of the export register. `recall`: (excerpt, why) of what may not leave any more: to be taken down."""
 
@@ -326,11 +338,16 @@ class LeftRow:
     people: tuple[str, ...]
     files: tuple[str, ...]
     recall: tuple[tuple[str, str], ...] = ()
+    places: tuple[PlaceRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class WithdrawalReport:
-    """What a withdrawal did: everything counted, and the list of what already went out."""
+    """What a withdrawal, a pause or an objection did: everything counted, and the list of what already went out.
+
+    `hold`: its number; `objection`: that of the objection; `panels`: on which excerpts stand that are flagged; `passages`: what is held,
+    as it is written (TW-01.1@1:16-1:25); `tasks`: how many were made of what went out.
+    """
 
     person: str
     scope: str
@@ -338,6 +355,45 @@ class WithdrawalReport:
     excerpts_flagged: tuple[str, ...]
     already_out: tuple[LeftRow, ...]
     sentences: tuple[str, ...]
+    panels: tuple[str, ...] = ()
+    passages: tuple[str, ...] = ()
+    hold: int = 0
+    objection: int = 0
+    tasks: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class ObjectionRow:
+    """An objection by somebody who is spoken about. `held`: the stretches, as they are written; `holding`: how many still are; `decision`: "",
+    held, ended. `how`, `reason` and `decided_by` are "" for whoever is no keeper."""
+
+    number: int
+    person: str
+    on: date
+    how: str
+    held: tuple[str, ...]
+    holding: int
+    decision: str
+    reason: str
+    decided_on: date | None
+    decided_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class TaskRow:
+    """What only a person can do, in words. `person` and `hold` are empty for whoever is no keeper; `where`: the place that it is about."""
+
+    number: int
+    kind: str
+    what: str
+    where: str
+    export: str
+    files: tuple[str, ...]
+    person: str
+    hold: int
+    made_on: str
+    done: str  # by whom and when; "" while it waits
+    note: str
 
 
 @dataclass(frozen=True, slots=True)
