@@ -42,6 +42,8 @@ from archive.services.copies import Copies
 from archive.services.correcting import Correcting
 from archive.services.cutting import Cutting
 from archive.services.demo import Demo
+from archive.services.due import Due
+from archive.services.ending_letters import EndingLetters
 from archive.services.describing import Describing
 from archive.services.excerpts import Excerpts
 from archive.services.exports import Exports
@@ -70,6 +72,7 @@ from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking, SpeakingPage
 from archive.services.spellings import Picked, Spellings
+from archive.services.tasks import Tasks
 from archive.services.themes import Themes
 from archive.services.transcribing import Transcribing
 from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
@@ -117,6 +120,9 @@ class Archive:
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
         self.letters = Letters(self.rooms)
+        self.ending_letters = EndingLetters(self.rooms)
+        self.tasks = Tasks(self.rooms)
+        self.due = Due(self.rooms)
         self.finding = Finding(self.rooms)
         self.confirming = Confirming(self.rooms)
         self.cutting = Cutting(self.rooms)

@@ -11,7 +11,7 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, Table, func, insert, or_, select
+from sqlalchemy import ColumnElement, Connection, Row, Table, and_, func, insert, or_, select
 
 from archive.db import likeness, vectors
 from archive.db.facts import bump_consent, participation_covers_machine
@@ -149,6 +149,17 @@ def same_restraints(connection: Connection, kind: RestraintKind, stretch: Stretc
     until = restraint.c.until_on.is_(None) if until_on is None else restraint.c.until_on == until_on
     query = select(restraint.c.id).where(restraint.c.kind == kind.value, restraint.c.rule == "", restraint.c.event == event, until, *same)
     return frozenset(connection.execute(query).scalars())
+
+
+def reviewed_holds(connection: Connection) -> list[Restraint]:
+    """Every hold whose end, or the event that ends it, has to be looked at."""
+    return _restraints(connection, or_(and_(restraint.c.needs_review.is_(True), restraint.c.until_on.is_not(None)), restraint.c.event != ""))
+
+
+def without_scan(connection: Connection) -> frozenset[int]:
+    """Ids of agreements that were signed on paper and of which no scan is kept."""
+    signed = agreement.c.form == AgreementForm.SIGNED.value
+    return frozenset(connection.execute(select(agreement.c.id).where(signed, agreement.c.paper_sha256.is_(None))).scalars())
 
 
 def closed_by_rule(connection: Connection, recording_id: int) -> list[tuple[Stretch, bool]]:

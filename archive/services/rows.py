@@ -380,6 +380,29 @@ class ObjectionRow:
 
 
 @dataclass(frozen=True, slots=True)
+class DueRow:
+    """Something that a person has to look at. `on`: from which day, or since when it waits; `hold`: the number of a hold, 0 where it is none."""
+
+    on: date
+    kind: str
+    words: str
+    person: str
+    recording: str
+    hold: int
+
+
+@dataclass(frozen=True, slots=True)
+class RiskRow:
+    """What could happen to somebody, for keepers. `review_on`: when to look at it again."""
+
+    number: int
+    words: str
+    review_on: date | None
+    by: str
+    on: str
+
+
+@dataclass(frozen=True, slots=True)
 class TaskRow:
     """What only a person can do, in words. `person` and `hold` are empty for whoever is no keeper; `where`: the place that it is about."""
 
@@ -546,6 +569,7 @@ class NoteRow:
     remarks: str
     written: str
     cautions: tuple[str, ...]
+    closed: bool = False  # something in what it is about is held back: its words are a keeper's
 
 
 @dataclass(frozen=True, slots=True)
