@@ -19,6 +19,7 @@ from archive.domain import phrases
 from archive.domain.cleared import ShownMention, ShownSoundCheck
 from archive.domain.languages import name as language_name
 from archive.domain.pieces import PIECE_BYTES
+from archive.domain.contact import RULE_WORDS
 from archive.domain.placenames import COLUMNS as PLACE_COLUMNS
 from archive.domain.placenames import cells as place_cells
 from archive.domain.placenames import written as place_named
@@ -59,6 +60,7 @@ from archive.services.meaning import Meaning
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
 from archive.services.overview import Overview
+from archive.services.papers import Papers
 from archive.services.people import People
 from archive.services.places import PlaceRow, Places
 from archive.services.questions import Questions
@@ -117,6 +119,7 @@ class Archive:
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
         self.letters = Letters(self.rooms)
+        self.papers = Papers(self.rooms, self.people)
         self.finding = Finding(self.rooms)
         self.confirming = Confirming(self.rooms)
         self.cutting = Cutting(self.rooms)
