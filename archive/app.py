@@ -42,9 +42,9 @@ from archive.services.copies import Copies
 from archive.services.correcting import Correcting
 from archive.services.cutting import Cutting
 from archive.services.demo import Demo
+from archive.services.describing import Describing
 from archive.services.due import Due
 from archive.services.ending_letters import EndingLetters
-from archive.services.describing import Describing
 from archive.services.excerpts import Excerpts
 from archive.services.exports import Exports
 from archive.services.finding import Finding
@@ -61,6 +61,7 @@ from archive.services.meaning import Meaning
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
 from archive.services.overview import Overview
+from archive.services.papers import Papers
 from archive.services.people import People
 from archive.services.places import PlaceRow, Places
 from archive.services.questions import Questions
@@ -123,6 +124,7 @@ class Archive:
         self.ending_letters = EndingLetters(self.rooms)
         self.tasks = Tasks(self.rooms)
         self.due = Due(self.rooms)
+        self.papers = Papers(self.rooms, self.people)
         self.finding = Finding(self.rooms)
         self.confirming = Confirming(self.rooms)
         self.cutting = Cutting(self.rooms)

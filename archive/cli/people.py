@@ -139,6 +139,8 @@ def _use_and_way(text: str) -> dict[str, str]:
 @click.option("--minor", default="", help="yes: they were under 18.")
 @click.option("--assent", default="", help="yes: the minor agreed as well.")
 @click.option("--supersedes", default="", help="Code of the agreement whose place it takes.")
+@click.option("--covers", default="", help="Only this stretch of a recording: TW-01.1@1:16-1:25.")
+@click.option("--paper", default="", help="The code on the form that was signed: its scan is what this rests on.")
 @click.option("--note", default="", help="For the team.")
 @desk
 def agreements_add(
@@ -174,12 +176,18 @@ def agreements_list(at: Desk, person: str, as_data: bool) -> None:
 @desk
 def agreements_show(at: Desk, code: str, as_data: bool) -> None:
     """One agreement with every answer in it."""
-    page = at.archive.people.agreement(at.viewer, code)
+    page = at.archive.papers.agreement(at.viewer, code)
     if as_data:
         say_json(page)
         return
     row = page.row
-    say(f"{row.code}: {row.person}, {row.kind} form, {phrases.day(row.signed_on)}, for {row.interview or 'all their interviews'}; {row.state}.")
+    say(f"{row.code} (version {page.number}): {row.person}, {row.kind} form, {page.form}, {phrases.day(row.signed_on)}, for {page.covers or row.interview or 'all their interviews'}; copyright {page.copyright}; {row.state}.")
+    for paper in page.papers:
+        say(f"Rests on {f'what is spoken at {paper.recording}@{phrases.from_to(paper.start_ms, paper.end_ms)}' if paper.recording else f'a scan, SHA-256 {paper.sha256}'}{f', {paper.form}' if paper.form else ''}; kept by {paper.kept}.")
+    if not page.papers:
+        say("No scan and no spoken stretch is attached: toldhere agreements attach, or toldhere agreements spoken.")
+    for line in page.differences:
+        say(f"Other than {page.before}: {line}")
     lines = [
         (a.label, a.way, a.answer, a.exhibition or "any", " ".join(p for p in (a.from_on and f"from {phrases.day(a.from_on)}", a.until_on and f"through {phrases.day(a.until_on)}") if p), a.conditions)
         for a in page.answers

@@ -156,12 +156,6 @@ def reviewed_holds(connection: Connection) -> list[Restraint]:
     return _restraints(connection, or_(and_(restraint.c.needs_review.is_(True), restraint.c.until_on.is_not(None)), restraint.c.event != ""))
 
 
-def without_scan(connection: Connection) -> frozenset[int]:
-    """Ids of agreements that were signed on paper and of which no scan is kept."""
-    signed = agreement.c.form == AgreementForm.SIGNED.value
-    return frozenset(connection.execute(select(agreement.c.id).where(signed, agreement.c.paper_sha256.is_(None))).scalars())
-
-
 def closed_by_rule(connection: Connection, recording_id: int) -> list[tuple[Stretch, bool]]:
     """What the machine ever closed in a recording, and whether a person decided about it by lifting it."""
     lifted = select(release.c.restraint_id).where(release.c.kind == ReleaseKind.LIFTED.value)

@@ -403,6 +403,19 @@ agreement = Table(
     Column("minor", Boolean, nullable=False, server_default="0"), Column("assent", Boolean, nullable=False, server_default="0"),
     _ref("supersedes_id", "agreement", null=True), Column("note", Text, nullable=False, server_default=""), *_by(),
 )
+form = Table(  # a form that was printed, found again by its code
+    "form", metadata, _id(), Column("code", String(12), nullable=False, unique=True), Column("kind", String(14), nullable=False),
+    _ref("person_id", "person", null=True), _ref("interview_id", "interview", null=True),
+    Column("account", String(80), nullable=False, server_default=""),  # of a helper who is not among the people
+    Column("language", String(35), nullable=False), Column("uses", JSON, nullable=False),  # codes of what it asks for
+    Column("exhibition", String(120), nullable=False), *_by(),
+)
+signed_paper = Table(  # what an agreement or undertaking rests on: a scan under its checksum, or where it is spoken
+    "signed_paper", metadata, _id(), _ref("agreement_id", "agreement", null=True), _ref("form_id", "form", null=True),
+    Column("sha256", String(64), nullable=False, server_default=""), Column("bytes", Integer, nullable=False, server_default="0"),
+    Column("extension", String(8), nullable=False, server_default=""), Column("pages", Integer, nullable=False, server_default="0"),
+    *_stretch(null=True), *_by(),
+)
 permission = Table(
     "permission", metadata, _id(), _ref("agreement_id", "agreement"), Column("use", String(30), ForeignKey("use.code"), nullable=False),
     Column("way", String(8), nullable=False), Column("answer", String(4), nullable=False),
@@ -447,6 +460,7 @@ approval = Table(
 APPEND_ONLY = (
     "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "heard", "block", "version",
     "version_block", "edit", "spelling", "spoken_language", "translation", "audit",
+    "form", "signed_paper",
 )
 # Every write to these bumps consent_revision in the same transaction.
 CONSENT = ("wish", "agreement", "permission", "restraint", "release", "approval", "mention", "participation", "version_block")

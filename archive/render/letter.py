@@ -50,5 +50,5 @@ def envelope_pdf(to: Sequence[str], sender: str, on: date, title: str, language:
         pdf.put(sender, scale=0.75, quiet=True, gap=0)
     pdf.set_y(ENVELOPE_MM[1] / 2)
     for line in to:
-        pdf.put(line, gap=0, left=ENVELOPE_MM[0] / 2 - MARGIN_MM)
+        pdf.put(line, scale=1.2, gap=0, left=ENVELOPE_MM[0] / 2 - MARGIN_MM)
     return bytes(pdf.output())

@@ -20,7 +20,7 @@ from archive.render.embedded import SANS, missing_letters
 from archive.render.sanitise import one_line, printable
 
 INK, QUIET, RULE = (35, 33, 30), (92, 86, 80), (150, 143, 132)
-MARGIN_MM = 20.0
+MARGIN_MM = 18.0
 FOOT_MM = 16.0
 LEADING = 1.32  # lines, as a multiple of the letters' height
 _MM_A_POINT = 25.4 / 72
@@ -40,6 +40,7 @@ class Paper(FPDF):
         for style, file in (("", "public-sans-regular.ttf"), ("B", "public-sans-bold.ttf")):
             with resources.as_file(fonts / file) as path:
                 self.add_font(SANS, style, path)
+        self.c_margin = 0.0  # text and boxes begin on one line
         self.set_margins(MARGIN_MM, MARGIN_MM, MARGIN_MM)
         self.set_auto_page_break(True, FOOT_MM + 6)
         self.add_page()

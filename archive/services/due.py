@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
-from archive.db import audit, consent_rows, excerpts, objections, people, recordings, risks, tasks, uses
+from archive.db import audit, consent_rows, excerpts, objections, papers, people, recordings, risks, tasks, uses
 from archive.db.session import Connection
-from archive.domain.agreements import Restraint, Standing
+from archive.domain.agreements import AgreementForm, Restraint, Standing
 from archive.domain.due import look_on
 from archive.domain.phrases import closed_through, day, from_to, in_way, many
 from archive.domain.reasons import Why, last_day
@@ -157,11 +157,13 @@ def _waiting(readings: Readings) -> Iterator[DueRow]:
 
 
 def _papers(connection: Connection, standings: Iterable[Standing], today: date) -> Iterator[DueRow]:
-    unscanned = consent_rows.without_scan(connection)
+    bare = {row.code: row.form for row in papers.without_paper(connection)}
     for standing in standings:
         for a in standing.agreements:
-            if a.id in unscanned and a.signed_on <= today and not standing.superseded(a, today):
-                yield DueRow(a.signed_on, "paper without a scan", f"{a.cite} was signed on paper, and no scan of it is kept.", standing.code, "", 0)
+            if a.code in bare and not standing.superseded(a, today):
+                signed = bare[a.code] == AgreementForm.SIGNED
+                words = f"{a.cite} was signed on paper, and no scan of it is kept." if signed else f"{a.cite} was spoken, and where is not on record."
+                yield DueRow(a.signed_on, "paper without a scan", words, standing.code, "", 0)
 
 
 def _without_agreement(connection: Connection, standings: Iterable[Standing], today: date) -> Iterator[DueRow]:

@@ -135,13 +135,13 @@ class Ending(Closing):
     ) -> WithdrawalReport:  # fmt: skip
         """What these holds did, in the same transaction: flagged excerpts, and what left with tasks made of it."""
         readings = Readings(connection, self._rooms.context())
-        flagged = _flagged(readings, reached, holds)
+        concerned = flagged(readings, reached, holds)
         out = tuple(row for row in left_rows(readings, excerpts.register(connection, recording_ids=reached)) if row.recall)
         made = self._make_tasks(connection, viewer, out, person_id, holds[0] if not objection else None, objection or None)
         sentences = {RestraintKind.PAUSED: PAUSE_CANNOT, RestraintKind.OBJECTED: OBJECTION_CANNOT}.get(kind, CANNOT)
         return WithdrawalReport(
-            code, scope, stopped, tuple(r.code for r in flagged), out, sentences,
-            panels=tuple(dict.fromkeys(r.panel for r in flagged if r.panel)), hold=holds[0], objection=objection, tasks=made,
+            code, scope, stopped, tuple(r.code for r in concerned), out, sentences,
+            panels=tuple(dict.fromkeys(r.panel for r in concerned if r.panel)), hold=holds[0], objection=objection, tasks=made,
         )  # fmt: skip
 
     def _make_tasks(
@@ -300,7 +300,7 @@ def _scope(aim: Aim) -> str:
     return what + (f", {phrases.in_way(aim.way)}" if aim.way else "")
 
 
-def _flagged(readings: Readings, recording_ids: Collection[int], holds: Sequence[int]) -> list[Row[Any]]:
+def flagged(readings: Readings, recording_ids: Collection[int], holds: Sequence[int]) -> list[Row[Any]]:
     """Chosen excerpts of these recordings that these holds keep from leaving for their use, in words or in voice."""
     cited = {f"restraint {hold}" for hold in holds}
     found = []

@@ -55,12 +55,12 @@ def full_name(connection: Connection, person_id: int) -> str:
 
 def letter_to(
     connection: Connection, rooms: Rooms, by: str, person_id: int, heading: str, paragraphs: Sequence[Paragraph], *,
-    about: Collection[int] = (), size: Size = Size.A4, large: bool | None = None,
+    about: Collection[int] = (), language: str = "en", size: Size = Size.A4, large: bool | None = None,
 ) -> Written:  # fmt: skip
     """A letter to somebody on record: addressed, printed and named as their contact rules have it; a tuple among `paragraphs` is a list of points.
 
     `connection`: of a write, since the letter goes on record. `about`: ids of others who may be named in it (a guardian's letter is about the
-    minor). `large` None: as they read. `Written.notes` is for whoever sends it. Raises Refused where it names somebody else on record, or whom
+    minor). `language`: of the paragraphs. `large` None: as they read. `Written.notes` is for whoever sends it. Raises Refused where it names somebody else on record, or whom
     somebody decided to hide; BadInput where it cannot be printed.
     """
     from archive.render.letter import letter_pdf  # a fifth of a second, which every worker's start would wait for
@@ -73,10 +73,11 @@ def letter_to(
     reference = new_code(Coded.LETTER)
     called = contact.called or name
     letter = Letter(rooms.options.name, contact.outside(name), called, not contact.plain, contact.by_hand, rooms.today(), reference, heading, tuple(paragraphs))
-    wording = words_of(rooms, contact.language)
+    wording = words_of(rooms, language)
     data = letter_pdf(letter, wording, size, contact.large if large is None else large)
     audit.record(connection, by, "letter written", f"person {person_id}", rooms.now(), reference=reference)
-    return Written(f"letter-{reference}.pdf", data, contact.notes(), reference)
+    other = () if contact.language == wording.language else (f"They read {languages.name(contact.language)}, and this letter is in {languages.name(wording.language)}: have it translated, or read it to them.",)
+    return Written(f"letter-{reference}.pdf", data, (*contact.notes(), *other), reference)
 
 
 class Letters:

@@ -242,11 +242,67 @@ class AnswerRow:
 
 
 @dataclass(frozen=True, slots=True)
+class PaperRow:
+    """What an agreement rests on: a scan under its checksum, or (`recording`) where it is spoken. `form`: the code on the paper."""
+
+    sha256: str
+    extension: str
+    pages: int
+    bytes: int
+    form: str
+    recording: str
+    start_ms: int
+    end_ms: int
+    kept: str  # by whom, and when
+
+
+@dataclass(frozen=True, slots=True)
 class AgreementPage:
-    """One agreement with every answer in it."""
+    """One agreement with every answer in it, what it rests on, and what it says otherwise than the version before."""
 
     row: AgreementRow
     answers: tuple[AnswerRow, ...]
+    number: int = 1
+    form: str = "signed"
+    copyright: str = "kept"
+    covers: str = ""  # a stretch; "": all of the interview
+    before: str = ""  # the code of the version before
+    papers: tuple[PaperRow, ...] = ()
+    differences: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FormRow:
+    """A form that was printed, and the signed papers that came back with its code."""
+
+    code: str
+    kind: str
+    person: str
+    interview: str
+    language: str
+    printed: str
+    papers: tuple[PaperRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AskRow:
+    """Whether one person is to be asked again, why, to whom the letter goes ("": nobody), and what whoever sends it keeps to."""
+
+    person: str
+    what: str
+    why: str
+    to: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AskedAgain:
+    """Everybody who takes part, for a new use or a longer run (`through`: its last day)."""
+
+    use: str
+    through: date | None
+    rows: tuple[AskRow, ...]
+    caution: str
 
 
 @dataclass(frozen=True, slots=True)
