@@ -67,7 +67,7 @@ class _Page:
         if label:
             self.label(label, self._wide(options[0]))
         for option in options:
-            if MARGIN_MM < pdf.get_x() - 0.1 and pdf.get_x() + self._wide(option) > MARGIN_MM + pdf.wide + 0.1:
+            if pdf.get_x() - 0.1 > MARGIN_MM and pdf.get_x() + self._wide(option) > MARGIN_MM + pdf.wide + 0.1:
                 pdf.ln(self.line)
                 pdf.set_x(MARGIN_MM)
             self._tick(option)
