@@ -17,11 +17,13 @@ from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
 from archive.domain.cleared import ShownMention, ShownSoundCheck
+from archive.domain.contact import RULE_WORDS
 from archive.domain.languages import name as language_name
 from archive.domain.pieces import PIECE_BYTES
 from archive.domain.placenames import COLUMNS as PLACE_COLUMNS
 from archive.domain.placenames import cells as place_cells
 from archive.domain.placenames import written as place_named
+from archive.domain.printed import FormKind, Size, Written
 from archive.domain.values import Use, Viewer
 from archive.domain.whereabouts import on_a_plane
 from archive.errors import Broken, Clash, NotFound
@@ -309,6 +311,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "RULE_WORDS", "FormKind", "Size", "Written", "ShownMention", "ShownSoundCheck", "SpeakingPage",
     "as_json", "language_name", "on_a_plane", "phrases", "place_cells", "place_named",
 ]  # fmt: skip

@@ -22,6 +22,7 @@ from archive.cli import (
     made,
     names,
     notes,
+    papers,
     people,
     places,
     recordings,
@@ -84,7 +85,7 @@ def cli(ctx: click.Context, folder: Path, name: str, role: str) -> None:
     ctx.call_on_close(ctx.obj.close)
 
 
-for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, places, finding, lists, exhibition, jobs, upkeep, made):
+for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, papers, places, finding, lists, exhibition, jobs, upkeep, made):
     for command in module.COMMANDS:
         cli.add_command(command)
 

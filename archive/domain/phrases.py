@@ -275,3 +275,15 @@ def labels(some: Sequence[tuple[str, str]]) -> str:
 def taught(speaks_for: bool, here: int, all_here: int, there: int, all_there: int) -> str:
     """In which passages a word was said that decisions taught."""
     return f"{here} of {all_here} {'confirmed' if speaks_for else 'rejected'}, {there} of {all_there} other passages"
+
+
+# Papers to be signed, by domain.printed.FormKind.
+FORM_KINDS = {
+    "participation": "before the interview", "recording": "after the interview", "standing": "standing agreement of who asks, interprets or accompanies",
+    "interpreter": "undertaking of an interpreter", "helper": "undertaking of a helper",
+}  # fmt: skip
+
+
+def form_kind(kind: str) -> str:
+    """Which form it is, in words."""
+    return FORM_KINDS.get(kind, kind)

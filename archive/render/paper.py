@@ -109,5 +109,5 @@ def check_letters(texts: Sequence[str]) -> None:
     lacking = missing_letters("".join(one_line(text) for text in texts), SANS)
     if lacking:
         raise BadInput(
-            f"Our fonts do not have {' '.join(lacking[:8])}, so this cannot be printed.", "Write it in other letters. Nothing was made."
+            f"Our fonts do not have {' '.join(sorted(lacking)[:3])}{' and others' if len(lacking) > 3 else ''}, so this cannot be printed.", "Write it in other letters. Nothing was made."
         )

@@ -60,7 +60,8 @@ class Papers:
             if interview and held is None:
                 raise NotFound("There is no such interview.", "Look at its code again.")
             taken = people.interviews_of(connection, person.id)
-            wanted = wanted or _next_form(taken, connection)
+            helper = not taken and accounts.by_name(connection, whom) is not None
+            wanted = wanted or (FormKind.HELPER if helper else _next_form(taken, connection))
             narrated = [t for t in taken if t.role == Part.NARRATOR]
             if held is None and wanted == FormKind.RECORDING and len(narrated) == 1:
                 held = recordings.find_interview(connection, narrated[0].code)
@@ -265,7 +266,8 @@ class Papers:
         form = self._print(connection, viewer, FormKind.RECORDING, person, None, (use.code,), contact.language, size, contact.large)
         title, meaning = wording.use(use.code, use.label)
         options = self._rooms.options
-        said: list[Paragraph] = [wording("again", "new").format(archive=options.name, use=title, meaning=meaning)]
+        said: list[Paragraph] = [wording("again", "for_other").format(name=full_name(connection, person_id))] if to_id != person_id else []
+        said += [wording("again", "new").format(archive=options.name, use=title, meaning=meaning)]
         said += [wording("again", "longer").format(exhibition=options.exhibition, day=wording.day(through))] if through else []
         said += [wording("again", "asked"), tuple(point.format(code=form.reference) for point in wording.some("again", "points")), wording("again", "end")]
         letter = letter_to(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from archive.app import RULE_WORDS, FormKind
 from webui.desk import archive, viewer, whole_number
 
 views = Blueprint("people", __name__)
@@ -19,7 +20,10 @@ def all_of_them() -> str:
 @views.get("/people/<code>")
 def one(code: str) -> str:
     """One person: what they allowed, the papers behind it, what already left."""
-    return render_template("person.html", page=archive().people.page(viewer(), code))
+    page = archive().people.page(viewer(), code)
+    papers = zip(archive().people.agreements(viewer(), code), page.agreements, strict=True)
+    contact = archive().letters.contact(viewer(), code)
+    return render_template("person.html", page=page, papers=papers, contact=contact, rules=RULE_WORDS, forms=archive().papers.forms(viewer(), code), kinds=[kind.value for kind in FormKind])
 
 
 @views.get("/people/<code>/withdraw")
