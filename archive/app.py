@@ -16,6 +16,7 @@ from archive import settings as settings_module
 from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
+from archive.domain.agreements import ObjectionDecision
 from archive.domain.cleared import ShownMention, ShownSoundCheck
 from archive.domain.contact import RULE_WORDS
 from archive.domain.languages import name as language_name
@@ -70,7 +71,7 @@ from archive.services.questions import Questions
 from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
-from archive.services.rows import Asked, JobRow
+from archive.services.rows import Asked, JobRow, WithdrawalReport
 from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking, SpeakingPage
@@ -311,6 +312,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "RULE_WORDS", "FormKind", "Size", "Written", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "ObjectionDecision", "WithdrawalReport", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "RULE_WORDS", "FormKind", "Size", "Written", "ShownMention", "ShownSoundCheck", "SpeakingPage",
     "as_json", "language_name", "on_a_plane", "phrases", "place_cells", "place_named",
 ]  # fmt: skip

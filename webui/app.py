@@ -109,7 +109,7 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     app.jinja_env.globals.update(from_to=phrases.from_to, taught=phrases.taught)
     app.jinja_env.filters.update(
         begin=phrases.begin, clock=phrases.clock, day=phrases.day, lasting=phrases.lasting, many=phrases.many, told=phrases.told,
-        told_in=phrases.told_in, agrees=phrases.agrees, state=phrases.state, far=phrases.far, decided=phrases.decided, exact=phrases.exact, pointing=phrases.pointing, form_kind=phrases.form_kind, language=language_name, went=phrases.went, wish=phrases.wish, labels=phrases.labels, given_names=exhibition.given_names, plainly=phrases.plainly,
+        told_in=phrases.told_in, agrees=phrases.agrees, state=phrases.state, far=phrases.far, decided=phrases.decided, exact=phrases.exact, in_way=phrases.in_way, pointing=phrases.pointing, form_kind=phrases.form_kind, language=language_name, went=phrases.went, wish=phrases.wish, labels=phrases.labels, given_names=exhibition.given_names, plainly=phrases.plainly,
     )  # fmt: skip
     close_the_doors(app)
     sign_in.attach(app)

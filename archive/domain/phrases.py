@@ -21,6 +21,14 @@ BEFORE_A_TICK = (
     "Permission for the archive is not permission for the wall.",
     "Not legal advice: local law and your institution’s own counsel decide.",
 )
+# Where an objection, a hold or a risk is decided (CHECKS §8, and what the law of many places treats as sensitive).
+BEFORE_A_DECISION = (
+    "A living third party, health, crime or an accusation of it, migration status, a child, membership of a union, politics, religion and ethnic "
+    "origin need a person’s eye.",
+    "A voice identifies even without a name.",
+    "What was printed cannot be called back.",
+    "Not legal advice: local law and your institution’s own counsel decide.",
+)
 MIGHT_NAME = (
     "It stays a draft, since together they might name somebody. Choose fewer words, hide more of them, or put the quote on "
     "another panel; then let it be heard again."
