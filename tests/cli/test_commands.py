@@ -53,6 +53,10 @@ READING = {
     "names waiting": ["names", "waiting", "IV-21.1"],
     "names heard": ["names", "heard"],
     "agreements closed": ["agreements", "closed"],
+    "agreements objections": ["agreements", "objections"],
+    "people risk": ["people", "risk", "N-21"],
+    "tasks list": ["tasks", "list"],
+    "due": ["due"],
     "copies list": ["copies", "list"],
     "copies cards": ["copies", "cards"],
     "notes list": ["notes", "list"],
@@ -72,7 +76,7 @@ READING = {
     "places misheard": ["places", "misheard"],
 }
 # Commands that do something and can also answer in JSON.
-DOING = {"ingest", "export", "agreements withdraw", "transcript read", "meaning"}
+DOING = {"ingest", "export", "agreements withdraw", "agreements pause", "agreements object", "transcript read", "meaning"}
 FOR_READERS = {
     "find", "lists list", "lists show", "questions list", "questions look", "grid", "beside",
     "recordings", "show", "sound", "language", "translations list", "glossary list", "glossary show", "models list", "places list", "places show",
