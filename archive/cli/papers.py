@@ -68,6 +68,23 @@ def agreements_code(at: Desk, code: str, as_data: bool) -> None:
     say(f"{phrases.begin(phrases.many(len(row.papers), 'signed paper'))} came back with it.")
 
 
+@agreements.command("uses")
+@click.argument("code", default="")
+@click.argument("label", default="")
+@json_option
+@desk
+def agreements_uses(at: Desk, code: str, label: str, as_data: bool) -> None:
+    """The archive's own list of uses; with CODE and LABEL, add one: nobody was asked about it, so nobody allows it yet."""
+    if code:
+        use = at.archive.papers.add_use(at.viewer, code, label)
+        say(f"Added: {use.label}. Next: toldhere agreements again {use.code}")
+        return
+    if as_data:
+        say_json(at.archive.uses())
+    else:
+        table("", ("use", "in words", ""), [(use.code, use.label, "stays inside" if use.inward else "") for use in at.archive.uses()])
+
+
 @agreements.command("again")
 @click.argument("use")
 @click.option("--through", type=click.DateTime(["%Y-%m-%d"]), help="The last day of a longer run; else it is about a use that is new to them.")
