@@ -23,7 +23,7 @@ from archive.db import people, recordings
 from archive.db.session import Connection
 from archive.domain.printed import BEFORE, FormKind
 from archive.domain.sheetcode import SIGNS, Coded, code_of
-from archive.domain.values import USES
+from archive.domain.values import USES, Way
 from archive.errors import BadInput, Clash, NotAllowed, NotFound, Refused, SheetError
 from archive.gate import paper
 from archive.render.wordings import wording
@@ -238,7 +238,7 @@ def test_what_is_no_scan_is_refused_and_nothing_is_lost(town: Archive, tmp_path:
             town.papers.attach(KEEPER, path, "A-N-21")
         assert "Nothing was kept" in told.value.remedy
     assert town.papers.agreement(KEEPER, "A-N-21") == before
-    assert len(list((town.folder / "papers").rglob("*.*"))) == 1
+    assert len(list((town.folder / "papers").rglob("*.pdf"))) == 1
 
 
 def test_a_code_that_is_not_ours_or_somebody_else_s(town: Archive, tmp_path: Path) -> None:
@@ -289,8 +289,8 @@ def test_an_agreement_for_part_of_a_recording_covers_that_and_no_more(town: Arch
     part = {"code": "A-1", "person": "N-21", "kind": "recording", "form": "signed", "signed_on": "2026-05-01", "covers": "IV-21.1@0:00.500-0:02", "supersedes": "A-N-21"}
     town.consent.add(KEEPER, part, ANSWERS)
     assert town.papers.agreement(EDITOR, "A-1").covers == "IV-21.1@0:00.5-0:02"
-    assert town.consent.may(EDITOR, "IV-21.1@0:00.5-0:02", "exhibition").allowed
-    assert not town.consent.may(EDITOR, "IV-21.1@0:00.5-0:03", "exhibition").allowed
+    assert town.consent.may(EDITOR, "IV-21.1@0:00.5-0:02", "exhibition", Way.WORDS).allowed
+    assert not town.consent.may(EDITOR, "IV-21.1@0:00.5-0:03", "exhibition", Way.WORDS).allowed
     for covers, words in (("IV-21.1@0:01-9:00", "ends before"), ("IV-99.1@0:01-0:02", "covers"), ("all", "no stretch")):
         with pytest.raises(SheetError) as told:
             town.consent.add(KEEPER, {**part, "code": "A-2", "covers": covers}, ANSWERS)
@@ -307,8 +307,7 @@ def test_an_agreement_on_a_day_that_cannot_be(town: Archive, day: str, words: st
 
 
 def test_a_refusal_says_whose_paper_is_missing_and_offers_the_form(town: Archive) -> None:
-    cast.give_words(town, "IV-21.1", [("N-21", cast.words_of("We carried it down")), ("I-21", cast.words_of("And who held the rope", 3000))])
-    answer = town.consent.may(EDITOR, "IV-21.1@0:03-0:04", "exhibition")
+    answer = town.consent.may(EDITOR, "I-21", "exhibition", Way.WORDS)
     assert not answer.allowed and "No agreement of I-21 is on record. A form to be signed is printed on their page." in answer.sentences
 
 
