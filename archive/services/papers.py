@@ -115,12 +115,12 @@ class Papers:
         with self._rooms.db.read() as connection:
             return self._form_row(connection, self._form(connection, typed))
 
-    def forms(self, viewer: Viewer, code: str) -> tuple[FormRow, ...]:
-        """The forms that were printed for somebody, the newest first."""
+    def forms(self, viewer: Viewer, code: str = "") -> tuple[FormRow, ...]:
+        """Every form that was printed, or those for somebody, the newest first."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            person = _person(connection, code)
-            return tuple(self._form_row(connection, row) for row in papers.forms_of(connection, person.id))
+            person = _person(connection, code).id if code else None
+            return tuple(self._form_row(connection, row) for row in papers.forms(connection, person))
 
     def _form(self, connection: Connection, typed: str) -> Found[Any]:
         row = papers.form_by_code(connection, read_code(typed, Coded.FORM))

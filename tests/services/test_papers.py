@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import io
 import re
+import struct
 import zipfile
+import zlib
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -225,7 +227,10 @@ def bad_scans(folder: Path) -> Iterator[tuple[Path, str]]:
         stream.write(b"%PDF-1.7\n")
         stream.truncate(300_000_000)
     yield folder / "huge.pdf", "300 MB; 50 are the most"
-    Image.new("1", (20_000, 20_000)).save(folder / "bomb.png")
+    small = io.BytesIO()
+    Image.new("1", (8, 8)).save(small, "PNG")
+    head = b"IHDR" + struct.pack(">II", 40_000, 40_000) + small.getvalue()[24:29]  # PNG (W3C) §11.2.2: it claims 1.6 thousand million dots
+    (folder / "bomb.png").write_bytes(small.getvalue()[:12] + head + struct.pack(">I", zlib.crc32(head)) + small.getvalue()[33:])
     yield folder / "bomb.png", "more pages or dots"
     yield folder / "nowhere.pdf", "cannot be opened"
 
