@@ -162,7 +162,7 @@ class Archive:
         self.jobs = Jobs(self.rooms)
         self.clearing = Clearing(self.rooms, self.second_place)
         self.notes = Notes(self.rooms)
-        self.records = Records(self.rooms, self.copies)
+        self.records = Records(self.rooms, self.copies, self.papers)
         self.accounts = Accounts(self.rooms)
         self.demo = Demo(
             self.rooms, self.accounts, self.ingest, self.transcribing, self.places, self.describing, self.themes, self.naming, self.people, self.consent,

@@ -54,18 +54,34 @@ def agreements_spoken(at: Desk, agreement: str, stretch: str) -> None:
     say(at.archive.papers.spoken(at.viewer, agreement, stretch))
 
 
-@agreements.command("code")
-@click.argument("code")
+@agreements.command("printed")
+@click.argument("code", default="")
 @json_option
 @desk
-def agreements_code(at: Desk, code: str, as_data: bool) -> None:
-    """What the CODE on a paper stands for."""
-    row = at.archive.papers.found(at.viewer, code)
+def agreements_printed(at: Desk, code: str, as_data: bool) -> None:
+    """Every form that was printed, and whether it came back signed; or what the CODE on a paper stands for."""
+    rows = (at.archive.papers.found(at.viewer, code),) if code else at.archive.papers.forms(at.viewer)
     if as_data:
-        say_json(row)
+        say_json(rows)
         return
-    say(f"{row.code}: {row.kind} form for {row.person or 'nobody yet'}{f', interview {row.interview}' if row.interview else ''}, printed {row.printed}.")
-    say(f"{phrases.begin(phrases.many(len(row.papers), 'signed paper'))} came back with it.")
+    table("", ("code", "form", "for", "interview", "printed", "signed papers"), [(r.code, phrases.form_kind(r.kind), r.person, r.interview, r.printed, len(r.papers)) for r in rows])
+
+
+@agreements.command("uses")
+@click.argument("code", default="")
+@click.argument("label", default="")
+@json_option
+@desk
+def agreements_uses(at: Desk, code: str, label: str, as_data: bool) -> None:
+    """The archive's own list of uses; with CODE and LABEL, add one: nobody was asked about it, so nobody allows it yet."""
+    if code:
+        use = at.archive.papers.add_use(at.viewer, code, label)
+        say(f"Added: {use.label}. Next: toldhere agreements again {use.code}")
+        return
+    if as_data:
+        say_json(at.archive.uses())
+    else:
+        table("", ("use", "in words", ""), [(use.code, use.label, "stays inside" if use.inward else "") for use in at.archive.uses()])
 
 
 @agreements.command("again")

@@ -25,10 +25,10 @@ def add_paper(connection: Connection, **values: Any) -> int:
     return add(connection, signed_paper, **values)
 
 
-def forms_of(connection: Connection, person_id: int) -> list[Row[Any]]:
-    """The forms printed for one person, the newest first, each with `scans`: how many signed papers came back with its code."""
-    rows = connection.execute(select(form).where(form.c.person_id == person_id).order_by(form.c.id.desc())).all()
-    return list(rows)
+def forms(connection: Connection, person_id: int | None = None) -> list[Row[Any]]:
+    """Every form that was printed, or those for one person, the newest first."""
+    query = select(form).order_by(form.c.id.desc())
+    return list(connection.execute(query if person_id is None else query.where(form.c.person_id == person_id)))
 
 
 def of_agreement(connection: Connection, agreement_id: int) -> list[Row[Any]]:

@@ -121,7 +121,7 @@ class _Page:
         for first in range(0, len(fields), in_a_row):
             row = fields[first : first + in_a_row]
             wide = (pdf.wide - 6 * (len(row) - 1)) / len(row)
-            pdf.keep_together(self.line * 2.6)
+            pdf.keep_together(self.line * 3)
             y = pdf.get_y() + self.line * 1.5
             pdf.set_draw_color(*RULE)
             for n, label in enumerate(row):

@@ -13,6 +13,7 @@ from importlib import resources
 
 import segno
 from fpdf import FPDF
+from fpdf.enums import MethodReturnValue
 
 from archive.domain.printed import Size
 from archive.errors import BadInput
@@ -22,6 +23,7 @@ from archive.render.sanitise import one_line, printable
 INK, QUIET, RULE = (35, 33, 30), (92, 86, 80), (150, 143, 132)
 MARGIN_MM = 18.0
 FOOT_MM = 16.0
+MOST_TOGETHER = 12  # lines
 LEADING = 1.32  # lines, as a multiple of the letters' height
 _MM_A_POINT = 25.4 / 72
 _FORMATS = {Size.A4: "A4", Size.LETTER: "Letter"}
@@ -71,6 +73,7 @@ class Paper(FPDF):
         points = self.points * scale
         self.set_font(SANS, "B" if bold else "", points)
         self.set_text_color(*(QUIET if quiet else INK))
+        self.whole(text, self.wide - left, points)
         self.set_x(MARGIN_MM + left)
         self.multi_cell(self.wide - left, self.high(points), printable(text), align="L", new_x="LMARGIN", new_y="NEXT")
         self.ln(self.high(points) * gap)
@@ -80,13 +83,18 @@ class Paper(FPDF):
         """A list: each point with its mark."""
         high, left = self.high(self.points), self.points * 0.4
         for text in some:
-            self.keep_together(high)
             self.set_font(SANS, "", self.points)
+            self.whole(text, self.wide - left, self.points)
             self.set_x(MARGIN_MM)
             self.cell(left, high, "•")
             self.set_x(MARGIN_MM + left)
             self.multi_cell(self.wide - left, high, printable(text), align="L", new_x="LMARGIN", new_y="NEXT")
         self.ln(high * 0.35)
+
+    def whole(self, text: str, wide: float, points: float) -> None:
+        """A new page where this paragraph, in the font that is set, would go on overleaf; a long one may."""
+        lines = self.multi_cell(wide, self.high(points), printable(text), align="L", dry_run=True, output=MethodReturnValue.LINES)
+        self.keep_together(self.high(points) * min(len(lines), MOST_TOGETHER))  # type: ignore[arg-type]
 
     def keep_together(self, high: float) -> None:
         """A new page where so much does not fit on this one any more."""

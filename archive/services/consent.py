@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import timedelta
 from pathlib import Path
 
 from archive.db import (
@@ -12,7 +12,6 @@ from archive.db import (
     consent_rows,
     excerpts,
     likeness,
-    papers,
     people,
     recordings,
     themes,
@@ -20,7 +19,7 @@ from archive.db import (
     vectors,
 )
 from archive.db.session import Connection
-from archive.domain import consent, phrases
+from archive.domain import consent
 from archive.domain.agreements import (
     AgreementForm,
     AgreementKind,
@@ -29,10 +28,8 @@ from archive.domain.agreements import (
     Relation,
 )
 from archive.domain.consent import Decision, explain
-from archive.domain.dates import bounds
-from archive.domain.sheetcode import Coded, read_code
 from archive.domain.values import Answer, Stretch, Use, Viewer, Way
-from archive.errors import BadInput, Clash, NotFound, ToldHereError
+from archive.errors import BadInput, Clash, NotFound
 from archive.gate import custody
 from archive.gate.clear import decide_stretch
 from archive.gate.in_translation import to_approve
@@ -40,10 +37,10 @@ from archive.gate.indexing import index_recording
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
 from archive.gate.surroundings import QUESTION, around_all, show_leaving, together
+from archive.services import agreement_rows
 from archive.services.ending import Ending
 from archive.services.rooms import EDITORS, KEEPER, need
 from archive.services.rows import MayAnswer
-from archive.services.sheets import Row as SheetRow
 from archive.services.sheets import Sheet, Typed
 
 PERMISSION_COLUMNS = ("agreement", "use", "way", "answer")
@@ -98,9 +95,9 @@ class Consent(Ending):
             interview_id = self._interview(connection, row["interview"], interviews)
             signed_on = row.day("signed_on")
             before = {**known, **new}
-            stretch = self._covered(connection, row, interview_id)
-            paper_sha256, printed = self._paper(connection, row, person_id)
-            self._check_day(connection, row, person_id, signed_on)
+            stretch = agreement_rows.covered(connection, row, interview_id)
+            paper_sha256, printed = agreement_rows.paper(connection, row, person_id)
+            agreement_rows.check_day(connection, row, person_id, signed_on, self._rooms.today())
             values = {
                 "kind": row.choice("kind", AgreementKind, AgreementKind.RECORDING),
                 "form": row.choice("form", AgreementForm, AgreementForm.SIGNED),
@@ -120,65 +117,17 @@ class Consent(Ending):
                 new[row["code"]] = consent_rows.add_agreement(
                     connection, code=row["code"], person_id=person_id, interview_id=interview_id, signed_on=signed_on,
                     taken_by=row["taken_by"], language=row["language"] or "en", note=row["note"], stretch=stretch, paper_sha256=paper_sha256,
-                    number=self._number(connection, row["supersedes"]),
+                    number=agreement_rows.number(connection, row["supersedes"]),
                     basis=row["basis"], by=viewer.name, at=self._rooms.now(), **values,  # type: ignore[arg-type]
                 )  # fmt: skip
-                if printed is not None:  # the scans that came back with the code on the form are what it rests on
-                    for found in papers.of_form(connection, printed):
-                        papers.add_paper(
-                            connection, agreement_id=new[row["code"]], form_id=printed, sha256=found.sha256, bytes=found.bytes,
-                            extension=found.extension, pages=found.pages, by=viewer.name, at=self._rooms.now(),
-                        )  # fmt: skip
+                if printed is not None:
+                    agreement_rows.rest_on(connection, new[row["code"]], printed, viewer.name, self._rooms.now())
                 if stretch is not None:  # find units are cut at its edges
                     index_recording(connection, stretch.recording_id, self._rooms.context())
             except BadInput as error:
                 row.fault(f"{error.message} {error.remedy}")
         sheet.done()
         return new
-
-    def _covered(self, connection: Connection, row: SheetRow, interview_id: int | None) -> Stretch | None:
-        """The stretch that an agreement covers (“covers”: TW-01.1@1:16-1:25); None: all of it."""
-        if not row["covers"]:
-            return None
-        try:
-            recording, start_ms, end_ms = phrases.stretch(row["covers"])
-            stretch = self._within(connection, recording, start_ms, end_ms)
-        except ToldHereError as error:
-            row.fault(f"“covers”: {error.message} {error.remedy}")
-            return None
-        if interview_id is not None and recordings.by_id(connection, stretch.recording_id).interview_id != interview_id:
-            row.fault("“covers” lies in a recording of another interview. Correct one of them.")
-        return stretch
-
-    def _paper(self, connection: Connection, row: SheetRow, person_id: int | None) -> tuple[str | None, int | None]:
-        """The newest scan that came back with a form's code, and the form's id."""
-        if not row["paper"]:
-            return None, None
-        try:
-            printed = papers.form_by_code(connection, read_code(row["paper"], Coded.FORM))
-        except BadInput as error:
-            row.fault(f"“paper”: {error.message} {error.remedy}")
-            return None, None
-        if printed is None or printed.person_id != person_id:
-            row.fault("“paper”: no form with that code was printed for this person. Look at the paper again.")
-            return None, None
-        scans = papers.of_form(connection, printed.id)
-        return (scans[-1].sha256 if scans else None), printed.id
-
-    def _check_day(self, connection: Connection, row: SheetRow, person_id: int | None, signed_on: date | None) -> None:
-        """Nothing is signed in the future, nor before whoever agreed was born."""
-        if signed_on is None or person_id is None:
-            return
-        if signed_on > self._rooms.today():
-            row.fault("“signed_on” lies in the future. Write the day on which it was signed; until then it is not on record, and allows nothing.")
-        born = people.born(connection, person_id)
-        earliest = bounds(born)[0] if born else None
-        if earliest is not None and signed_on < earliest:
-            row.fault("“signed_on” lies before whoever agreed was born. Correct the day, or the birth date in the sheet of people.")
-
-    def _number(self, connection: Connection, supersedes: str) -> int:
-        before = papers.agreement_row(connection, supersedes) if supersedes else None
-        return int(before.number) + 1 if before is not None else 1
 
     def _interview(self, connection: Connection, code: str, known: dict[str, int]) -> int | None:
         """The interview of this code. An agreement may be on record before its recordings are: it is made empty."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -14,7 +15,7 @@ from archive.db import accounts, audit, consent_rows, contacts, papers, people, 
 from archive.db.session import Connection
 from archive.db.session import Row as Found
 from archive.domain import phrases
-from archive.domain.agreements import AgreementForm, Copyright, Relation, Standing
+from archive.domain.agreements import AgreementForm, AgreementKind, Copyright, Relation, Standing
 from archive.domain.papers import Again, differences, to_ask
 from archive.domain.printed import BEFORE, Form, FormKind, Paragraph, Size, Written
 from archive.domain.sheetcode import Coded, read_code
@@ -27,8 +28,11 @@ from archive.services.people import People
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import AgreementPage, AskedAgain, AskRow, FormRow, PaperRow
 
+MOST_LABEL = 60  # letters of a use
 PAPERS = "papers"  # folder below the archive's own
 NOT_OURS = ("No form of this archive has that code.", "Look at the paper again; it may belong to another archive. Nothing was kept.")
+# Which kind of agreement comes of a form; of an undertaking none.
+AGREED_BY = {FormKind.PARTICIPATION: AgreementKind.PARTICIPATION, FormKind.RECORDING: AgreementKind.RECORDING, FormKind.STANDING: AgreementKind.RECORDING}
 CAUTION = "Not legal advice: local law and your institution's own counsel decide. No answer is a no."
 
 
@@ -111,12 +115,12 @@ class Papers:
         with self._rooms.db.read() as connection:
             return self._form_row(connection, self._form(connection, typed))
 
-    def forms(self, viewer: Viewer, code: str) -> tuple[FormRow, ...]:
-        """The forms that were printed for somebody, the newest first."""
+    def forms(self, viewer: Viewer, code: str = "") -> tuple[FormRow, ...]:
+        """Every form that was printed, or those for somebody, the newest first."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            person = _person(connection, code)
-            return tuple(self._form_row(connection, row) for row in papers.forms_of(connection, person.id))
+            person = _person(connection, code).id if code else None
+            return tuple(self._form_row(connection, row) for row in papers.forms(connection, person))
 
     def _form(self, connection: Connection, typed: str) -> Found[Any]:
         row = papers.form_by_code(connection, read_code(typed, Coded.FORM))
@@ -139,9 +143,9 @@ class Papers:
         with self._rooms.db.read() as connection:
             self._meant(connection, to, form)
         extension, pages = scan_of(source)
-        taken = self._store.take(source, extension, MOST_BYTES)
         with self._rooms.db.write() as connection:
             agreement, printed = self._meant(connection, to, form)
+            taken = self._store.take(source, extension, MOST_BYTES)
             there = papers.of_agreement(connection, agreement.id) if agreement is not None else papers.of_form(connection, printed.id) if printed is not None else []
             if any(row.sha256 == taken.sha256 for row in there):
                 return f"This very scan was attached to {to} before; nothing changed."
@@ -163,6 +167,8 @@ class Papers:
         printed = self._form(connection, form or to) if form or agreement is None else None
         if agreement is not None and printed is not None and printed.person_id not in (agreement.person_id, agreement.spoken_for_by_id):
             raise Clash("That form was printed for somebody else than who agreed.", "Look at both codes again. Nothing was kept.")
+        if agreement is not None and printed is not None and AGREED_BY.get(FormKind(printed.kind)) != agreement.kind:
+            raise Clash(f"That code is on another kind of paper ({phrases.form_kind(printed.kind)}) than this agreement.", "Look at both codes again. Nothing was kept.")
         if agreement is not None and agreement.form == AgreementForm.SPOKEN.value:
             raise Clash("That agreement is on record as spoken.", "If they signed a paper later, that is a new version: add it with --supersedes. Nothing was kept.")
         return agreement, printed
@@ -230,6 +236,22 @@ class Papers:
         read = [self._store.verify(sha256, extension) for sha256, extension in wanted]
         return tuple(f"The scan {one.expected[:12]}… of a signed paper {'is missing' if not one.found else 'was changed'}." for one in read if not one.whole)
 
+    # -- the archive's own list of uses ----------------------------------------------------------------------------
+    def add_use(self, viewer: Viewer, code: str, label: str) -> Use:
+        """Add a use to the list. Nobody was asked about it, so nobody allows it yet. Raises BadInput, Clash."""
+        need(viewer, *KEEPER)
+        written = label.strip()
+        if not re.fullmatch(r"[a-z][a-z_]{1,29}", code) or not 2 < len(written) <= MOST_LABEL:
+            raise BadInput("A use has a code of small letters and _, and a label of words.", f"Write for instance: audio_guide “audio guide” ({MOST_LABEL} letters at most).")
+        with self._rooms.db.write() as connection:
+            known = uses.every_use(connection).values()
+            if any(code == use.code or written.casefold() == use.label.casefold() for use in known):
+                raise Clash("There is such a use already.", "See the list of uses.")
+            use = Use(code, written)
+            uses.add_use(connection, use)
+            audit.record(connection, viewer.name, "use added", f"use {code}", self._rooms.now())
+        return use
+
     # -- asked again -----------------------------------------------------------------------------------------------
     def ask_again(self, viewer: Viewer, use: str, through: date | None = None) -> AskedAgain:
         """Who must be asked before this use runs through a day (None: from today on), and who need not or must not be, with the reason."""
@@ -293,7 +315,7 @@ class Papers:
         if what != Again.ASK:
             return 0, why
         if person.died:
-            return 0, f"{why} They died: their own answers stand, an heir may allow less and never more, so this stays a no."
+            return 0, f"{why} They died: their own answers stand. An heir may allow less, and more only where they said so; write to nobody unless they did."
         spoken = [a.spoken_for_by_id for a in standing.agreements if a.relation in (Relation.GUARDIAN, Relation.DEPUTY) and not standing.superseded(a, today)]
         minor = person.adult_by is not None and person.adult_by > today
         if minor and not spoken:
