@@ -128,7 +128,7 @@ def _expiring(connection: Connection, standings: Iterable[Standing], today: date
                 continue
             ending: dict[date, list[str]] = {}
             for p in agreement.permissions:
-                if p.answer == Answer.YES and p.until_on is not None and today < p.until_on <= until:
+                if p.answer == Answer.YES and p.until_on is not None and today < p.until_on and last_day(p.until_on) <= until:
                     ending.setdefault(p.until_on, []).append(f"{labels.get(p.use, p.use)} {in_way(p.way)}")
             for end, said in ending.items():
                 words = f"{agreement.cite}: {many(len(said), 'permission')} {'ends' if len(said) == 1 else 'end'}, last on {day(last_day(end))}: {', '.join(said)}. Ask them before that day."
