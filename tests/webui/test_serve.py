@@ -24,7 +24,9 @@ ROOT = Path(__file__).resolve().parents[2]
 
 def _start(folder: Path, *options: str) -> subprocess.Popen[str]:
     command = [sys.executable, "-m", "archive.cli.main", "--archive", str(folder), "serve", "--no-browser", *options]
-    return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8")
+    # A shell that puts the tests into the background has them ignore Ctrl+C, and their children with them.
+    heeds = None if os.name == "nt" else lambda: signal.signal(signal.SIGINT, signal.default_int_handler)
+    return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8", preexec_fn=heeds)
 
 
 @pytest.fixture
@@ -52,7 +54,10 @@ def test_it_prints_a_link_works_and_ends_its_worker(folder: Path, ending: signal
         workers = psutil.Process(process.pid).children()
         assert any("archive.worker" in w.cmdline() for w in workers)
         process.send_signal(ending)
-        assert process.wait(20) == 0
+        try:
+            assert process.wait(20) == 0
+        finally:
+            process.kill()  # or leaving `with` would wait for good
         deadline = time.monotonic() + 10
         while any(w.is_running() and w.status() != psutil.STATUS_ZOMBIE for w in workers):
             assert time.monotonic() < deadline, "the worker outlived the pages"
