@@ -24,9 +24,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 def _start(folder: Path, *options: str) -> subprocess.Popen[str]:
     command = [sys.executable, "-m", "archive.cli.main", "--archive", str(folder), "serve", "--no-browser", *options]
-    # A shell that puts the tests into the background has them ignore Ctrl+C, and their children with them.
-    heeds = None if os.name == "nt" else lambda: signal.signal(signal.SIGINT, signal.default_int_handler)
-    return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8", preexec_fn=heeds)
+    return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8")
 
 
 @pytest.fixture
