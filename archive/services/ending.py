@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from pathlib import PurePath
+from os.path import commonpath, dirname, relpath
 from typing import Any
 
 from archive.db import audit, consent_rows, excerpts, jobs, mentions, objections, people, recordings, tasks, themes
@@ -40,6 +41,7 @@ OBJECTION_CANNOT = (
 )
 LEFT = "left"  # the kind of task: something that left hangs, plays or lies somewhere
 MOST_WORDS = 2000
+CLIP = re.compile(r"clip-(\d+)\.")  # names of clips and captions say which item they are (services/exports.py)
 NO_PERSON = ("There is no such person on record.", "Put them on record first: `toldhere people add`.")
 
 
@@ -136,7 +138,11 @@ class Ending(Closing):
         """What these holds did, in the same transaction: flagged excerpts, and what left with tasks made of it."""
         readings = Readings(connection, self._rooms.context())
         concerned = flagged(readings, reached, holds)
-        out = tuple(row for row in left_rows(readings, excerpts.register(connection, recording_ids=reached)) if row.recall)
+        theirs = excerpts.codes_in(connection, reached)
+        out = tuple(
+            replace(row, recall=tuple(one for one in row.recall if one[0] in theirs))
+            for row in left_rows(readings, excerpts.register(connection, recording_ids=reached)) if any(code in theirs for code, _ in row.recall)
+        )  # fmt: skip
         made = self._make_tasks(connection, viewer, out, person_id, holds[0] if not objection else None, objection or None)
         sentences = {RestraintKind.PAUSED: PAUSE_CANNOT, RestraintKind.OBJECTED: OBJECTION_CANNOT}.get(kind, CANNOT)
         return WithdrawalReport(
@@ -159,10 +165,11 @@ class Ending(Closing):
             export = ids[row.export]
             if export is None:
                 continue
-            told = f"{row.export}, {phrases.day(row.on)}, for {row.use}"
-            files = ", ".join(PurePath(name).name for name in row.files)
-            wanted: list[tuple[int | None, str]] = [(p.id, f"{told}: {p.name}. Take it down.") for p in standing.get(export.id, ())]
-            wanted.append((None, f"{told}: {files}. Call back what was handed on, and delete copies."))
+            gone = [code for code, _ in row.recall]
+            told = f"{row.export}, {phrases.day(row.on)}, for {row.use}: {', '.join(gone)}"
+            files = _files_with(row, [i.item for i in excerpts.items(connection, export.id) if i.excerpt_code in gone])
+            wanted: list[tuple[int | None, str]] = [(p.id, f"{told} in {p.name}. Take it down.") for p in standing.get(export.id, ()) if p.name in files]
+            wanted.append((None, f"{told} in {', '.join(files)}. Call back what was handed on, and delete copies."))
             for placement_id, what in wanted:
                 if (export.id, placement_id) not in known:
                     tasks.add_task(
@@ -291,6 +298,13 @@ class Ending(Closing):
             if hold.person_id is not None:
                 self._hide_names(connection, hold.person_id)
             audit.record(connection, viewer.name, f"hold {kind.value}", f"restraint {restraint_id}", self._rooms.now())
+
+
+def _files_with(row: LeftRow, items: Collection[int]) -> list[str]:
+    """The files of an export that hold any of these items: sheets hold all, a clip and its captions one."""
+    folder = commonpath([dirname(name) for name in row.files]) if row.files else ""
+    names = [relpath(name, folder).replace("\\", "/") for name in row.files]
+    return [name for name in names if (clip := CLIP.search(name)) is None or int(clip[1]) in items]
 
 
 def _scope(aim: Aim) -> str:
