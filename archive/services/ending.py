@@ -59,9 +59,15 @@ class Aim:
         """True where it is meant for everything of somebody's."""
         return not (self.use or self.interview or self.stretch or self.way)
 
-    def reaches(self, *uses: str) -> bool:
-        """True where one of these uses is meant too."""
-        return self.use in ("", *uses)
+    @property
+    def stops(self) -> bool:
+        """True where our own computer stops working on it, which makes words of a voice."""
+        return self.use in ("", MACHINE) and self.way != Way.PICTURE
+
+    @property
+    def unheard(self) -> bool:
+        """True where copies for listening go, as any cached sound."""
+        return self.use in ("", MACHINE, TEAM) and self.way != Way.PICTURE
 
 
 class Ending(Closing):
@@ -119,14 +125,12 @@ class Ending(Closing):
         return report
 
     def _stop(self, connection: Connection, touched: Sequence[Row[Any]], aim: Aim) -> int:
-        """End work on these recordings where our own computer may not listen any more, and delete their copies for listening, as any cached
-        sound: what may still be heard is cut from the master. Returns how many jobs were stopped."""
-        if aim.way == Way.PICTURE:
-            return 0
+        """End work on these recordings where our own computer may not listen any more, and delete their copies for listening: what may still be
+        heard is cut from the master. Returns how many jobs were stopped."""
         stopped = 0
-        if aim.reaches(MACHINE):
+        if aim.stops:
             stopped = jobs.stop_of_recordings(connection, [r.code for r in touched], "Stopped: consent changed.", self._rooms.now())
-        if aim.reaches(MACHINE, TEAM):
+        if aim.unheard:
             for row in touched:
                 self._rooms.derived.remove(recordings.master_of(connection, row.id).sha256)
         return stopped
