@@ -45,7 +45,7 @@ from archive.services.copies import Copies
 from archive.services.correcting import Correcting
 from archive.services.cutting import Cutting
 from archive.services.demo import Demo
-from archive.services.describing import Describing
+from archive.services.describing import DESCRIBED_SINCE, Describing, queue_anew
 from archive.services.due import Due
 from archive.services.ending_letters import EndingLetters
 from archive.services.excerpts import Excerpts
@@ -237,6 +237,8 @@ class Archive:
             with archive._db.write() as connection:
                 schema.upgrade(connection)
                 uses.start(connection)
+                if have < DESCRIBED_SINCE:
+                    queue_anew(connection, archive.rooms.now())
         return archive
 
     def close(self) -> None:
