@@ -12,6 +12,7 @@ from archive.db.facts import bump_consent
 from archive.db.rows import add, one
 from archive.db.tables import interview, participation, person, person_name
 from archive.domain.attribution import PersonName
+from archive.domain.dates import last_day_of
 from archive.domain.values import Part, PersonDay, Scan
 
 
@@ -38,12 +39,13 @@ def everyone(connection: Connection) -> list[Row[Any]]:
 def write(
     connection: Connection, code: str, born: str | None, died: str | None, days: PersonDay, note: str, sex: str = ""
 ) -> tuple[int, bool]:
-    """Add or correct a person's row; returns (id, was_new). From when somebody is of age is consent: it moves."""
+    """Add or correct a person's row; returns (id, was_new). From when somebody is of age, or dead, is consent: it moves."""
     values: dict[str, Any] = {
-        "born": born, "died": died, "adult_from": days.adult_from, "adult_by": days.adult_by, "note": note, "sex": sex,
+        "born": born, "died": died, "adult_from": days.adult_from, "adult_by": days.adult_by, "dead_by": last_day_of(died),
+        "note": note, "sex": sex,
     }  # fmt: skip
     row = by_code(connection, code)
-    if row is None or (row.adult_from, row.adult_by) != (days.adult_from, days.adult_by):
+    if row is None or any(getattr(row, day) != values[day] for day in ("adult_from", "adult_by", "dead_by")):
         bump_consent(connection)
     if row is None:
         return add(connection, person, code=code, **values), True

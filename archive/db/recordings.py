@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from datetime import date
 from typing import Any
 
@@ -88,6 +88,25 @@ def by_ids(connection: Connection, recording_ids: Collection[int]) -> list[Row[A
         .where(recording.c.id.in_(recording_ids))
     )
     return list(connection.execute(query))
+
+
+def last_days(connection: Connection, rows: Iterable[Row[Any]]) -> dict[int, date]:
+    """recording id → the last day of its interview as somebody said it; of a file of which nobody said it, the day on which it came in
+    (UTC). Rows: of recordings."""
+    asked = list(rows)
+    sittings = {r.interview_id for r in asked if r.interview_id is not None}
+    query = (
+        select(recording.c.id, recording.c.interview_id, recording.c.recorded_on, master.c.at)
+        .join(master, master.c.id == recording.c.master_id)
+        .where(or_(recording.c.interview_id.in_(sittings), recording.c.id.in_([r.id for r in asked])))
+    )
+    alone: dict[int, date] = {}
+    together: dict[int, date] = {}
+    for row in connection.execute(query):
+        alone[row.id] = row.recorded_on or date.fromisoformat(row.at[:10])
+        if row.interview_id is not None:
+            together[row.interview_id] = max(alone[row.id], together.get(row.interview_id, date.min))
+    return {r.id: together.get(r.interview_id, alone[r.id]) for r in asked}
 
 
 def files_named(connection: Connection, original_name: str) -> list[Row[Any]]:

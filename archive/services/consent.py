@@ -83,7 +83,7 @@ class Consent:
             answers = self._read_permissions(connection, viewer, permissions, new)
             self._forget_voices(connection)
             themes.forget_taught(connection, [r.id for r in recordings.everything(connection)])  # a newer answer may have closed what taught
-            vectors.forget_closed(connection, vectors.open_to(connection, self._rooms.today(), self._rooms.options.exhibition))
+            vectors.forget_closed(connection, vectors.open_to(connection, self._rooms.today(), self._rooms.options.exhibition, self._rooms.options.cooling_off_days))
             audit.record(
                 connection, viewer.name, "agreements read", "sheet", self._rooms.now(), agreements=len(new), permissions=answers
             )
@@ -467,7 +467,7 @@ class Consent:
     def _of_person(self, connection: Connection, person_id: int, use: Use, way: Way) -> Decision:
         """All that somebody says, in all their interviews, before what a single stretch or wording may change."""
         standing = consent_rows.load_standings(connection, [person_id])[person_id]
-        policy, context = consent_rows.load_policy(connection), self._rooms.context()
+        policy, context = consent_rows.load_policy(connection, self._rooms.options.cooling_off_days), self._rooms.context()
         taken = [row.id for row in people.interviews_of(connection, person_id)] or [None]
         asked = [Asked(Stretch(0, 0, 1), i, use, way, context.on, context.exhibition) for i in taken]
         return consent.merge([consent.decide(one, (standing,), policy) for one in asked])

@@ -171,7 +171,7 @@ class People:
         """Use by use, as of today, without a stretch in particular; interviews with the same answers stand together."""
         papers = {a.interview_id for a in standing.agreements if a.interview_id is not None}
         wanted: list[int | None] = [*sorted(taken | papers, key=lambda i: codes[i])]
-        policy = consent_rows.load_policy(connection)
+        policy = consent_rows.load_policy(connection, self._rooms.options.cooling_off_days)
         list_of_uses = uses.every_use(connection).values()
         grouped: dict[tuple[UseLine, ...], list[str]] = {}
         for interview_id in wanted or [None]:
