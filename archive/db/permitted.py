@@ -433,7 +433,6 @@ def _not_cleared(use: Use, way: Way, on: date, exhibition: str) -> list[Select[t
 
     def in_force(row: FromClause) -> ColumnElement[bool]:
         return and_(
-            row.c.work_id == work.c.id,
             or_(row.c.use.is_(None), row.c.use == use.code),
             or_(row.c.way.is_(None), row.c.way == way.value),
             or_(row.c.exhibition.is_(None), row.c.exhibition == exhibition),
@@ -442,7 +441,6 @@ def _not_cleared(use: Use, way: Way, on: date, exhibition: str) -> list[Select[t
         )
 
     said, newer = work_clearance.alias(), work_clearance.alias()
-    yes = exists(
-        select(said.c.id).where(in_force(said), said.c.answer == Answer.YES.value, ~exists(select(newer.c.id).where(in_force(newer), newer.c.id > said.c.id)))
-    )
+    outdone = exists(select(newer.c.id).where(newer.c.work_id == said.c.work_id, in_force(newer), newer.c.id > said.c.id))
+    yes = exists(select(said.c.id).where(said.c.work_id == work.c.id, in_force(said), said.c.answer == Answer.YES.value, ~outdone))
     return [select(null(), null(), work.c.recording_id, work.c.start_ms, work.c.end_ms).where(~yes)]
