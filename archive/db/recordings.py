@@ -109,6 +109,13 @@ def last_days(connection: Connection, rows: Iterable[Row[Any]]) -> dict[int, dat
     return {r.id: together.get(r.interview_id, alone[r.id]) for r in asked}
 
 
+def interviews_over(connection: Connection, interview_ids: Collection[int]) -> dict[int, date]:
+    """interview id → its last day, as `last_days`; interviews without a recording are not in it."""
+    rows = list(connection.execute(select(recording).where(recording.c.interview_id.in_(interview_ids))))
+    days = last_days(connection, rows)
+    return {r.interview_id: days[r.id] for r in rows}
+
+
 def files_named(connection: Connection, original_name: str) -> list[Row[Any]]:
     """Every recording that came from a file of this name, with its interview's code (`interview_code`): cards repeat names."""
     query = (

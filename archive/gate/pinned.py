@@ -64,14 +64,14 @@ class Pinned:
         return self._decided[use, way]
 
     def _decision(self, use: str, way: Way) -> Decision:
-        found = []
-        for stretch, quoted in self.parts():
-            piece, heard = stretch, quoted
-            if way == Way.VOICE:
-                piece = self.padded(stretch)
-                heard = quoted | self.reading.people_in(*piece) | self.today.people_in(*piece)
-            found.append(self.reading.decide(piece, heard, use, way, self.approved_as))
-        return consent.merge(found)
+        return consent.merge([self.reading.decide(piece, heard, use, way, self.approved_as) for piece, heard in self.asked_for(way)])
+
+    def asked_for(self, way: Way) -> list[tuple[tuple[int, int], frozenset[int]]]:
+        """The pieces that are used in this way, and everybody whose consent each of them needs."""
+        if way != Way.VOICE:
+            return self.parts()
+        padded = [(self.padded(stretch), quoted) for stretch, quoted in self.parts()]
+        return [(piece, quoted | self.reading.people_in(*piece) | self.today.people_in(*piece)) for piece, quoted in padded]
 
     # -- in translation ----------------------------------------------------------------------------------------
     @cached_property

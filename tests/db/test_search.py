@@ -199,7 +199,7 @@ def test_only_what_may_be_used_so(cast_archive: Archive, use: str, way: str, cod
     for code in codes:
         length = cast_archive.recordings.page(KEEPER, code).row.duration_ms
         first = cast_archive.recordings.page(KEEPER, code).shown.utterances[0]
-        assert cast_archive.consent.may(EDITOR, f"{code}@{first.start_ms}-{min(first.end_ms, length)}", use, cast.Way(way)).allowed
+        assert cast_archive.deciding.may(EDITOR, f"{code}@{first.start_ms}-{min(first.end_ms, length)}", use, cast.Way(way)).allowed
 
 
 # --- narrowed by --------------------------------------------------------------------------------------------------------
