@@ -41,7 +41,7 @@ from archive.services.consent import Consent
 from archive.services.copies import Copies
 from archive.services.correcting import Correcting
 from archive.services.cutting import Cutting
-from archive.services.deciding import Deciding
+from archive.services.deciding import Cell, Deciding, Table
 from archive.services.demo import Demo
 from archive.services.describing import Describing
 from archive.services.excerpts import Excerpts
@@ -79,6 +79,8 @@ from archive.services.translating import Translating
 from archive.services.uploads import Uploads
 from archive.services.voices import Voices
 from archive.services.work import Work
+from archive.services.works import CAUTION as WORK_CAUTION
+from archive.services.works import KINDS as WORK_KINDS
 from archive.services.works import Works
 from archive.settings import Settings
 from archive.speech import models
@@ -305,6 +307,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "WORK_CAUTION", "WORK_KINDS", "Archive", "Asked", "BroughtIn", "Cell", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage", "Table",
     "as_json", "language_name", "on_a_plane", "phrases", "place_cells", "place_named",
 ]  # fmt: skip

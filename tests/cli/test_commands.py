@@ -43,6 +43,7 @@ READING = {
     "agreements list": ["agreements", "list"],
     "agreements show": ["agreements", "show", "A-N-21"],
     "may": ["may", "IV-21.1@500-4000", "--use", "exhibition"],
+    "works list": ["works", "list"],
     "excerpts": ["excerpts"],
     "register": ["register"],
     "jobs list": ["jobs", "list"],

@@ -29,6 +29,9 @@ BY_HAND = {
         "person_id": 1, "wording_sha256": "0" * 64, "use": "web", "way": "words", "answer": "no", "from_on": "2026-01-01",
         "by": "K-01", "at": "2026-01-01",
     },
+    "speaks_for": {"person_id": 1, "other_id": 2, "relation": "heir", "from_on": "2026-01-01", "by": "K-01", "at": "2026-01-01"},
+    "work": {"id": 1, "recording_id": 1, "start_ms": 0, "end_ms": 900, "kind": "song", "by": "E-01", "at": "2026-01-01"},
+    "work_clearance": {"work_id": 1, "answer": "yes", "from_on": "2026-01-01", "basis": "told", "by": "K-01", "at": "2026-01-01"},
     "spoken_language": {"recording_id": 1, "language": "cy", "by": "E-01", "at": "2026-01-01"},
     "translation": {
         "code": "TR-1", "number": 1, "recording_id": 1, "start_ms": 0, "end_ms": 900, "original_sha256": "0", "language": "cy", "text": "Hwyl",
@@ -104,6 +107,8 @@ def test_append_only(cast_archive: Archive, name: str) -> None:
         with database.write() as connection:
             if name == "heard":
                 _an_excerpt(connection)
+            if name == "work_clearance":
+                connection.execute(text(_insert("INSERT", "work", BY_HAND["work"])), BY_HAND["work"])
             if name == "edit":
                 connection.execute(text(_insert("INSERT", "sitting", SITTING)), SITTING)
             connection.execute(text(_insert("INSERT", name, BY_HAND[name])), BY_HAND[name])

@@ -348,7 +348,7 @@ def test_one_state_of_consent_in_one_answer(cast_archive: Archive) -> None:
     with cast_archive.rooms.db.read() as connection:
         known = uses.every_use(connection)
         filters = search.Filters(
-            "full", cast.TODAY.date(), "Marigold", consent_rows.load_policy(connection), known["team"]
+            "full", cast.TODAY.date(), "Marigold", consent_rows.load_policy(connection, 14), known["team"]
         )
         before = search.find(connection, Everything(), filters, 200, 0)
         cast_archive.consent.withdraw(KEEPER, "N-21")
