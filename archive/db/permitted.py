@@ -412,18 +412,22 @@ def closed_units(use: Use, way: Way, on: date, exhibition: str, policy: Policy) 
 
 
 def _too_soon(use: Use, on: date, policy: Policy) -> list[Select[tuple[Any, ...]]]:
-    """Recordings of interviews that ended so lately that nothing but our own computer listens. Where nobody said the day, the day
-    counts on which it came in (UTC)."""
+    """Recordings of interviews that ended so lately that nothing but our own computer listens. Where nobody said the day of any of
+    them, the day counts on which the last one came in (UTC)."""
     if use.code == MACHINE or not policy.cooling_off_days:
         return []
     last = on - timedelta(days=policy.cooling_off_days)
-    lately = or_(
-        recording.c.recorded_on > last, and_(recording.c.recorded_on.is_(None), master.c.at >= (last + timedelta(days=1)).isoformat())
+    one_sitting = func.coalesce(recording.c.interview_id, -recording.c.id)
+    said, came = func.max(recording.c.recorded_on), func.max(master.c.at)
+    young = (
+        select(one_sitting.label("sitting"))
+        .join(master, master.c.id == recording.c.master_id)
+        .group_by(one_sitting)
+        .having(or_(said > last, and_(said.is_(None), came >= (last + timedelta(days=1)).isoformat())))
+        .cte()
     )
-    young = select(recording.c.id, recording.c.interview_id).join(master, master.c.id == recording.c.master_id).where(lately).cte()
-    sittings = select(young.c.interview_id).where(young.c.interview_id.is_not(None))
-    too_soon = or_(recording.c.id.in_(select(young.c.id)), recording.c.interview_id.in_(sittings))
-    return [select(null(), null(), recording.c.id, literal(0), literal(END_OF_TIME_MS)).where(too_soon)]
+    too_soon = select(null(), null(), recording.c.id, literal(0), literal(END_OF_TIME_MS)).where(one_sitting.in_(select(young.c.sitting)))
+    return [too_soon]
 
 
 def _not_cleared(use: Use, way: Way, on: date, exhibition: str) -> list[Select[tuple[Any, ...]]]:

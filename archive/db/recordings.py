@@ -91,8 +91,8 @@ def by_ids(connection: Connection, recording_ids: Collection[int]) -> list[Row[A
 
 
 def last_days(connection: Connection, rows: Iterable[Row[Any]]) -> dict[int, date]:
-    """recording id → the last day of its interview as somebody said it; of a file of which nobody said it, the day on which it came in
-    (UTC). Rows: of recordings."""
+    """recording id → the last day of its interview, as somebody said it of any recording of it; where nobody did, the day on which the
+    last one came in (UTC). Rows: of recordings."""
     asked = list(rows)
     sittings = {r.interview_id for r in asked if r.interview_id is not None}
     query = (
@@ -100,13 +100,19 @@ def last_days(connection: Connection, rows: Iterable[Row[Any]]) -> dict[int, dat
         .join(master, master.c.id == recording.c.master_id)
         .where(or_(recording.c.interview_id.in_(sittings), recording.c.id.in_([r.id for r in asked])))
     )
-    alone: dict[int, date] = {}
-    together: dict[int, date] = {}
+    said: dict[int, date] = {}
+    came: dict[int, date] = {}
     for row in connection.execute(query):
-        alone[row.id] = row.recorded_on or date.fromisoformat(row.at[:10])
-        if row.interview_id is not None:
-            together[row.interview_id] = max(alone[row.id], together.get(row.interview_id, date.min))
-    return {r.id: together.get(r.interview_id, alone[r.id]) for r in asked}
+        sitting = _sitting(row)
+        came[sitting] = max(date.fromisoformat(row.at[:10]), came.get(sitting, date.min))
+        if row.recorded_on is not None:
+            said[sitting] = max(row.recorded_on, said.get(sitting, date.min))
+    return {r.id: said.get(_sitting(r), came[_sitting(r)]) for r in asked}
+
+
+def _sitting(row: Row[Any]) -> int:
+    """The interview's id; of a recording in none, a number of its own."""
+    return int(row.interview_id if row.interview_id is not None else -row.id)
 
 
 def interviews_over(connection: Connection, interview_ids: Collection[int]) -> dict[int, date]:

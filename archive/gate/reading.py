@@ -181,7 +181,7 @@ class Readings:
         return self._works.get(recording_id, ())
 
     def interviewed_on(self, recording_id: int) -> date:
-        """The last day of its interview, as far as somebody said it; else the day on which it came in."""
+        """The last day of its interview, as somebody said it; else the day on which it came in."""
         self.ahead([recording_id])
         return self._interviewed_on[recording_id]
 

@@ -93,10 +93,10 @@ def archive_with(folder: Path, sounds: Sequence[Path], interview: str = "TW-01")
     archive.consent.read(KEEPER, SAMPLES / "agreements.csv", SAMPLES / "permissions.csv")
     source = folder.parent / f"{folder.name}-source"
     source.mkdir()
-    rows = ["file,interview,part,participants"]
+    rows = ["file,interview,part,recorded_on,participants"]
     for n, sound in enumerate(sounds, 1):
         shutil.copy(sound, source / f"bench-{n}{sound.suffix}")
-        rows.append(f"bench-{n}{sound.suffix},{interview},{n},N-01:narrator;I-01:interviewer")
+        rows.append(f"bench-{n}{sound.suffix},{interview},{n},2025-02-01,N-01:narrator;I-01:interviewer")
     (source / "recordings.csv").write_text("\n".join(rows), encoding="utf-8")
     archive.ingest.take(EDITOR, [source])
     return archive

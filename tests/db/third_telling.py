@@ -44,7 +44,8 @@ class Third:
     def _interview_over(self, interview: int) -> date:
         known = [r for r in self._all("recording") if r["interview_id"] == interview]
         came = {m["id"]: date.fromisoformat(m["at"][:10]) for m in self._all("master")}
-        return max(r.get("recorded_on") or came[r["master_id"]] for r in known)
+        said = [r["recorded_on"] for r in known if r["recorded_on"]]
+        return max(said) if said else max(came[r["master_id"]] for r in known)
 
     def _held(self, hold: Fact, heard: list[int], place: tuple[int, int, int, int], use: str, day: date) -> bool:
         if hold["person_id"] is not None and hold["person_id"] not in heard:
