@@ -139,6 +139,8 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "deciding.blank": MAKERS,
     "deciding.ask": MAKERS,
     "deciding.one": MAKERS,
+    "deciding.answered": MAKERS,
+    "deciding.compared": MAKERS,
     "deciding.speaks_for": KEEPER,
     "deciding.works": MAKERS,
     "deciding.mark": MAKERS,

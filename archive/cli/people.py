@@ -315,12 +315,22 @@ def lift(at: Desk, person: str, hold: int, reason: str, reviewed: bool) -> None:
 @click.argument("person")
 @click.argument("answer", type=click.Choice(["yes", "no"]))
 @click.option("--way", type=click.Choice([w.value for w in Way]), default="words", help="In which way: words alone, or the voice, or the picture.")
+@click.option("--language", default="", help="In which language it was put to them: pl. An interpreter's words need it.")
 @click.option("--given-by", default="", help="Code of who answered for them, and is on record as speaking for them.")
 @desk
-def approve(at: Desk, excerpt: str, person: str, answer: str, way: str, given_by: str) -> None:
+def approve(at: Desk, excerpt: str, person: str, answer: str, way: str, given_by: str, language: str) -> None:
     """PERSON said yes or no to exactly the wording of EXCERPT. Any change of it voids the answer."""
-    at.archive.consent.approve(at.viewer, excerpt, person, Answer(answer), Way(way), given_by)
+    at.archive.consent.approve(at.viewer, excerpt, person, Answer(answer), Way(way), given_by, language)
     say("On record.")
+
+
+@agreements.command("interpreted")
+@click.argument("excerpt")
+@desk
+def interpreted(at: Desk, excerpt: str) -> None:
+    """You speak both languages, and the interpreter's words of EXCERPT agree with what was said before them."""
+    at.archive.consent.check_interpreted(at.viewer, excerpt)
+    say("On record, for exactly this wording. The narrator still has to approve it in their own language: toldhere agreements approve … --language.")
 
 
 @click.command()

@@ -283,7 +283,7 @@ def _wish(row: Row[Any]) -> Wish:
 
 
 def _approval(row: Row[Any]) -> Approval:
-    return Approval(row.id, row.wording_sha256, row.use, Way(row.way), Answer(row.answer), row.from_on, row.given_by_id)
+    return Approval(row.id, row.wording_sha256, row.use, Way(row.way), Answer(row.answer), row.from_on, row.given_by_id, row.language)
 
 
 # --- writing ----------------------------------------------------------------------------------------------------------
@@ -477,13 +477,15 @@ def add_approval(
     by: str,
     at: str,
     given_by_id: int | None = None,
+    language: str = "",
 ) -> int:
-    """Put a speaker's word on one exact wording on record; the latest counts. `given_by_id`: who answered for them. Returns its id."""
+    """Put a speaker's word on one exact wording on record; the latest counts. `given_by_id`: who answered for them; `language`: in which
+    it was put to them. Returns its id."""
     if answer == Answer.ASK:
         raise BadInput("A speaker's word on a quote is yes or no.")
     values: dict[str, Any] = {
         "person_id": person_id, "wording_sha256": wording_sha256, "use": use, "way": way.value, "answer": answer.value,
-        "from_on": from_on, "given_by_id": given_by_id, "by": by, "at": at,
+        "from_on": from_on, "given_by_id": given_by_id, "language": language, "by": by, "at": at,
     }  # fmt: skip
     return _add(connection, approval, values)
 

@@ -103,16 +103,17 @@ def last_days(connection: Connection, rows: Iterable[Row[Any]]) -> dict[int, dat
     said: dict[int, date] = {}
     came: dict[int, date] = {}
     for row in connection.execute(query):
-        sitting = _sitting(row)
+        sitting = _sitting(row.id, row.interview_id)
         came[sitting] = max(date.fromisoformat(row.at[:10]), came.get(sitting, date.min))
         if row.recorded_on is not None:
             said[sitting] = max(row.recorded_on, said.get(sitting, date.min))
-    return {r.id: said.get(_sitting(r), came[_sitting(r)]) for r in asked}
+    sitting_of = {r.id: _sitting(r.id, r.interview_id) for r in asked}
+    return {recording_id: said.get(sitting, came[sitting]) for recording_id, sitting in sitting_of.items()}
 
 
-def _sitting(row: Row[Any]) -> int:
+def _sitting(recording_id: int, interview_id: int | None) -> int:
     """The interview's id; of a recording in none, a number of its own."""
-    return int(row.interview_id if row.interview_id is not None else -row.id)
+    return interview_id if interview_id is not None else -recording_id
 
 
 def interviews_over(connection: Connection, interview_ids: Collection[int]) -> dict[int, date]:

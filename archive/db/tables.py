@@ -434,6 +434,10 @@ approval = Table(
     Column("use", String(30), ForeignKey("use.code"), nullable=False), Column("way", String(8), nullable=False),
     Column("answer", String(4), nullable=False), Column("from_on", Date, nullable=False), *_by(),
     _ref("given_by_id", "person", null=True, index=False),  # who answered for them; NULL: they themselves
+    Column("language", String(35), nullable=False, server_default=""),  # in which it was put to them
+)
+interpreted_check = Table(  # a second speaker of the language compared an interpreter's words with what was said before them
+    "interpreted_check", metadata, _id(), Column("wording_sha256", String(64), nullable=False, index=True), *_by(),
 )
 work = Table(  # somebody else's work inside speech: a song, a poem, a letter read aloud, a radio playing
     "work", metadata, _id(), *_stretch(), Column("kind", String(20), nullable=False), Column("about", Text, nullable=False, server_default=""), *_by(),
@@ -447,10 +451,12 @@ work_clearance = Table(  # the newest one in force counts; use, way, exhibition 
 APPEND_ONLY = (
     "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "heard", "block", "version",
     "version_block", "edit", "spelling", "spoken_language", "translation", "audit", "speaks_for", "work", "work_clearance",
+    "interpreted_check",
 )
 # Every write to these bumps consent_revision in the same transaction.
 CONSENT = (
     "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "participation", "version_block", "speaks_for", "work", "work_clearance",
+    "interpreted_check",
 )
 
 # --- excerpts and what left --------------------------------------------------------------------------------------

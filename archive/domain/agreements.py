@@ -311,6 +311,7 @@ class Approval:
     answer: Answer
     from_on: date
     given_by_id: int | None = None
+    language: str = ""  # in which it was put to them (a tag), where somebody noted it
 
 
 @dataclass(frozen=True, slots=True)

@@ -135,6 +135,19 @@ def merge(decisions: Sequence[Decision]) -> Decision:
     )
 
 
+def with_more(decision: Decision, reasons: Sequence[Reason]) -> Decision:
+    """The same with further reasons for a no."""
+    return replace(decision, allowed=False, reasons=in_order([*decision.reasons, *reasons])) if reasons else decision
+
+
+def approved_in(asked: Asked, person: Standing, policy: Policy, not_in: str) -> bool:
+    """True where exactly this wording has the yes it takes, put in a language other than `not_in` (a tag; "" is none that is known)."""
+    said = [a for a in person.approvals if a.wording_sha256 == asked.wording_sha256 and a.language and a.language.split("-")[0] != not_in.split("-")[0]]
+    return replace(person, approvals=tuple(a for a in person.approvals if a in said or a.answer != Answer.YES)).approved(
+        asked, _heirs_may(asked, person, policy)
+    )
+
+
 def machine_allowed(
     stretch: Stretch,
     interview_id: int | None,

@@ -38,6 +38,8 @@ class Why(StrEnum):
     MINOR_WITHOUT_GUARDIAN = "minor_without_guardian"
     SIGNER_DOES_NOT_COUNT = "signer_does_not_count"
     WORK_NOT_CLEARED = "work_not_cleared"
+    INTERPRETED_UNCHECKED = "interpreted_unchecked"
+    INTERPRETED_UNAPPROVED = "interpreted_unapproved"
 
 
 ORDER = {why: n for n, why in enumerate(Why)}
@@ -309,6 +311,17 @@ def not_cleared(asked: Asked, work: Work) -> Reason:
     return Reason(Why.WORK_NOT_CLEARED, None, words, f"W-{work.id}")
 
 
+def interpreted_unchecked() -> Reason:
+    """An interpreter's words that nobody compared with what was said before them."""
+    return Reason(Why.INTERPRETED_UNCHECKED, None, "These are an interpreter's words, and no second speaker of the language has checked them against what was said.")
+
+
+def interpreted_unapproved(code: str) -> Reason:
+    """An interpreter's words that the narrator has not approved in their own language."""
+    words = f"These are an interpreter's words for what {code} said, and {code} has not said yes to exactly them in their own language."
+    return Reason(Why.INTERPRETED_UNAPPROVED, code, words)
+
+
 _CHANGES = {
     Why.NOBODY_HEARD: "Say who speaks, or who took part in the interview.",
     Why.WITHDRAWN: "Only {who}'s own word ends a withdrawal; nobody is to be pressed for it.",
@@ -328,6 +341,8 @@ _CHANGES = {
     Why.VOICE_NOT_HEARD: "Use the words alone; or {who} wishes otherwise.",
     Why.MINOR_WITHOUT_GUARDIAN: "A guardian on record signs and the minor assents; from the 18th birthday on, their own signature.",
     Why.SIGNER_DOES_NOT_COUNT: "Put on record who speaks for {who}, with the papers that show it, and that person's own agreement.",
+    Why.INTERPRETED_UNCHECKED: "Somebody who speaks both languages, and did not interpret, listens to both and says that they agree.",
+    Why.INTERPRETED_UNAPPROVED: "The quote is put to {who} in their own language, and they say yes.",
     Why.WORK_NOT_CLEARED: "Put on record who owns the work and what they allow, or leave the work out.",
 }
 

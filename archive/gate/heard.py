@@ -110,6 +110,13 @@ class Heard:
         asked = self._asked(stretch, use, way, None, wording_sha256)
         return consent.decide(asked, self.standings_of(people_heard), self.readings.policy)
 
+    def approved(
+        self, stretch: tuple[int, int], person_id: int, use: str, way: Way, wording_sha256: str, not_in: str
+    ) -> bool:  # fmt: skip
+        """True where this person, or who speaks for them, said yes to exactly this wording, put to them in another language than `not_in`."""
+        (standing,) = self.standings_of(frozenset({person_id}))
+        return consent.approved_in(self._asked(stretch, use, way, None, wording_sha256), standing, self.readings.policy, not_in)
+
     def _asked(
         self, stretch: tuple[int, int], use: str, way: Way, viewer: Viewer | None, wording_sha256: str | None
     ) -> Asked:

@@ -11,6 +11,7 @@ from archive.db import (
     audit,
     consent_rows,
     excerpts,
+    interpreted,
     jobs,
     likeness,
     mentions,
@@ -21,6 +22,7 @@ from archive.db import (
     vectors,
 )
 from archive.db.session import Connection, Row
+from archive.domain import languages
 from archive.domain.agreements import (
     AgreementForm,
     AgreementKind,
@@ -454,10 +456,12 @@ class Consent:
             audit.record(connection, viewer.name, f"hold {kind.value}", f"restraint {restraint_id}", self._rooms.now())
 
     def approve(
-        self, viewer: Viewer, excerpt: str, person: str, answer: Answer, way: Way = Way.WORDS, given_by: str = ""
+        self, viewer: Viewer, excerpt: str, person: str, answer: Answer, way: Way = Way.WORDS, given_by: str = "", language: str = ""
     ) -> None:  # fmt: skip
-        """Put a speaker's word on one excerpt's exact wording on record. `given_by`: who gave it for them, on record as speaking for them."""
+        """Put a speaker's word on one excerpt's exact wording on record. `given_by`: who gave it for them, on record as speaking for them;
+        `language`: in which it was put to them, as a tag or in English."""
         need(viewer, *EDITORS)
+        put_in = languages.tag(language) if language else ""
         with self._rooms.db.write() as connection:
             row, who = excerpts.by_code(connection, excerpt), people.by_code(connection, person)
             if row is None or who is None:
@@ -468,12 +472,29 @@ class Consent:
             for use in asked:
                 consent_rows.add_approval(
                     connection, person_id=who.id, wording_sha256=wording, use=use, way=way, answer=answer,
-                    from_on=self._rooms.today(), given_by_id=giver, by=viewer.name, at=self._rooms.now(),
+                    from_on=self._rooms.today(), given_by_id=giver, language=put_in, by=viewer.name, at=self._rooms.now(),
                 )  # fmt: skip
             audit.record(
                 connection, viewer.name, "wording decided", f"excerpt {row.id}", self._rooms.now(), person=who.id,
                 answer=answer.value, wording=wording, given_by=giver or who.id,
             )  # fmt: skip
+
+    def check_interpreted(self, viewer: Viewer, excerpt: str) -> None:
+        """Whoever asks speaks both languages and has compared an interpreter's words with what was said before them. Raises NotFound;
+        BadInput where they are no interpreter's, or the interpreter's own account asks."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.write() as connection:
+            row = excerpts.by_code(connection, excerpt)
+            if row is None:
+                raise NotFound("There is no such excerpt.")
+            readings = Readings(connection, self._rooms.context())
+            pinned = Pinned(readings, row)
+            if not pinned.interpreters:
+                raise BadInput("These are no interpreter's words, so there is nothing to compare. Nothing was changed.")
+            if viewer.name in {readings.codes[p] for p in pinned.interpreters}:
+                raise BadInput("Who interpreted cannot be the second pair of ears. Nothing was changed.", "Ask somebody else who speaks the language.")
+            interpreted.add_check(connection, row.wording_sha256, viewer.name, self._rooms.now())
+            audit.record(connection, viewer.name, "interpretation checked", f"excerpt {row.id}", self._rooms.now(), wording=row.wording_sha256)
 
     def _speaker(self, connection: Connection, person_id: int, code: str) -> int:
         """Whoever speaks for a person, by code. Raises BadInput where nobody put that on record."""

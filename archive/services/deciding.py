@@ -72,6 +72,7 @@ class Table:
     on: date
     groups: tuple[Group, ...]
     notes: tuple[str, ...]
+    interpreted: bool = False  # an interpreter's words
 
 
 class Deciding:
@@ -116,8 +117,9 @@ class Deciding:
                 for who in sorted(heard, key=lambda who: (who != TOGETHER, who))
             )  # fmt: skip
             notes = [note for s in standings.values() for note in contradictions(s, context.on)]
-            kind = "stretch" if "@" in target else "excerpt"
-        return Table(target, kind, context.on, groups, tuple(notes))
+            row = excerpts.by_code(connection, target)
+            interpreted = row is not None and bool(Pinned(readings, row).interpreters)
+        return Table(target, "excerpt" if row is not None else "stretch", context.on, groups, tuple(notes), interpreted)
 
     def _context(self, on: date | None) -> Context:
         context = self._rooms.context()

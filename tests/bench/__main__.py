@@ -1,6 +1,6 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer names real memory find finding finding100000 equal killed masks listening scan carrying meaning desk held access upload sound voices script told cuts
+Names: transcribe ingest wer names real memory find finding finding100000 equal decisions killed masks listening scan carrying meaning desk held access upload sound voices script told cuts
 themes places playing together grid. Without names: all of them (about half an hour on two cores).
 """
 
@@ -39,6 +39,7 @@ from archive.services.scripts import against, summed
 from archive.speech import models
 from tests.bench.carrying import carrying
 from tests.bench.cuts import cuts
+from tests.bench.decisions import decisions
 from tests.bench.desk import desk
 from tests.bench.finding import equal, finding
 from tests.bench.grid import grid
@@ -341,7 +342,7 @@ ALL: dict[str, Callable[[Path], None]] = {
     "playing": lambda home: playing(home, say), "together": lambda home: together(home, say), "voices": lambda home: voices(home, say), "script": lambda home: script(say),
     "meaning": lambda home: meaning(home, Path(os.environ.get("TOLDHERE_BENCH_DEMO", home / "demo")), say),
     "told": lambda _: told(say), "cuts": lambda _: cuts(say), "themes": lambda _: themes(say), "places": lambda _: places(say),
-    "finding": lambda home: finding(home, say), "finding100000": lambda home: finding(home, say, (100_000,)), "equal": lambda _: equal(say),
+    "finding": lambda home: finding(home, say), "finding100000": lambda home: finding(home, say, (100_000,)), "equal": lambda _: equal(say), "decisions": lambda home: decisions(home, say),
     "grid": lambda home: grid(say, home),
 }  # fmt: skip
 

@@ -67,6 +67,32 @@ def test_an_interpreters_words_need_the_narrators_yes(cast_archive: Archive, add
     assert answers == {(): False, ("N-21",): True, ("N-27",): False}
 
 
+def test_an_interpreters_words_are_marked_compared_and_approved(cast_archive: Archive, add_interview: AddInterview) -> None:
+    """Issue 7: marked as interpreted, checked by a second speaker of the language, approved in the narrator's language."""
+    archive = cast_archive
+    recording = add_interview(archive, 90, ["N-28:narrator", "N-21:interpreter"], [("N-21", cast.words_of("she says the boilerhouse was cold"))])
+    code = archive.excerpts.choose(EDITOR, recording, "she says the boilerhouse was cold", "exhibition")
+    allowed, why = may(archive, code)
+    assert not allowed and "no second speaker" in why and "N-28 has not said yes" in why
+    archive.consent.check_interpreted(EDITOR, code)
+    archive.consent.approve(EDITOR, code, "N-28", Answer.YES)
+    assert "own language" in may(archive, code)[1], "nobody noted in which language it was put to her"
+    archive.consent.approve(EDITOR, code, "N-28", Answer.YES, language="en")
+    assert not may(archive, code)[0], "these words are in English themselves"
+    archive.consent.approve(EDITOR, code, "N-28", Answer.YES, language="Polish")
+    assert may(archive, code)[0] and not may(archive, code, way=Way.VOICE)[0]
+    (row,) = [r for r in archive.excerpts.list(KEEPER) if r.code == code]
+    assert row.leaving is not None and row.leaving.attribution == "Ottilie Crane, interpreted by Edith Quill"
+    archive.consent.approve(EDITOR, code, "N-28", Answer.NO)
+    assert not may(archive, code)[0]
+    plain = archive.excerpts.choose(EDITOR, IV_21, "We carried the lantern down Net Row", "exhibition")
+    for wrong in (plain, "EX-99"):
+        with pytest.raises((BadInput, NotFound)):
+            archive.consent.check_interpreted(EDITOR, wrong)
+    with pytest.raises(BadInput):
+        archive.consent.check_interpreted(cast.Viewer("N-21", cast.Role.EDITOR), code)
+
+
 @pytest.mark.parametrize(
     ("moment", "settings", "open_"),
     [  # the cast was recorded on 1 February 2025: fourteen days later is the 15th

@@ -43,6 +43,27 @@ def one(target: str) -> str:
     return render_template("may.html", table=archive().deciding.table(viewer(), target, _day(request.args.get("on", ""))))
 
 
+@views.post("/may/<target>/answered")
+def answered(target: str) -> Response:
+    """A speaker, or who speaks for them, said yes or no to exactly the wording of an excerpt."""
+    form = request.form
+    answer = Answer.YES if form.get("answer") == "yes" else Answer.NO
+    way = Way.VOICE if form.get("way") == "voice" else Way.WORDS
+    archive().consent.approve(
+        viewer(), target, form.get("person", ""), answer, way, form.get("given_by", "").strip()[:20], form.get("language", "").strip()[:40]
+    )
+    flash("On record, for exactly this wording in this way.")
+    return redirect(url_for("deciding.one", target=target), 303)
+
+
+@views.post("/may/<target>/compared")
+def compared(target: str) -> Response:
+    """Somebody who speaks both languages compared an interpreter's words with what was said."""
+    archive().consent.check_interpreted(viewer(), target)
+    flash("On record, for exactly this wording.")
+    return redirect(url_for("deciding.one", target=target), 303)
+
+
 @views.post("/people/<code>/speaks-for")
 def speaks_for(code: str) -> Response:
     """Put on record who speaks for somebody."""

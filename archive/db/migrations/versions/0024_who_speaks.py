@@ -1,4 +1,4 @@
-"""Who speaks for whom, what heirs may allow, other people's works inside speech."""
+"""Who speaks for whom, what heirs may allow, other people's works inside speech, an interpreter's words checked."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from alembic import op
 revision = "0024"
 down_revision = "0023"
 
-ADDED_TO = ("speaks_for", "work", "work_clearance")
+ADDED_TO = ("speaks_for", "work", "work_clearance", "interpreted_check")
 
 
 def upgrade() -> None:
@@ -19,6 +19,7 @@ def upgrade() -> None:
     op.add_column("agreement", sa.Column("heirs_may_allow", sa.Boolean(), server_default="0", nullable=False))
     # Not in a batch: that makes the table anew, without its guards.
     op.execute("ALTER TABLE approval ADD COLUMN given_by_id INTEGER CONSTRAINT fk_approval_given_by_id_person REFERENCES person (id)")
+    op.add_column("approval", sa.Column("language", sa.String(length=35), server_default="", nullable=False))
     op.execute(
         "UPDATE person SET dead_by = CASE WHEN died GLOB '[0-9][0-9][0-9][0-9]' THEN died || '-12-31' ELSE died END "
         "WHERE died GLOB '[0-9][0-9][0-9][0-9]' OR died GLOB '[0-9][0-9][0-9][0-9]-[0-9][0-9]-[0-9][0-9]'"
@@ -99,3 +100,12 @@ def _tables() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_work_clearance")),
     )
     op.create_index(op.f("ix_work_clearance_work_id"), "work_clearance", ["work_id"], unique=False)
+    op.create_table(
+        "interpreted_check",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("wording_sha256", sa.String(length=64), nullable=False),
+        sa.Column("by", sa.String(length=80), nullable=False),
+        sa.Column("at", sa.String(length=32), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_interpreted_check")),
+    )
+    op.create_index(op.f("ix_interpreted_check_wording_sha256"), "interpreted_check", ["wording_sha256"], unique=False)
