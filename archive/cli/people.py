@@ -99,7 +99,7 @@ def people_show(at: Desk, person: str, reasons: bool, as_data: bool) -> None:
         say(f"  {caution}")
 
 
-@people.command("speaks-for")
+@people.command("spokesperson")
 @click.argument("other")
 @click.argument("person")
 @click.option("--as", "relation", required=True, type=click.Choice(["guardian", "heir", "deputy"]), help="As what.")
@@ -107,7 +107,7 @@ def people_show(at: Desk, person: str, reasons: bool, as_data: bool) -> None:
 @click.option("--through", type=click.DateTime(["%Y-%m-%d"]), help="The last day, where it ended.")
 @click.option("--papers", default="", help="What somebody saw that shows it: which paper, of which day, seen by whom.")
 @desk
-def speaks_for(at: Desk, other: str, person: str, relation: str, from_on: datetime, through: datetime | None, papers: str) -> None:
+def spokesperson(at: Desk, other: str, person: str, relation: str, from_on: datetime, through: datetime | None, papers: str) -> None:
     """OTHER speaks for PERSON, as guardian, heir or deputy. The newest word on the two counts."""
     caution = at.archive.spokespeople.put(at.viewer, person, other, relation, from_on.date(), papers, through.date() if through else None)
     state = next(r.state for r in at.archive.spokespeople.of(at.viewer, person) if (r.code, r.relation) == (other, relation))

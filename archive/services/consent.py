@@ -501,5 +501,5 @@ class Consent:
         (standing,) = consent_rows.load_standings(connection, [person_id]).values()
         found = next((s.other_id for s in standing.speakers if s.code == code and s.on(self._rooms.today())), None)
         if found is None:
-            raise BadInput(f"{code} is not on record as speaking for {standing.code}. Nothing was changed.", "First: `toldhere people speaks-for`.")
+            raise BadInput(f"{code} is not on record as speaking for {standing.code}. Nothing was changed.", "First: `toldhere people spokesperson`.")
         return found
