@@ -5,8 +5,8 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0024"
-down_revision = "0023"
+revision = "0025"
+down_revision = "0024"
 
 ADDED_TO = ("speaks_for", "work", "work_clearance", "interpreted_check")
 
