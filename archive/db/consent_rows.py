@@ -13,9 +13,9 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Row, Table, func, insert, or_, select
 
-from archive.db import likeness, vectors
+from archive.db import likeness, spokespeople, vectors
 from archive.db.facts import bump_consent, participation_covers_machine
-from archive.db.tables import agreement, approval, permission, person, release, restraint, speaks_for, use, wish, work
+from archive.db.tables import agreement, approval, permission, person, release, restraint, use, wish, work
 from archive.domain.agreements import (
     TEAM,
     Agreement,
@@ -29,7 +29,6 @@ from archive.domain.agreements import (
     Release,
     ReleaseKind,
     Restraint,
-    SpeaksFor,
     Standing,
     Wish,
 )
@@ -62,7 +61,7 @@ def load_standings(connection: Connection, person_ids: Collection[int]) -> dict[
     if len(people) != len(ids):
         raise NotFound("Somebody heard here is not among the people on record.")
     agreements = _agreements(connection, ids)
-    speakers = _speakers(connection, ids)
+    speakers = spokespeople.of(connection, ids)
     signers = {a.spoken_for_by_id for found in agreements.values() for a in found if a.spoken_for_by_id is not None}
     signers |= {s.other_id for found in speakers.values() for s in found}
     first_own = _first_agreements(connection, signers)
@@ -186,14 +185,6 @@ def _agreements(connection: Connection, ids: Sequence[int]) -> Mapping[int, list
             for person_id, found in papers.items()
         },
     )
-
-
-def _speakers(connection: Connection, ids: Sequence[int]) -> Mapping[int, list[SpeaksFor]]:
-    found: dict[int, list[SpeaksFor]] = defaultdict(list)
-    query = select(speaks_for, person.c.code).join(person, person.c.id == speaks_for.c.other_id).where(speaks_for.c.person_id.in_(ids))
-    for row in connection.execute(query.order_by(speaks_for.c.id)):
-        found[row.person_id].append(SpeaksFor(row.id, row.other_id, row.code, Relation(row.relation), row.from_on, row.until_on, row.papers))
-    return found
 
 
 def _first_agreements(connection: Connection, ids: Collection[int]) -> dict[int, date]:
@@ -359,34 +350,6 @@ def _may_follow(
             f"{former.code} was signed by somebody else for them, and only that person changes it.",
             "Leave out whose place it takes: both stay on record, and a no or an “ask me” in either counts.",
         )
-
-
-def add_speaks_for(
-    connection: Connection,
-    *,
-    person_id: int,
-    other_id: int,
-    relation: Relation,
-    from_on: date,
-    by: str,
-    at: str,
-    until_on: date | None = None,
-    papers: str = "",
-) -> int:
-    """Put on record who speaks for somebody, as what; the newest row of the same two and relation counts. Returns its id.
-
-    `until_on`: the first day on which they no longer do.
-    """
-    if other_id == person_id:
-        raise BadInput("Nobody speaks for themselves as somebody else.", "Name the guardian, heir or deputy.")
-    if relation == Relation.NONE:
-        raise BadInput("As what they speak is missing.", "Write guardian, heir or deputy.")
-    _in_order(from_on, until_on)
-    values: dict[str, Any] = {
-        "person_id": person_id, "other_id": other_id, "relation": relation.value, "from_on": from_on, "until_on": until_on,
-        "papers": papers.strip(), "by": by, "at": at,
-    }  # fmt: skip
-    return _add(connection, speaks_for, values)
 
 
 def add_permission(

@@ -13,13 +13,12 @@ from archive.db import (
     excerpts,
     interpreted,
     jobs,
-    likeness,
     mentions,
     people,
     recordings,
+    spokespeople,
     themes,
     uses,
-    vectors,
 )
 from archive.db.session import Connection, Row
 from archive.domain import languages
@@ -41,6 +40,7 @@ from archive.gate.indexing import index_recording
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
 from archive.services.card import recording_of
+from archive.services.closing import forget_what_closed
 from archive.services.deciding import stretch_named, stretch_within
 from archive.services.exports import left_rows
 from archive.services.people import concerns
@@ -82,20 +82,11 @@ class Consent:
         with self._rooms.db.write() as connection:
             new = self._read_agreements(connection, viewer, agreements)
             answers = self._read_permissions(connection, viewer, permissions, new)
-            self._forget_voices(connection)
-            themes.forget_taught(connection, [r.id for r in recordings.everything(connection)])  # a newer answer may have closed what taught
-            vectors.forget_closed(connection, vectors.open_to(connection, self._rooms.today(), self._rooms.options.exhibition, self._rooms.options.cooling_off_days))
+            forget_what_closed(connection, self._rooms)
             audit.record(
                 connection, viewer.name, "agreements read", "sheet", self._rooms.now(), agreements=len(new), permissions=answers
             )
         return len(new), answers
-
-    def _forget_voices(self, connection: Connection) -> None:
-        """A newer answer may have ended the use “machine”: what was heard of voices under the older one goes."""
-        for recording_id in likeness.recordings_with(connection):
-            length_ms = recordings.by_id(connection, recording_id).duration_ms
-            if not custody.machine_may(connection, recording_id, 0, length_ms, self._rooms.context()).allowed:
-                likeness.forget(connection, [recording_id])
 
     def _read_agreements(self, connection: Connection, viewer: Viewer, path: Path | Typed) -> dict[str, int]:
         sheet = Sheet(path, ("code", "person", "kind", "form", "signed_on"), key=("code",))
@@ -156,7 +147,7 @@ class Consent:
         (standing,) = consent_rows.load_standings(connection, [person_id]).values()
         known = [s for s in standing.speakers if (s.other_id, s.relation) == (signer, relation)]
         if not known or (row["papers"] and not known[-1].papers):
-            consent_rows.add_speaks_for(
+            spokespeople.add_speaker(
                 connection, person_id=person_id, other_id=signer, relation=relation, from_on=min([signed_on, *(s.from_on for s in known)]),
                 until_on=known[-1].until_on if known else None, papers=row["papers"], by=viewer.name, at=self._rooms.now(),
             )  # fmt: skip

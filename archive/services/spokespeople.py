@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from archive.db import audit, consent_rows, people
+from archive.db import audit, consent_rows, people, spokespeople
 from archive.domain.agreements import Relation, SpeaksFor, Standing
 from archive.domain.reasons import last_day
 from archive.domain.values import Viewer
 from archive.errors import BadInput, NotFound
+from archive.services.closing import forget_what_closed
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 
 CAUTIONS = {
@@ -74,10 +75,11 @@ class Spokespeople:
             person, speaker = people.by_code(connection, code), people.by_code(connection, other)
             if person is None or speaker is None:
                 raise NotFound("There is no such person on record.", "Add them first: `toldhere people add`.")
-            row_id = consent_rows.add_speaks_for(
+            row_id = spokespeople.add_speaker(
                 connection, person_id=person.id, other_id=speaker.id, relation=Relation(relation), from_on=from_on, papers=papers,
                 until_on=through + timedelta(days=1) if through else None, by=viewer.name, at=self._rooms.now(),
             )  # fmt: skip
+            forget_what_closed(connection, self._rooms)
             audit.record(
                 connection, viewer.name, "spokesperson", f"speaks_for {row_id}", self._rooms.now(), person=person.id, other=speaker.id, relation=relation
             )
