@@ -14,6 +14,11 @@ from archive.gate.reading import Readings
 TOGETHER = 0  # no person's id
 
 
+def interpreters_of(readings: Readings, row: Row[Any]) -> frozenset[str]:
+    """Codes of the interpreters whose words an excerpt quotes; empty where it quotes none."""
+    return frozenset(readings.codes[p] for p in Pinned(readings, row).interpreters)
+
+
 def of_stretch(readings: Readings, stretch: Stretch, use: str, way: Way) -> dict[int, Decision]:
     """person id → the decision if nobody but they were heard; `TOGETHER` → for all of them."""
     reading = readings.of(stretch.recording_id)

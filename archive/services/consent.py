@@ -35,6 +35,7 @@ from archive.domain.reasons import day_words
 from archive.domain.values import Answer, RestraintKind, Stretch, Use, Viewer, Way
 from archive.errors import BadInput, Clash, NotFound
 from archive.gate import custody
+from archive.gate.explained import interpreters_of
 from archive.gate.in_translation import to_approve
 from archive.gate.indexing import index_recording
 from archive.gate.pinned import Pinned
@@ -478,11 +479,10 @@ class Consent:
             row = excerpts.by_code(connection, excerpt)
             if row is None:
                 raise NotFound("There is no such excerpt.")
-            readings = Readings(connection, self._rooms.context())
-            pinned = Pinned(readings, row)
-            if not pinned.interpreters:
+            who = interpreters_of(Readings(connection, self._rooms.context()), row)
+            if not who:
                 raise BadInput("These are no interpreter's words, so there is nothing to compare. Nothing was changed.")
-            if viewer.name in {readings.codes[p] for p in pinned.interpreters}:
+            if viewer.name in who:
                 raise BadInput("Who interpreted cannot be the second pair of ears. Nothing was changed.", "Ask somebody else who speaks the language.")
             interpreted.add_check(connection, row.wording_sha256, viewer.name, self._rooms.now())
             audit.record(connection, viewer.name, "interpretation checked", f"excerpt {row.id}", self._rooms.now(), wording=row.wording_sha256)

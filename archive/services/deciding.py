@@ -15,7 +15,7 @@ from archive.domain.contradictions import contradictions
 from archive.domain.reasons import change
 from archive.domain.values import USES, Stretch, Use, Viewer, Way
 from archive.errors import NotFound
-from archive.gate.explained import TOGETHER, of_excerpt, of_stretch
+from archive.gate.explained import TOGETHER, interpreters_of, of_excerpt, of_stretch
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Context, Readings
 from archive.gate.surroundings import QUESTION, around_all, show_leaving, together
@@ -118,7 +118,7 @@ class Deciding:
             )  # fmt: skip
             notes = [note for s in standings.values() for note in contradictions(s, context.on)]
             row = excerpts.by_code(connection, target)
-            interpreted = row is not None and bool(Pinned(readings, row).interpreters)
+            interpreted = row is not None and bool(interpreters_of(readings, row))
         return Table(target, "excerpt" if row is not None else "stretch", context.on, groups, tuple(notes), interpreted)
 
     def _context(self, on: date | None) -> Context:
