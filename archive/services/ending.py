@@ -18,11 +18,12 @@ from archive.gate import custody
 from archive.gate.indexing import index_recording
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
-from archive.services.closing import Closing
+from archive.services.deciding import stretch_named
 from archive.services.exports import left_rows
 from archive.services.people import concerns
 from archive.services.rooms import EDITORS, KEEPER, need
 from archive.services.rows import LeftRow, ObjectionRow, WithdrawalReport
+from archive.services.sealing import Sealing
 
 CANNOT = (
     "Withdrawal stops future use at once. It cannot recall what was printed or shown: see to the places listed by hand.",
@@ -70,7 +71,7 @@ class Aim:
         return self.use in ("", MACHINE, TEAM) and self.way != Way.PICTURE
 
 
-class Ending(Closing):
+class Ending(Sealing):
     """Holds of one archive that people asked for, and how they end."""
 
     def withdraw(
@@ -101,7 +102,7 @@ class Ending(Closing):
                 raise NotFound("There is no such interview.")
             if aim.use:
                 consent_rows.load_use(connection, aim.use)
-            there = custody.snap_outwards(connection, self._stretch(connection, aim.stretch)) if aim.stretch else None
+            there = custody.snap_outwards(connection, stretch_named(connection, aim.stretch)) if aim.stretch else None
             self._must_take_part(connection, person.id, held_interview, there)
             restraint_id = consent_rows.add_restraint(
                 connection, kind=kind, person_id=person.id, stretch=there, from_on=self._rooms.today(), use=aim.use or None, way=aim.way,
@@ -217,7 +218,7 @@ class Ending(Closing):
             if person is None:
                 raise NotFound(*NO_PERSON)
             if stretch:
-                held = [self._stretch(connection, stretch)]
+                held = [stretch_named(connection, stretch)]
             else:
                 held = custody.utterances_naming(connection, person.id, self._rooms.context())
             if not held:

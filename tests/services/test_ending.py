@@ -37,7 +37,7 @@ def titled(archive: Archive, title: str) -> None:
 
 
 def may(archive: Archive, code: str, use: str, way: Way) -> bool:
-    return archive.consent.may(KEEPER, code, use, way).allowed
+    return archive.deciding.may(KEEPER, code, use, way).allowed
 
 
 @pytest.fixture(scope="module")
@@ -67,7 +67,7 @@ def test_one_way_is_withdrawn_and_the_others_stay(out: Archive) -> None:
     report = out.consent.withdraw(KEEPER, "N-21", way=Way.VOICE, how="rang on Monday")
     assert "as voice" in report.scope and report.excerpts_flagged == ("EX-1",)
     assert not may(out, "N-21", "exhibition", Way.VOICE) and may(out, "N-21", "exhibition", Way.WORDS)
-    words = " ".join(out.consent.may(KEEPER, "EX-1", "exhibition", Way.VOICE).sentences)
+    words = " ".join(out.deciding.may(KEEPER, "EX-1", "exhibition", Way.VOICE).sentences)
     assert "N-21 withdrew everything, with the voice heard" in words
     after = out.exports.make(EDITOR, ["EX-1"], "exhibition")
     assert after.taken == ("EX-1",) and not [f for f in after.files if f.endswith(".wav")] and after.withheld
@@ -166,7 +166,7 @@ def _told_to(archive: Archive, viewer: cast.Viewer) -> str:
             archive.people.list(viewer), pages, archive.consent.closed(viewer), archive.excerpts.list(viewer), archive.exports.register(viewer),
             archive.tasks.list(viewer), archive.due.list(viewer, 36_000), archive.jobs.list(viewer), archive.notes.page(viewer),
             archive.consent.objections(viewer), archive.recordings.list(viewer),
-            [archive.consent.may(viewer, m.code, "exhibition", way) for m in CAST for way in Way],
+            [archive.deciding.may(viewer, m.code, "exhibition", way) for m in CAST for way in Way],
         ]
     )  # fmt: skip
 
