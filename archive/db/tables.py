@@ -481,7 +481,7 @@ work_clearance = Table(  # the newest one in force counts; use, way, exhibition 
 APPEND_ONLY = (
     "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "heard", "block", "version",
     "version_block", "edit", "spelling", "spoken_language", "translation", "audit", "speaks_for", "work", "work_clearance",
-    "interpreted_check", "form", "signed_paper",
+    "interpreted_check", "form", "signed_paper", "account_reach",
 )
 # Every write to these bumps consent_revision in the same transaction.
 CONSENT = (
@@ -589,6 +589,11 @@ sign_in_failure = Table(
 once_link = Table(
     "once_link", metadata, Column("token_sha256", String(64), primary_key=True), _ref("account_id", "account"),
     Column("expires", Float, nullable=False), Column("used_at", Float),
+)
+account_reach = Table(  # by whom a person is not to be opened, and what a helper was assigned; the newest row of the same two counts
+    "account_reach", metadata, _id(), Column("account", String(80), nullable=False, index=True), _ref("person_id", "person", null=True),
+    _ref("recording_id", "recording", null=True), Column("in_force", Boolean, nullable=False), *_by(),
+    CheckConstraint("(person_id IS NULL) <> (recording_id IS NULL)", name="of_one"),
 )
 question = Table(  # what was asked in Find, under a random id, so that no name stands in a URL
     "question", metadata, Column("id", String(40), primary_key=True), Column("account", String(80), nullable=False),

@@ -6,7 +6,7 @@ DESIGN leaves one: agreements.py (`SPARES_MACHINE`, `VOICE_WISH_SPARES`), and `_
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
@@ -23,6 +23,7 @@ from archive.domain.agreements import (
     Relation,
     Standing,
 )
+from archive.domain.reach import Reach
 from archive.domain.reasons import HOLDS, NOT_AVAILABLE, PRIVATE, Reason, Why, in_order
 from archive.domain.values import USES, Answer, Attribution, Review, Role, Stretch, VoiceWish, Way
 
@@ -133,6 +134,11 @@ def merge(decisions: Sequence[Decision]) -> Decision:
         in_order([r for d in decisions for r in d.waived]),
         min(days, default=None),
     )
+
+
+def within(decision: Decision, reach: Reach, recording_id: int, people_heard: Set[int]) -> Decision:
+    """The same for whoever reaches no further: not allowed beyond that, and nothing else is told. No deliberate look goes round it."""
+    return decision if reach.opens(recording_id, people_heard) else Decision(False, (say.not_for_this_account(),))
 
 
 def with_more(decision: Decision, reasons: Sequence[Reason]) -> Decision:

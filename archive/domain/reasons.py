@@ -40,6 +40,7 @@ class Why(StrEnum):
     WORK_NOT_CLEARED = "work_not_cleared"
     INTERPRETED_UNCHECKED = "interpreted_unchecked"
     INTERPRETED_UNAPPROVED = "interpreted_unapproved"
+    NOT_FOR_THIS_ACCOUNT = "not_for_this_account"
 
 
 ORDER = {why: n for n, why in enumerate(Why)}
@@ -77,9 +78,9 @@ CANNOT_DISGUISE = (
 READING_LAPSED = "The reading by somebody else does not count any more: the wording, a hidden name or the use is another one. Have it read again."
 READING_NOT_ALLOWED = "The reading by somebody else is not used: the speaker does not allow these words to be spoken by somebody else (re-voicing)."
 FORM_OFFERED = "A form to be signed is printed on their page."
-HOLDS = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED, Why.SEALED, Why.EMBARGO})
+HOLDS = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED, Why.SEALED, Why.EMBARGO, Why.NOT_FOR_THIS_ACCOUNT})
 # What somebody decided about themselves, or against others: whose decision it was is told to keepers alone.
-PRIVATE = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED})
+PRIVATE = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED, Why.NOT_FOR_THIS_ACCOUNT})
 NOT_AVAILABLE = "This is not available at present; the keeper can say more."
 
 
@@ -111,6 +112,11 @@ def last_day(until_on: date) -> date:
 def in_order(reasons: list[Reason]) -> tuple[Reason, ...]:
     """Each reason once, in the order of DESIGN §5, then by person."""
     return tuple(sorted(dict.fromkeys(reasons), key=lambda r: (ORDER[r.code], r.person_code or "", r.cites, r.words)))
+
+
+def not_for_this_account() -> Reason:
+    """Somebody heard is not to be opened by whoever asks, or it was not assigned to them; which of both, and whose wish it is, they are not told."""
+    return Reason(Why.NOT_FOR_THIS_ACCOUNT, None, NOT_AVAILABLE)
 
 
 def nobody_heard() -> Reason:

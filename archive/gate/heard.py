@@ -102,7 +102,7 @@ class Heard:
         if key not in self._judged:
             asked = self._asked(stretch, use, way, viewer, None)
             self._judged[key] = consent.judge(asked, self.standings_of(people_heard), self.readings.policy)
-        return self._judged[key]
+        return consent.within(self._judged[key], self.readings.reach(viewer), self.recording_id, people_heard)
 
     def decide(
         self, stretch: tuple[int, int], people_heard: frozenset[int], use: str, way: Way, wording_sha256: str | None
@@ -149,14 +149,14 @@ class Heard:
 
     def open_pieces(self, viewer: Viewer | None, use: str, way: Way) -> list[tuple[int, int]]:
         """Stretches (ms) of the whole recording that are open, merged; the rest is closed."""
-        key = (use, way, viewer is not None and viewer.opened and viewer.role)
+        key = (use, way, viewer is not None and viewer.opened and viewer.role, self.readings.reach(viewer))
         if key not in self._open:
             self._open[key] = self._open_pieces(viewer, use, way)
         return self._open[key]
 
     def held_pieces(self, viewer: Viewer) -> list[tuple[int, int, tuple[Reason, ...]]]:
         """Stretches (ms) whose words a hold keeps from this viewer, each with the reasons that holds give; neighbours of the same reasons are one."""
-        if not self.may_be_held():
+        if not self.may_be_held() and self.readings.reach(viewer).opens(self.recording_id, self.roles.keys()):
             return []
         pieces: list[tuple[int, int, tuple[Reason, ...]]] = []
         for start_ms, end_ms in self._parts():

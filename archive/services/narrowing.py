@@ -17,7 +17,7 @@ from archive.errors import BadInput, NotFound, ToldHereError
 from archive.gate.listed import open_themes
 from archive.gate.places import show_gazetteer
 from archive.gate.reading import Readings
-from archive.gate.show import full_names, sees_names, speaker_choices
+from archive.gate.show import full_names, reads_names, sees_names, speaker_choices
 from archive.rules.questions import Field, Query, fields_of
 from archive.rules.thesaurus import meant
 from archive.services.grounds import Ground
@@ -47,7 +47,7 @@ class Narrow:
             language=_language(asked.language).language, state=_state(asked.state).state, sound=_sound(asked.sound).sound,
         )  # fmt: skip
         return Filters(
-            wording="full" if sees_names(self._viewer) else "shown", on=self._rooms.today(),
+            wording="full" if reads_names(self._readings, self._viewer) else "shown", on=self._rooms.today(), reach=self._readings.reach(self._viewer),
             exhibition=self._rooms.options.exhibition, policy=consent_rows.load_policy(self._connection, self._rooms.options.cooling_off_days), team=list_of_uses["team"],
             usable=self._usable(asked, list_of_uses), narrow=narrow, fields={f: self._field(f) for f in fields_of(query)},
             confirmed=asked.confirmed, order=asked.order, named=None if sees_names(self._viewer) else full_names(self._readings),
@@ -111,7 +111,7 @@ class Narrow:
             return Narrowing()
         row = people.by_code(self._connection, code)
         # An unknown code finds nothing, like one who may not be found: the answer does not tell which.
-        offered = sees_names(self._viewer) or code in dict(speaker_choices(self._readings, self._viewer))
+        offered = (sees_names(self._viewer) and (row is None or row.id not in self._readings.reach(self._viewer).people)) or code in dict(speaker_choices(self._readings, self._viewer))
         return Narrowing(speaker_id=int(row.id) if row is not None and offered else -1)
 
     def _interview(self, code: str) -> Narrowing:
