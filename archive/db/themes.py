@@ -28,6 +28,7 @@ from archive.db.tables import (
     version,
 )
 from archive.domain.agreements import Policy
+from archive.domain.reach import EVERYTHING, Reach
 from archive.domain.values import Use, Way
 from archive.rules.themes import BARELY, Theme
 

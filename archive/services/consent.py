@@ -29,6 +29,7 @@ from archive.domain.dates import bounds, last_day_of
 from archive.domain.reasons import day_words
 from archive.domain.values import Answer, Use, Viewer, Way
 from archive.errors import BadInput, Clash, NotFound
+from archive.gate.beyond import reaches
 from archive.gate.explained import interpreters_of
 from archive.gate.in_translation import to_approve
 from archive.gate.indexing import index_recording
@@ -37,6 +38,7 @@ from archive.gate.reading import Readings
 from archive.services import agreement_rows
 from archive.services.closing import forget_what_closed
 from archive.services.ending import Ending
+from archive.services.reaching import person_of
 from archive.services.rooms import EDITORS, KEEPER, need
 from archive.services.sheets import Row as SheetRow
 from archive.services.sheets import Sheet, Typed
@@ -198,8 +200,8 @@ class Consent(Ending):
         need(viewer, *EDITORS)
         put_in = languages.tag(language) if language else ""
         with self._rooms.db.write() as connection:
-            row, who = excerpts.by_code(connection, excerpt), people.by_code(connection, person)
-            if row is None or who is None:
+            row, who = excerpts.by_code(connection, excerpt), person_of(connection, viewer, person)
+            if row is None or who is None or not reaches(Readings(connection, self._rooms.context()), viewer, row):
                 raise NotFound("There is no such excerpt or person.")
             giver = self._speaker(connection, who.id, given_by) if given_by not in ("", person) else None
             pinned = Pinned(Readings(connection, self._rooms.context()), row)
@@ -220,7 +222,7 @@ class Consent(Ending):
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
             row = excerpts.by_code(connection, excerpt)
-            if row is None:
+            if row is None or not reaches(Readings(connection, self._rooms.context()), viewer, row):
                 raise NotFound("There is no such excerpt.")
             who = interpreters_of(Readings(connection, self._rooms.context()), row)
             if not who:

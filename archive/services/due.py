@@ -18,6 +18,7 @@ from archive.domain.values import Answer, RestraintKind, Role, Viewer, Way
 from archive.errors import BadInput, NotFound
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
+from archive.services.reaching import codes_beyond, person_of
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import DueRow, RiskRow
 
@@ -51,14 +52,15 @@ class Due:
                 *_without_agreement(connection, standings, today), *_objections(connection), *_tasks(connection),
                 *(_risks(connection, until) if viewer.role == Role.KEEPER else ()),
             ]  # fmt: skip
-        return tuple(sorted(rows, key=lambda r: (r.on, r.kind, r.person, r.words)))
+            beyond = codes_beyond(connection, viewer)
+        return tuple(sorted((r for r in rows if r.person not in beyond), key=lambda r: (r.on, r.kind, r.person, r.words)))
 
     # -- notes of risk -------------------------------------------------------------------------------------------
     def risks(self, viewer: Viewer, code: str) -> tuple[RiskRow, ...]:
         """What could happen to somebody, as keepers noted it. Raises NotFound."""
         need(viewer, *KEEPER)
         with self._rooms.db.read() as connection:
-            return tuple(RiskRow(r.id, r.words, r.review_on, r.by, r.at[:10]) for r in risks.in_force(connection, _person(connection, code)))
+            return tuple(RiskRow(r.id, r.words, r.review_on, r.by, r.at[:10]) for r in risks.in_force(connection, _person(connection, viewer, code)))
 
     def note_risk(self, viewer: Viewer, code: str, words: str, review_on: date | None) -> int:
         """Note what could happen to somebody, and when to look at it again; returns its number. Raises NotFound, BadInput."""
@@ -69,7 +71,7 @@ class Due:
         if review_on is not None and review_on < self._rooms.today():
             raise BadInput("That day is over already. Nothing was changed.", "Name a day on which to look at it again.")
         with self._rooms.db.write() as connection:
-            person_id = _person(connection, code)
+            person_id = _person(connection, viewer, code)
             number = risks.add_risk(connection, person_id, words, review_on, viewer.name, self._rooms.now())
             audit.record(connection, viewer.name, "risk noted", f"risk {number}", self._rooms.now(), person=person_id)
         return number
@@ -83,8 +85,8 @@ class Due:
             audit.record(connection, viewer.name, "risk note ended", f"risk {number}", self._rooms.now())
 
 
-def _person(connection: Connection, code: str) -> int:
-    row = people.by_code(connection, code)
+def _person(connection: Connection, viewer: Viewer, code: str) -> int:
+    row = person_of(connection, viewer, code)
     if row is None:
         raise NotFound("There is no such person on record.", "See the list of people.")
     return int(row.id)

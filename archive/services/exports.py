@@ -27,6 +27,7 @@ from archive.domain.cleared import ClearedCaption, ClearedClip, ClearedExport
 from archive.domain.phrases import many
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, Refused, ScanRefused
+from archive.gate.beyond import excerpt_named, reaches
 from archive.gate.clear import EXCERPT, Clearing, Refusal, clear
 from archive.gate.pinned import Pinned
 from archive.gate.played import play_leaving
@@ -36,6 +37,7 @@ from archive.render import captions, docx, jsonout
 from archive.services.asking import asked_by, asking
 from archive.services.at_once import Told, at_once, ended_early
 from archive.services.listening import HEARD_NOTHING, Listening
+from archive.services.reaching import codes_beyond
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import ExportReport, LeftRow, PlaceRow
 from archive.services.work import STAGING, Lease, sweep_staging
@@ -95,10 +97,18 @@ class Exports:
         if not codes:
             raise BadInput("Nothing was chosen to leave.", "Name one or more excerpts (EX-1), or choose some on a recording.")
         consent_rows.load_use(connection, use)
+        self._must_reach(connection, viewer, codes)
         # Anything may have been typed instead of a code, a name too: it goes on no record.
         asked = [code if EXCERPT.fullmatch(code) else f"no code {n}" for n, code in enumerate(dict.fromkeys(codes))]
         args = {"excerpts": asked, "use": use, "to": os.path.abspath(to) if to is not None else "", **asking(connection, viewer)}
         return jobs.add_once(connection, KIND, f"{many(len(asked), 'excerpt')} for {use}", args, viewer.name, self._rooms.now())
+
+    def _must_reach(self, connection: Connection, viewer: Viewer, codes: Sequence[str]) -> None:
+        """Raises NotFound where an excerpt is beyond what this account reaches: what it makes leave, it reads."""
+        readings = Readings(connection, self._rooms.context())
+        for row in filter(None, (excerpts.by_code(connection, code) for code in codes)):
+            if not reaches(readings, viewer, row):
+                raise NotFound("There is no such excerpt; nothing was given.", "See the list of excerpts.")
 
     def report(self, viewer: Viewer, job_id: int) -> ExportReport | None:
         """What an export gave and refused, None while it is not over or where it ended otherwise. Raises NotFound."""
@@ -136,6 +146,7 @@ class Exports:
         with self._rooms.db.read() as connection:
             consent_rows.load_use(connection, use)
             code = excerpts.next_export_code(connection)
+            self._must_reach(connection, viewer, codes)
             first = self._clear(connection, codes, use, code)
         if not first.export.quotes:
             return self._nothing(lease, viewer, first)
@@ -205,8 +216,9 @@ class Exports:
         need(viewer, *EDITORS)
         options = self._rooms.options
         with self._rooms.db.read() as connection:
-            row = excerpts.named(connection, excerpt)
-            clip = play_leaving(Readings(connection, self._rooms.context()), viewer, row, start_ms, end_ms, options.mute_margin_ms)
+            readings = Readings(connection, self._rooms.context())
+            row = excerpt_named(readings, viewer, excerpt)
+            clip = play_leaving(readings, viewer, row, start_ms, end_ms, options.mute_margin_ms)
         source = self._rooms.masters.path(clip.master_sha256, clip.extension)
         return piece_of_clip(clip, source, start_ms, end_ms, disguise.seed_for(self._key, clip.voice))
 
@@ -337,7 +349,9 @@ class Exports:
         """What went out, newest first."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            return left_rows(Readings(connection, self._rooms.context()), excerpts.register(connection))
+            beyond = codes_beyond(connection, viewer)
+            rows = left_rows(Readings(connection, self._rooms.context()), excerpts.register(connection))
+            return tuple(row for row in rows if not beyond.intersection(row.people))
 
     def file(self, viewer: Viewer, export: str, name: str) -> Path:
         """A file of the register, still the bytes that were scanned. Raises NotFound, Broken; Refused where any of it may
@@ -345,6 +359,9 @@ class Exports:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             row = excerpts.export_by_code(connection, export)
+            beyond = codes_beyond(connection, viewer)
+            if row is not None and beyond.intersection(i.person_code for i in excerpts.items(connection, row.id)):
+                row = None
             files = {f.name: f.sha256 for f in excerpts.files(connection, row.id)} if row is not None else {}
             gone = _no_longer(Readings(connection, self._rooms.context()), row) if row is not None else ()
         if row is None or name not in files:

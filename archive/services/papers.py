@@ -25,6 +25,7 @@ from archive.files.masters import Masters
 from archive.gate.paper import MOST_BYTES, scan_of
 from archive.services.letters import full_name, letter_to, new_code, words_of
 from archive.services.people import People
+from archive.services.reaching import person_of
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import AgreementPage, AskedAgain, AskRow, FormRow, PaperRow
 
@@ -57,7 +58,7 @@ class Papers:
         need(viewer, *EDITORS)
         wanted, paper = _choice(kind, FormKind, "form"), _choice(size, Size, "size of paper") or Size.A4
         with self._rooms.db.write() as connection:
-            person = people.by_code(connection, whom)
+            person = person_of(connection, viewer, whom)
             if person is None:
                 return self._for_account(connection, viewer, whom, wanted, language or "en", paper, bool(large))
             held = recordings.find_interview(connection, interview) if interview else None
@@ -119,7 +120,7 @@ class Papers:
         """Every form that was printed, or those for somebody, the newest first."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            person = _person(connection, code).id if code else None
+            person = _person(connection, viewer, code).id if code else None
             return tuple(self._form_row(connection, row) for row in papers.forms(connection, person))
 
     def _form(self, connection: Connection, typed: str) -> Found[Any]:
@@ -344,8 +345,8 @@ def _paper_row(row: Found[Any]) -> PaperRow:
     )
 
 
-def _person(connection: Connection, code: str) -> Found[Any]:
-    row = people.by_code(connection, code)
+def _person(connection: Connection, viewer: Viewer, code: str) -> Found[Any]:
+    row = person_of(connection, viewer, code)
     if row is None:
         raise NotFound("There is no such person on record.", "See the list of people.")
     return row

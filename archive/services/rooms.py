@@ -108,4 +108,6 @@ def need(viewer: Viewer, *roles: Role) -> None:
 
 KEEPER = (Role.KEEPER,)
 EDITORS = (Role.KEEPER, Role.EDITOR)
+HELPERS = (*EDITORS, Role.HELPER)  # a helper only in what was assigned: look recordings up by `reaching.recording_named`
 EVERYBODY = (Role.KEEPER, Role.EDITOR, Role.READER)
+ANYBODY = (*EVERYBODY, Role.HELPER)

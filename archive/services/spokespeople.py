@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from archive.db import audit, consent_rows, people, spokespeople
+from archive.db import audit, consent_rows, spokespeople
 from archive.domain.agreements import Relation, SpeaksFor, Standing
 from archive.domain.reasons import last_day
 from archive.domain.values import Viewer
 from archive.errors import BadInput, NotFound
 from archive.services.closing import forget_what_closed
+from archive.services.reaching import person_of
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 
 CAUTIONS = {
@@ -49,7 +50,7 @@ class Spokespeople:
         """Everybody who speaks, or spoke, for a person; the newest word on each. Raises NotFound."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = people.by_code(connection, code)
+            row = person_of(connection, viewer, code)
             if row is None:
                 raise NotFound("There is no such person on record.")
             (standing,) = consent_rows.load_standings(connection, [row.id]).values()
@@ -72,7 +73,7 @@ class Spokespeople:
         if from_on > self._rooms.today():
             raise BadInput("That day is still to come. Nothing was changed.", "Put it on record when it has come.")
         with self._rooms.db.write() as connection:
-            person, speaker = people.by_code(connection, code), people.by_code(connection, other)
+            person, speaker = person_of(connection, viewer, code), person_of(connection, viewer, other)
             if person is None or speaker is None:
                 raise NotFound("There is no such person on record.", "Add them first: `toldhere people add`.")
             row_id = spokespeople.add_speaker(
