@@ -12,7 +12,9 @@ from archive.errors import NotAllowed, NotFound
 EVERYBODY: frozenset[Role] = frozenset()  # also those who are not signed in
 KEEPER = frozenset({Role.KEEPER})
 MAKERS = frozenset({Role.KEEPER, Role.EDITOR})
-ALL_ROLES = frozenset(Role)
+ALL_ROLES = frozenset({Role.KEEPER, Role.EDITOR, Role.READER})
+HELPERS = MAKERS | {Role.HELPER}  # a helper in what was assigned alone
+ANYBODY = frozenset(Role)
 
 ALLOWED: dict[str, frozenset[Role]] = {
     "static": EVERYBODY,
@@ -20,7 +22,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "sign_in.check": EVERYBODY,
     "sign_in.link": EVERYBODY,
     "sign_in.enter": EVERYBODY,
-    "sign_in.leave": ALL_ROLES,
+    "sign_in.leave": ANYBODY,
     "finding.home": ALL_ROLES,
     "finding.blank": ALL_ROLES,
     "finding.ask": ALL_ROLES,
@@ -41,7 +43,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "overview.grid": ALL_ROLES,
     "overview.into": ALL_ROLES,
     "overview.beside": ALL_ROLES,
-    "recordings.all_of_them": ALL_ROLES,
+    "recordings.all_of_them": ANYBODY,
     "take_in.page": MAKERS,
     "take_in.look": KEEPER,
     "take_in.folder": KEEPER,
@@ -52,11 +54,11 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "take_in.whole": MAKERS,
     "take_in.again": MAKERS,
     "take_in.remove": MAKERS,
-    "recordings.one": ALL_ROLES,
+    "recordings.one": ANYBODY,
     "recordings.transcribe": MAKERS,
-    "recordings.words": ALL_ROLES,
+    "recordings.words": ANYBODY,
     "recordings.waiting": MAKERS,
-    "recordings.sound": ALL_ROLES,
+    "recordings.sound": ANYBODY,
     "recordings.open_closed": KEEPER,
     "recordings.seal": MAKERS,
     "recordings.speakers": MAKERS,
@@ -70,7 +72,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "confirming.same": MAKERS,
     "confirming.decide_same": MAKERS,
     "languages.say": MAKERS,
-    "glossary.all_of_them": ALL_ROLES,
+    "glossary.all_of_them": ANYBODY,
     "glossary.one": ALL_ROLES,
     "glossary.write": MAKERS,
     "glossary.drop": MAKERS,
@@ -83,11 +85,11 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "places.take_back": MAKERS,
     "places.read": MAKERS,
     "places.written": MAKERS,
-    "translations.words": MAKERS,
-    "translations.write": MAKERS,
-    "translations.one": MAKERS,
-    "translations.change": MAKERS,
-    "translations.say_state": MAKERS,
+    "translations.words": HELPERS,
+    "translations.write": HELPERS,
+    "translations.one": HELPERS,
+    "translations.change": HELPERS,
+    "translations.say_state": HELPERS,
     "recordings.measure_again": MAKERS,
     "voices.assign": MAKERS,
     "voices.alike": MAKERS,
@@ -96,13 +98,13 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "voices.forget": MAKERS,
     "transcripts.read": MAKERS,
     "transcripts.write": ALL_ROLES,
-    "correcting.desk": MAKERS,
-    "correcting.lines": MAKERS,
-    "correcting.change": MAKERS,
-    "correcting.conflicts": MAKERS,
+    "correcting.desk": HELPERS,
+    "correcting.lines": HELPERS,
+    "correcting.change": HELPERS,
+    "correcting.conflicts": HELPERS,
     "correcting.fit": MAKERS,
     "correcting.again": MAKERS,
-    "correcting.finish": MAKERS,
+    "correcting.finish": HELPERS,
     "correcting.versions": MAKERS,
     "correcting.back": MAKERS,
     "spellings.all_of_them": MAKERS,
@@ -209,6 +211,8 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "upkeep.check_record": KEEPER,
     "upkeep.accounts": KEEPER,
     "upkeep.add_account": KEEPER,
+    "upkeep.reach": KEEPER,
+    "upkeep.keeper_sheet": KEEPER,
 }
 
 NOT_YOURS = "Your account may not do this."

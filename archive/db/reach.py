@@ -33,7 +33,7 @@ def closed_to(connection: Connection, person_id: int) -> list[str]:
 
 def assigned(connection: Connection) -> dict[str, list[str]]:
     """account → codes of the recordings that are assigned to it."""
-    codes = dict(connection.execute(select(recording.c.id, recording.c.code)).tuples().all())
+    codes = {r.id: r.code for r in connection.execute(select(recording.c.id, recording.c.code))}
     found: dict[str, list[str]] = {}
     for row in _in_force(connection):
         if row.recording_id is not None:
@@ -43,7 +43,7 @@ def assigned(connection: Connection) -> dict[str, list[str]]:
 
 def closed(connection: Connection) -> dict[str, list[str]]:
     """account → codes of the people who are not to be opened by it."""
-    codes = dict(connection.execute(select(person.c.id, person.c.code)).tuples().all())
+    codes = {r.id: r.code for r in connection.execute(select(person.c.id, person.c.code))}
     found: dict[str, list[str]] = {}
     for row in _in_force(connection):
         if row.person_id is not None:

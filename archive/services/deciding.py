@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 
-from archive.db import consent_rows, excerpts, people, recordings, uses
+from archive.db import consent_rows, excerpts, people, reach, recordings, uses
 from archive.db.session import Connection
 from archive.domain import consent, phrases
 from archive.domain.agreements import Asked, Standing
@@ -155,7 +155,7 @@ def _each(readings: Readings, target: str, use: Use, way: Way) -> dict[int, Deci
 
 def _must_reach(readings: Readings, viewer: Viewer, heard: Iterable[int]) -> None:
     """Raises NotFound where somebody heard is not to be opened by this account."""
-    if readings.reach(viewer).people.intersection(heard):
+    if reach.of(readings.connection, viewer).people.intersection(heard):
         raise NotFound("There is no such excerpt, stretch or person.")
 
 

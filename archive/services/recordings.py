@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.access import piece
-from archive.db import audit, conflicts, consent_rows, jobs, likeness, origins, people, recordings, runs
+from archive.db import audit, conflicts, consent_rows, jobs, likeness, origins, people, reach, recordings, runs
 from archive.db.session import Connection, Row
 from archive.domain import languages
 from archive.domain.cleared import ShownSound, ShownTag, ShownUtterance
@@ -48,7 +48,8 @@ class Recordings:
         need(viewer, *ANYBODY)
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context())
-            return tuple(self._row(readings, viewer, r) for r in recordings.everything(connection) if readings.reach(viewer).has(r.id))
+            mine = reach.of(connection, viewer)
+            return tuple(self._row(readings, viewer, r) for r in recordings.everything(connection) if mine.has(r.id))
 
     def _row(self, readings: Readings, viewer: Viewer, row: Row[Any]) -> RecordingRow:
         connection = readings.connection

@@ -522,6 +522,18 @@ class RecordRow:
 
 
 @dataclass(frozen=True, slots=True)
+class AccountRow:
+    """One account of the list. `undertaken`: a signed undertaking of confidentiality is kept; `closed`: people (codes) who are not to be
+    opened by it; `assigned`: recordings (codes) that a helper has."""
+
+    name: str
+    role: str
+    undertaken: bool
+    closed: tuple[str, ...]
+    assigned: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Account:
     """Somebody who may sign in. `session_key` changes when all their sessions are ended."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from typing import Any
 
-from archive.db import audit, recordings, translations
+from archive.db import audit, reach, recordings, translations
 from archive.db.session import Connection, Row
 from archive.domain import languages
 from archive.domain.cleared import ShownTranslation
@@ -56,7 +56,7 @@ class Translating:
     def _shown(self, connection: Connection, viewer: Viewer, code: str) -> tuple[Row[Any], ShownTranslation, Readings]:
         row = translations.by_code(connection, code)
         readings = Readings(connection, self._rooms.context())
-        if row is None or not readings.reach(viewer).has(row.recording_id):
+        if row is None or not reach.of(connection, viewer).has(row.recording_id):
             raise NotFound("There is no such translation.", "See the recording's page.")
         one = show_one(readings, viewer, row)
         if one is None:
