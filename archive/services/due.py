@@ -18,14 +18,16 @@ from archive.domain.values import Answer, RestraintKind, Role, Viewer, Way
 from archive.errors import BadInput, NotFound
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
+from archive.services.ending_rows import DueRow, RiskRow
 from archive.services.reaching import codes_beyond, person_of
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
-from archive.services.rows import DueRow, RiskRow
 
 AHEAD_DAYS = 90
 MOST_AHEAD = 36_600
 MOST_WORDS = 1000
 NOT_BY_ITSELF = "It stays closed until a keeper has looked and says so."
+SCAN, SPOKEN = "paper without a scan", "spoken agreement"
+PAPERWORK = frozenset({SCAN, SPOKEN})
 ASKED = frozenset({Why.REVIEW, Why.ASK})
 
 
@@ -36,7 +38,8 @@ class Due:
         self._rooms = rooms
 
     def list(self, viewer: Viewer, days: int = AHEAD_DAYS) -> tuple[DueRow, ...]:
-        """Everything that is due, or will be within so many days; what is due longest comes first. Notes of risk are for keepers alone."""
+        """Everything that is due, or will be within so many days; what is due longest comes first, and papers that are
+        missing last: nothing leaves wrongly for want of one. Notes of risk are for keepers alone."""
         need(viewer, *EDITORS)
         if not 0 <= days <= MOST_AHEAD:
             raise BadInput(f"Between 0 and {MOST_AHEAD:,} days can be looked ahead.")
@@ -53,7 +56,8 @@ class Due:
                 *(_risks(connection, until) if viewer.role == Role.KEEPER else ()),
             ]  # fmt: skip
             beyond = codes_beyond(connection, viewer)
-        return tuple(sorted((r for r in rows if r.person not in beyond), key=lambda r: (r.on, r.kind, r.person, r.words)))
+            rows = [r for r in rows if r.person not in beyond]
+        return tuple(sorted(rows, key=lambda r: (r.kind in PAPERWORK, r.on, r.kind, r.person, r.words)))
 
     # -- notes of risk -------------------------------------------------------------------------------------------
     def risks(self, viewer: Viewer, code: str) -> tuple[RiskRow, ...]:
@@ -159,11 +163,11 @@ def _waiting(readings: Readings) -> Iterator[DueRow]:
 
 
 def _papers(connection: Connection, standings: Iterable[Standing], today: date) -> Iterator[DueRow]:
-    """One row a person: there may be many, and nothing leaves wrongly for want of a scan."""
+    """One row a person, since there may be many."""
     bare = {row.code: row.form for row in papers.without_paper(connection)}
     for standing in standings:
         mine = [a for a in standing.agreements if a.code in bare and not standing.superseded(a, today)]
-        for signed, kind, why in ((True, "paper without a scan", "signed on paper, and no scan is kept"), (False, "spoken agreement", "spoken, and where is not on record")):
+        for signed, kind, why in ((True, SCAN, "signed on paper, and no scan is kept"), (False, SPOKEN, "spoken, and where is not on record")):
             of_it = [a for a in mine if (bare[a.code] == AgreementForm.SIGNED) is signed]
             if of_it:
                 yield DueRow(min(a.signed_on for a in of_it), kind, f"{', '.join(a.code for a in of_it)}: {why}.", standing.code, "", 0)

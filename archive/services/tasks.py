@@ -10,9 +10,9 @@ from archive.db.session import Connection
 from archive.domain.phrases import day
 from archive.domain.values import Role, Viewer
 from archive.errors import BadInput, Clash, NotFound
+from archive.services.ending_rows import TaskRow
 from archive.services.reaching import codes_beyond
 from archive.services.rooms import EDITORS, Rooms, need
-from archive.services.rows import TaskRow
 
 MOST_WHERE, MOST_NOTE = 200, 400
 
