@@ -113,6 +113,7 @@ def test_the_pause_before_use(at: object, moment: datetime, settings: dict[str, 
         assert usable(archive, "lantern", use) == open_
     assert may(archive, IV_21 + "@500-2500", "machine", Way.VOICE)[0]
     assert may(archive, "N-21")[0] is open_, "a person's table knows of it as well"
+    assert bool(archive.recordings.page(cast.READER, IV_21).pause) is not open_, "and the recording's page says why"
     if not open_:
         assert archive.deciding.may(EDITOR, "N-21", "exhibition", Way.WORDS).recheck_on == date(2025, 3, 1) if settings else date(2025, 2, 15)
 
