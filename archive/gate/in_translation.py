@@ -36,7 +36,7 @@ def of_these_words(pinned: Pinned) -> tuple[tuple[str, str], ...]:
     return tuple((" ".join(row.code for row in rows), name(rows[0].language)) for rows in islice(whole, MOST_WAYS))
 
 
-def untranslated(pinned: Pinned) -> tuple[int, ...]:
-    """Which pieces of the quote have no translation: 1 is the first."""
+def untranslated(pinned: Pinned) -> tuple[int, tuple[int, ...]]:
+    """Of how many pieces the quote is, and which of them have no translation: 1 is the first."""
     each = pinned.of_each(translations.current(pinned.reading.connection, [pinned.row.recording_id]))
-    return tuple(n for n, rows in enumerate(each, 1) if not rows)
+    return len(each), tuple(n for n, rows in enumerate(each, 1) if not rows)

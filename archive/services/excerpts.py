@@ -291,9 +291,10 @@ class Excerpts:
         """The codes of the translations to show it in, one for each piece."""
         ways = [codes.split() for codes, _ in of_these_words(pinned)]
         if not ways:
-            if (most := len(pinned.unbroken)) == 1:
+            most, missing_of = untranslated(pinned)
+            if most == 1:
                 raise BadInput("There is no translation of exactly these words.", "Choose them on the recording's page, and translate them there.")
-            without = ", ".join(f"piece {n}" for n in untranslated(pinned))
+            without = ", ".join(f"piece {n}" for n in missing_of)
             missing = f"Of the {most}, there is none of {without}." if without else "There is one of each, but not all into the same language."
             raise BadInput(
                 "Words are left out of this quote, and not each piece between has a translation.",
