@@ -41,6 +41,7 @@ from archive.services.consent import Consent
 from archive.services.copies import Copies
 from archive.services.correcting import Correcting
 from archive.services.cutting import Cutting
+from archive.services.deciding import Cell, Deciding, Table
 from archive.services.demo import Demo
 from archive.services.describing import DESCRIBED_SINCE, Describing, queue_anew
 from archive.services.excerpts import Excerpts
@@ -69,6 +70,7 @@ from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking, SpeakingPage
 from archive.services.spellings import Picked, Spellings
+from archive.services.spokespeople import Spokespeople
 from archive.services.themes import Themes
 from archive.services.transcribing import Transcribing
 from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
@@ -77,6 +79,9 @@ from archive.services.translating import Translating
 from archive.services.uploads import Uploads
 from archive.services.voices import Voices
 from archive.services.work import Work
+from archive.services.works import CAUTION as WORK_CAUTION
+from archive.services.works import KINDS as WORK_KINDS
+from archive.services.works import Works
 from archive.settings import Settings
 from archive.speech import models
 from archive.speech.engine import Engine
@@ -115,6 +120,9 @@ class Archive:
         self.naming = Naming(self.rooms)
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
+        self.deciding = Deciding(self.rooms)
+        self.spokespeople = Spokespeople(self.rooms)
+        self.works = Works(self.rooms)
         self.finding = Finding(self.rooms)
         self.confirming = Confirming(self.rooms)
         self.cutting = Cutting(self.rooms)
@@ -301,6 +309,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "WORK_CAUTION", "WORK_KINDS", "Archive", "Asked", "BroughtIn", "Cell", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage", "Table",
     "as_json", "language_name", "on_a_plane", "phrases", "place_cells", "place_named",
 ]  # fmt: skip

@@ -23,6 +23,7 @@ from webui.views import (
     confirming,
     copies,
     correcting,
+    deciding,
     exhibition,
     finding,
     glossary,
@@ -113,7 +114,7 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
-    for module in (sign_in, finding, lists, overview, recordings, languages, translations, glossary, voices, take_in, confirming, correcting, spellings, themes, transcripts, names, people, places, exhibition, copies, notes, upkeep):
+    for module in (sign_in, finding, lists, overview, recordings, languages, translations, glossary, voices, take_in, confirming, correcting, spellings, themes, transcripts, names, people, deciding, places, exhibition, copies, notes, upkeep):
         app.register_blueprint(module.views)
     _common_to_templates(app, archive)
     _headers(app)

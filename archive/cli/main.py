@@ -33,6 +33,7 @@ from archive.cli import (
     themes,
     transcripts,
     upkeep,
+    works,
 )
 from archive.cli.desk import Desk, say_error
 from archive.domain.values import Role, Viewer
@@ -84,7 +85,7 @@ def cli(ctx: click.Context, folder: Path, name: str, role: str) -> None:
     ctx.call_on_close(ctx.obj.close)
 
 
-for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, places, finding, lists, exhibition, jobs, upkeep, made):
+for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, works, places, finding, lists, exhibition, jobs, upkeep, made):
     for command in module.COMMANDS:
         cli.add_command(command)
 

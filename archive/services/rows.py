@@ -96,6 +96,7 @@ class RecordingPage:
     closed: tuple[tuple[int, int, str], ...]  # closed stretches: start_ms, end_ms, why (no words)
     sealed_here: bool  # something is closed that a keeper could open by a deliberate act
     notes: tuple[str, ...]  # what a person should know about sound and words
+    pause: str = ""  # that the interview is too fresh to be used, in a sentence
     technical: tuple[str, ...] = ()  # codec, loudness, checksums
     transcript_on: date | None = None  # the day our own computer listened, or somebody brought the words
     sound: ShownSoundCheck | None = None  # what is wrong with what this viewer may hear
@@ -249,6 +250,16 @@ class AgreementPage:
 
 
 @dataclass(frozen=True, slots=True)
+class ReasonRow:
+    """One reason for a no: whose (a code, "" nobody's in particular), on which agreement or hold it rests, what would change it."""
+
+    words: str
+    person: str
+    cites: str
+    change: str
+
+
+@dataclass(frozen=True, slots=True)
 class MayAnswer:
     """A decision in sentences. `recheck_on`: the next day on which it could change."""
 
@@ -258,6 +269,7 @@ class MayAnswer:
     recheck_on: date | None
     disguised: bool = False  # a voice in it may be heard only disguised
     around: tuple[str, ...] = ()  # of an excerpt with something hidden: what stands around it, and the question to ask of it
+    reasons: tuple[ReasonRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ def all_of_them() -> str:
 @views.get("/people/<code>")
 def one(code: str) -> str:
     """One person: what they allowed, the papers behind it, what already left."""
-    return render_template("person.html", page=archive().people.page(viewer(), code))
+    return render_template("person.html", page=archive().people.page(viewer(), code), spoken_for=archive().spokespeople.of(viewer(), code))
 
 
 @views.get("/people/<code>/withdraw")
