@@ -39,8 +39,8 @@ def everyone(connection: Connection) -> list[Row[Any]]:
 def write(
     connection: Connection, code: str, born: str | None, died: str | None, days: PersonDay, note: str, sex: str = ""
 ) -> tuple[int, bool]:
-    """Add or correct a person's row; returns (id, was_new). From when somebody is of age, or dead, is consent, and by their birth and sex people
-    are found: it moves."""
+    """Add or correct a person's row; returns (id, was_new). From when somebody is of age, or dead, is consent, and by their birth and sex
+    people are found: it moves."""
     values: dict[str, Any] = {
         "born": born, "died": died, "adult_from": days.adult_from, "adult_by": days.adult_by, "dead_by": last_day_of(died),
         "note": note, "sex": sex,

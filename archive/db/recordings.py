@@ -222,7 +222,8 @@ def recording_of_sum(connection: Connection, sha256: str) -> Row[Any] | None:
 
 
 def add_recording(connection: Connection, master_values: dict[str, Any], values: dict[str, Any]) -> int:
-    """Add master and recording rows; returns the recording's id."""
+    """Add master and recording rows; returns the recording's id. A later part begins the pause before use anew: consent moves."""
+    bump_consent(connection)
     master_id = add(connection, master, **master_values)
     return add(connection, recording, master_id=master_id, **values)
 

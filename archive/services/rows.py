@@ -96,6 +96,7 @@ class RecordingPage:
     closed: tuple[tuple[int, int, str], ...]  # closed stretches: start_ms, end_ms, why (no words)
     sealed_here: bool  # something is closed that a keeper could open by a deliberate act
     notes: tuple[str, ...]  # what a person should know about sound and words
+    pause: str = ""  # that the interview is too fresh to be used, in a sentence
     technical: tuple[str, ...] = ()  # codec, loudness, checksums
     transcript_on: date | None = None  # the day our own computer listened, or somebody brought the words
     sound: ShownSoundCheck | None = None  # what is wrong with what this viewer may hear
