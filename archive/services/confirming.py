@@ -115,6 +115,7 @@ class Confirming:
 
     def decide(self, viewer: Viewer, picked: Sequence[Picked], state: str) -> str:
         """Confirm or reject exactly these as they were shown, all or none; returns the key by which it is taken back."""
+        need(viewer, *EDITORS)
         if state not in ("confirmed", "rejected"):
             raise BadInput("A suggestion can be confirmed or rejected.")
         return self._press(viewer, picked, state, "")

@@ -272,6 +272,7 @@ class Spellings:
 
     def finish(self, viewer: Viewer, codes: Sequence[str]) -> int:
         """End this person's sittings at these recordings: what was changed becomes versions. Returns how many recordings."""
+        need(viewer, *EDITORS)
         for code in codes:
             self._correcting.finish(viewer, code)
         return len(codes)

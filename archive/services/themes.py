@@ -101,6 +101,7 @@ class Themes:
     # -- writing -----------------------------------------------------------------------------------------------
     def read(self, viewer: Viewer, path: Path) -> int:
         """Read themes.csv (theme, broader, scope_note, words, and if there: use_for, related, labels), whole or not at all. Returns how many rows."""
+        need(viewer, *EDITORS)
         return self._read(viewer, Sheet(path, ("theme", "broader", "scope_note", "words"), key=("theme",)))
 
     def write(self, viewer: Viewer, typed: Mapping[str, str], was: str = "") -> None:
@@ -236,6 +237,7 @@ class Themes:
 
     def read_skos_file(self, viewer: Viewer, path: Path, only: str = "") -> SkosRead:
         """`read_skos` of a file."""
+        need(viewer, *EDITORS)
         try:
             if path.stat().st_size > skos.MAX_BYTES:
                 raise BadInput(f"{path.name} is larger than {skos.MAX_BYTES // 1_000_000} MB.", "Take a part of it, and read that.")

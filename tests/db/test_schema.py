@@ -33,6 +33,7 @@ BY_HAND = {
     "speaks_for": {"person_id": 1, "other_id": 2, "relation": "heir", "from_on": "2026-01-01", "by": "K-01", "at": "2026-01-01"},
     "work": {"id": 1, "recording_id": 1, "start_ms": 0, "end_ms": 900, "kind": "song", "by": "E-01", "at": "2026-01-01"},
     "work_clearance": {"work_id": 1, "answer": "yes", "from_on": "2026-01-01", "basis": "told", "by": "K-01", "at": "2026-01-01"},
+    "account_reach": {"account": "E-01", "person_id": 1, "in_force": True, "by": "K-01", "at": "2026-01-01"},
     "interpreted_check": {"wording_sha256": "0" * 64, "by": "E-01", "at": "2026-01-01"},
     "spoken_language": {"recording_id": 1, "language": "cy", "by": "E-01", "at": "2026-01-01"},
     "translation": {

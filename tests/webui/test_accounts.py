@@ -1,0 +1,178 @@
+"""Accounts on the pages: how far they reach, helpers, undertakings, sessions that end, the sheet for the next keeper."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from flask import Flask
+from pypdf import PdfReader
+
+from archive.app import Archive
+from archive.domain.values import Role
+from archive.errors import NotAllowed
+from tests.webui.conftest import Enter, post, token_of
+from tests.webui.town import EDITOR, KEEPER, PASSWORD, READER, SCRIPTS, copy_of
+from webui.allowed import ALLOWED
+from webui.app import create_app
+
+HELPER = "H-01"
+
+
+class Clock:
+    """A clock that a test moves."""
+
+    def __init__(self) -> None:
+        self.now = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
+
+    def __call__(self) -> datetime:
+        return self.now
+
+    def later(self, **by: float) -> None:
+        self.now += timedelta(**by)
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def archive(made: Path, tmp_path: Path, clock: Clock) -> Iterator[Archive]:
+    """The town's archive, under a clock that a test moves."""
+    copy_of(made, tmp_path / "archive").close()
+    opened = Archive.open(tmp_path / "archive", {}, clock)
+    yield opened
+    opened.close()
+
+
+def test_a_person_is_closed_to_an_account_by_the_page(archive: Archive, enter: Enter) -> None:
+    keeper, reader = enter(KEEPER.name), enter(READER.name)
+    assert "Net Row" in reader.get("/recordings/TW-01.1").text
+    status, text = post(keeper, "/upkeep/accounts", "/upkeep/accounts/reach", act="close", account=READER.name, code="N-01")
+    assert (status, "On record" in text) == (200, True)
+    assert "Net Row" not in reader.get("/recordings/TW-01.1").text
+    assert reader.get("/recordings/TW-01.1/sound/0-500.wav").status_code in (403, 404, 409)
+    status, _ = post(keeper, "/upkeep/accounts", "/upkeep/accounts/reach", act="open", account=READER.name, code="N-01")
+    assert "Net Row" in reader.get("/recordings/TW-01.1").text
+    status, text = post(keeper, "/upkeep/accounts", "/upkeep/accounts/reach", act="close", account=READER.name, code="N-77")
+    assert status == 404
+    assert "Nothing was changed" in text
+
+
+def test_a_helper_comes_to_what_was_assigned(app: Flask, archive: Archive, enter: Enter) -> None:
+    archive.accounts.add(KEEPER, HELPER, Role.HELPER, PASSWORD)
+    archive.accounts.assign(KEEPER, HELPER, "TW-01.1")
+    client = app.test_client()
+    token = token_of(client.get("/sign-in").text)
+    answer = client.post("/sign-in", data={"csrf_token": token, "name": HELPER, "password": PASSWORD})
+    assert answer.headers["Location"] == "/recordings"
+    listed = client.get("/recordings").text
+    assert "TW-01.1" in listed
+    assert "TW-05.1" not in listed
+    assert "TW-06.1" not in listed
+    page = client.get("/recordings/TW-01.1")
+    assert page.status_code == 200
+    assert "kitchen" in page.text
+    desk = client.get("/recordings/TW-01.1/correct")
+    assert desk.status_code == 200
+    assert client.get("/recordings/TW-01.1/correct/lines.json?first=0").status_code == 200
+    assert client.get("/glossary").status_code == 200
+    said = [line for code in ("TW-05", "TW-06", "TW-07") for _, line in SCRIPTS[code]]
+    for endpoint, path in _of_recordings(app, "TW-06.1"):
+        for method in ("GET", "POST"):
+            answer = client.open(path, method=method, data={"csrf_token": token_of(client.get("/recordings").text)})
+            assert answer.status_code in (400, 403, 404, 405), (endpoint, method, answer.status_code)
+            assert not any(line in answer.text for line in said), endpoint
+    for page in (listed, page.text, desk.text):  # no link of theirs leads to a closed door
+        assert "/upkeep" not in page
+        assert "/people" not in page
+
+
+def _of_recordings(app: Flask, code: str) -> Iterator[tuple[str, str]]:
+    """Every address about a recording that helpers may call, for this one."""
+    fill = {"code": code, "start_ms": "0", "end_ms": "500", "shape": "000000000000", "part": "0"}
+    for rule in app.url_map.iter_rules():
+        if Role.HELPER in ALLOWED[rule.endpoint] and rule.rule.startswith("/recordings/"):
+            path = rule.rule
+            for name in rule.arguments:
+                path = path.replace(f"<int:{name}>", fill[name]).replace(f"<{name}>", fill[name])
+            yield rule.endpoint, path
+
+
+def test_sessions_end(archive: Archive, app: Flask, enter: Enter, clock: Clock) -> None:
+    """By idleness (an hour), whatever a page asks by itself; and after twelve hours of work in any case."""
+    idle, busy, open_page = enter(EDITOR.name), enter(EDITOR.name), enter(EDITOR.name)
+    for _ in range(12):
+        clock.later(minutes=50)
+        assert busy.get("/find").status_code == 200
+    assert idle.get("/find").status_code == 303
+    said = idle.get("/sign-in").text
+    assert "signed out after a while" in said
+    clock.later(hours=2.5)
+    assert busy.get("/find").status_code == 303
+    other = enter(KEEPER.name)
+    for _ in range(3):
+        clock.later(minutes=25)
+        open_page.get("/upkeep/jobs.json")
+        answer = other.get("/upkeep/jobs.json")
+    assert answer.status_code == 401
+
+
+def test_a_copied_cookie_ends_as_well(archive: Archive, app: Flask, enter: Enter, clock: Clock) -> None:
+    client = enter(EDITOR.name)
+    cookie = client.get_cookie("told_here")
+    assert cookie is not None
+    thief = app.test_client()
+    thief.set_cookie("told_here", cookie.value)
+    assert thief.get("/find").status_code == 200
+    clock.later(minutes=61)
+    again = app.test_client()
+    again.set_cookie("told_here", cookie.value)
+    assert again.get("/find").status_code == 303
+
+
+def test_without_an_undertaking_one_is_told_or_refused(archive: Archive, made: Path, tmp_path: Path, clock: Clock) -> None:
+    client = create_app(archive).test_client()
+    status, text = post(client, "/sign-in", "/sign-in", name=READER.name, password=PASSWORD)
+    assert status == 200
+    assert "No signed undertaking of confidentiality" in text
+    strict = Archive.open(archive.folder, {"TOLDHERE_WITHOUT_UNDERTAKING": "refused"}, clock)
+    status, text = post(create_app(strict).test_client(), "/sign-in", "/sign-in", name=READER.name, password=PASSWORD)
+    assert status == 403
+    assert "undertaking" in text
+    assert strict.accounts.sign_in(KEEPER.name, PASSWORD, "here").role == Role.KEEPER  # somebody must be able to attach it
+    form = strict.papers.form(KEEPER, READER.name)
+    with pytest.raises(NotAllowed):  # printed is not signed
+        strict.accounts.sign_in(READER.name, PASSWORD, "here")
+    scan = tmp_path / "signed.pdf"
+    scan.write_bytes(form.data)
+    strict.papers.attach(KEEPER, scan, form.reference)
+    assert strict.accounts.sign_in(READER.name, PASSWORD, "here").name == READER.name
+    assert {r.name: r.undertaken for r in strict.accounts.list(KEEPER)}[READER.name]
+    strict.close()
+
+
+def test_the_sheet_for_the_next_keeper(archive: Archive, enter: Enter) -> None:
+    """It says where and how; it names nobody on record and holds no password (read back by pypdf, which did not write it)."""
+    client = enter(KEEPER.name)
+    assert "no second keeper" in client.get("/upkeep/accounts").text
+    answer = client.post("/upkeep/accounts/keeper-sheet", data={"csrf_token": token_of(client.get("/upkeep/accounts").text)})
+    assert answer.mimetype == "application/pdf"
+    text = "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(answer.data)).pages)
+    flat = " ".join(text.split())
+    assert str(archive.folder).replace(" ", "") in flat.replace(" ", "")
+    for wanted in ("toldhere --archive", "second copy", "Not legal advice", "second keeper"):
+        assert wanted in flat
+    with archive.rooms.db.read() as connection:
+        from archive.db import people
+
+        names = [n.text for known in people.names(connection).values() for n in known if n.kind in ("full", "family")]
+    assert not any(name in flat for name in names)
+    assert PASSWORD not in flat
+    assert archive.records.list(KEEPER, 1)[0].action == "keeper's sheet printed"
+    archive.accounts.add(KEEPER, "K-02", Role.KEEPER, PASSWORD)
+    assert "no second keeper" not in client.get("/upkeep/accounts").text
