@@ -14,6 +14,7 @@ import click
 from archive.app import Archive
 from archive.cli import (
     copies,
+    erasing,
     exhibition,
     finding,
     jobs,
@@ -84,7 +85,7 @@ def cli(ctx: click.Context, folder: Path, name: str, role: str) -> None:
     ctx.call_on_close(ctx.obj.close)
 
 
-for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, places, finding, lists, exhibition, jobs, upkeep, made):
+for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, places, finding, lists, exhibition, jobs, erasing, upkeep, made):
     for command in module.COMMANDS:
         cli.add_command(command)
 

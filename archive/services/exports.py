@@ -432,7 +432,7 @@ def _no_longer(readings: Readings, row: Row[Any]) -> tuple[tuple[str, str], ...]
     for code, items in gone.items():
         quoted = excerpts.by_code(readings.connection, code)
         pinned = Pinned(readings, quoted) if quoted is not None else None
-        why = pinned.no_longer(row.use, items) if pinned is not None else ""
+        why = pinned.no_longer(row.use, items) if pinned is not None else "It was erased."
         if why:
             found[code] = why
     return tuple(found.items())

@@ -67,6 +67,10 @@ class People:
             row.check("died", validate)
         new = 0
         with self._rooms.db.write() as connection:
+            for row, _, _ in rows:
+                known = people.by_code(connection, row["code"])
+                if known is not None and known.erased_at:
+                    row.fault(f"{row['code']} was erased on {day(known.erased_at[:10])}. Take the row out of the sheet, and delete older copies of it.")
             _check_pseudonyms(connection, rows)
             sheet.done()
             for row, names, wish in rows:
