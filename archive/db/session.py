@@ -87,27 +87,34 @@ class Database:
         finally:
             self._here.alone = False
 
-    def write_anew(self) -> bool:
-        """Write the whole file anew, without what was deleted, and empty the log beside it; False while anybody still reads an older
-        state, for then the old bytes are still there (SEARCH.md, traps of FTS5)."""
+    def write_anew(self) -> None:
+        """Write the whole file anew, without what was deleted (SEARCH.md, traps of FTS5). The old bytes are gone when `empty_log` says so.
+        Raises NoSpace, Busy."""
         self.close()
-        with told():
-            raw = sqlite3.connect(self.path, isolation_level=None, timeout=10)
-            try:
-                raw.execute("PRAGMA secure_delete = ON")
-                raw.execute("INSERT INTO find_fts (find_fts) VALUES ('rebuild')")
-                raw.execute("INSERT INTO find_fts (find_fts) VALUES ('optimize')")
-                raw.execute("VACUUM")
-                busy = raw.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
-            except sqlite3.OperationalError as error:
-                if "full" in str(error):
-                    raise NoSpace("There is not enough room on the archive's disk to write its database anew.") from None
-                if "locked" not in str(error):
-                    raise
-                busy = 1
-            finally:
-                raw.close()
-        return not busy
+        with self._raw() as raw:
+            raw.execute("PRAGMA secure_delete = ON")
+            raw.execute("INSERT INTO find_fts (find_fts) VALUES ('rebuild')")
+            raw.execute("INSERT INTO find_fts (find_fts) VALUES ('optimize')")
+            raw.execute("VACUUM")
+
+    def empty_log(self) -> bool:
+        """Write all that waits in the log into the file, and empty the log; False while anybody still reads an older state."""
+        with self._raw() as raw:
+            return not raw.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
+
+    @contextmanager
+    def _raw(self) -> Iterator[sqlite3.Connection]:
+        raw = sqlite3.connect(self.path, isolation_level=None, timeout=1)
+        try:
+            yield raw
+        except sqlite3.OperationalError as error:
+            if "full" in str(error):
+                raise NoSpace("There is not enough room on the archive's disk to write its database anew.") from None
+            if "locked" in str(error):
+                raise Busy("The archive is busy: another program holds its database.") from None
+            raise
+        finally:
+            raw.close()
 
     def close(self) -> None:
         """Give every connection back (needed before files are replaced)."""

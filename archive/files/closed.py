@@ -25,6 +25,14 @@ class Closed:
         """Whether the folder is closed, by whoever."""
         return (folder / FILE_NAME).exists()
 
+    @staticmethod
+    def words(folder: Path) -> str:
+        """What it says, "" where it is open."""
+        try:
+            return (folder / FILE_NAME).read_text(encoding="utf-8").strip()
+        except OSError:
+            return ""
+
     @classmethod
     def take(cls, folder: Path) -> Closed | None:
         """Close the folder, or go on with what was interrupted."""

@@ -12,7 +12,7 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from archive.domain.erasing import RUN_WORDS, runs, tokens
+from archive.domain.erasing import runs, tokens
 
 BLOCK_BYTES = 4096
 MOST_BLOCKS = 64  # of one file of sound, evenly spread
@@ -20,6 +20,7 @@ _PIECE = 4 << 20
 _OVERLAP = 4096  # more than ten words with the times between them
 _ENDS = 1 << 20  # of a file of sound, where what is written in it as text lies
 _SOUND_FOLDERS = ("masters", "access")
+_TEXT = re.compile(rb"(?:[\t\n\r\x20-\x7e]|[\xc2-\xf4][\x80-\xbf]{1,3}){30,}")  # what reads as text among other bytes
 _LEAST_KINDS = 32  # a block of fewer different bytes is silence, or a table: everybody's
 
 
@@ -119,13 +120,11 @@ def _runs_in(data: bytes, wanted: Sequence[Wanted]) -> set[str]:
     some = [w for w in wanted if w.runs]
     if not some:
         return set()
-    said = tokens(data.decode("utf-8", errors="replace"))
-    if len(said) < RUN_WORDS:
-        return set()
-    for run in runs(said):
-        encoded = run.encode("utf-8")
-        if any(w.digest(encoded) in w.runs for w in some):
-            return {"ten erased words in a row"}
+    for text in _TEXT.findall(data):
+        for run in runs(tokens(text.decode("utf-8", errors="replace"))):
+            encoded = run.encode("utf-8")
+            if any(w.digest(encoded) in w.runs for w in some):
+                return {"ten erased words in a row"}
     return set()
 
 

@@ -92,6 +92,8 @@ class ErasurePage:
 class Erasures:
     """Erasures of one archive."""
 
+    cautions = CAUTIONS
+
     def __init__(self, rooms: Rooms, consent: Consent, people_may: Accounts, second: SecondPlace) -> None:
         self._rooms, self._consent, self._accounts, self._second = rooms, consent, people_may, second
         self.after: Callable[[int], None] = lambda step: None  # called after each step that was committed
@@ -255,7 +257,7 @@ class Erasures:
         """The archive, closed to everybody else. It opens again where all went well; else the next to come goes on."""
         closed = Closed.take(self._rooms.folder)
         if closed is None:
-            raise Erasing("Something is being erased from this archive already.")
+            raise Erasing(Closed.words(self._rooms.folder) or "Something is being erased from this archive already.")
         with self._rooms.db.alone():
             try:
                 yield closed

@@ -35,7 +35,7 @@ from archive.services.uploads import FOLDER as UPLOADS
 from archive.services.work import NOTICE_S, STAGING, sweep_staging
 
 INTERRUPTED = "Something was erased meanwhile; it goes on by itself."
-TRIES, PAUSE_S = 120, 0.5
+TRIES, PAUSE_S = 60, 0.5
 BY = "the erasure"
 STILL_READ = "Somebody still reads what is being erased. Close the pages and programs that have the archive open; it goes on when it is opened next."
 
@@ -162,13 +162,13 @@ class Steps:
         before = {r.id: r.code for r in erasing.excerpts_of(connection, recording.id)}
         readings = erasing.readings_of(connection, before)
         if part.whole:
-            touched["given"] += [folder for _, _, _, folder in erasing.exports_of(connection, before)]
+            touched["given"] += [code for code, *_ in erasing.exports_of(connection, before)]
             gate_erased.erase_all(connection, recording.id)
             erasing.recording_gone(connection, recording.id, now)
         else:
             numbers = gate_erased.erase_part(connection, recording.id, part.stretches, row.person_id)
             before = {r.id: r.code for r in erasing.lost_excerpts(connection, recording.id, numbers)}
-            touched["given"] += [folder for _, _, _, folder in erasing.exports_of(connection, before)]
+            touched["given"] += [code for code, *_ in erasing.exports_of(connection, before)]
             erasing.stretches_gone(connection, recording.id, part.stretches, numbers, now)
             sha256, extension, size, old = row.made[str(recording.id)]
             erasing.new_master(connection, recording.id, sha256=sha256, extension=extension, bytes=size, made_from=old)
@@ -181,7 +181,7 @@ class Steps:
         """What lies outside and only people can see to."""
         some = []
         for code, on, use, folder in erasing.exports_of(connection, lost):
-            inside = Path(folder).is_relative_to(self._rooms.folder / GIVEN)
+            inside = (self._rooms.folder / GIVEN / code).is_dir()
             there = "its folder in the archive is removed" if inside else f"delete its folder: {folder}"
             some.append(f"{code} went out on {day(on)} for {use}: take down what hangs, ask everybody who has a copy to delete it; {there}.")
         if parts:
@@ -250,9 +250,8 @@ class Steps:
             companions.erase(sha256)
         for key in touched["uploads"]:
             sent.remove(key)
-        for folder in touched["given"]:
-            if Path(folder).is_relative_to(self._rooms.folder / GIVEN):
-                shutil.rmtree(folder, ignore_errors=True)
+        for code in touched["given"]:  # by its code: the folder may have moved since
+            shutil.rmtree(self._rooms.folder / GIVEN / code, ignore_errors=True)
         shutil.rmtree(self._staging(erasure_id), ignore_errors=True)
         left = there_too(self._rooms, self._second, touched["sums"])
         with self._rooms.db.write() as connection:
@@ -262,8 +261,9 @@ class Steps:
 
     # -- 6 to 8 ------------------------------------------------------------------------------------------------
     def _database(self, erasure_id: int) -> None:
+        self._rooms.db.write_anew()
         for _ in range(TRIES):
-            if self._rooms.db.write_anew():
+            if self._rooms.db.empty_log():
                 return
             time.sleep(PAUSE_S)
         raise Erasing(STILL_READ)
