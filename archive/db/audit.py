@@ -65,7 +65,7 @@ def verify(connection: Connection) -> list[str]:
         faults += [f"Entry {n} is missing." for n in range(expected_id, row.id)]
         if row.previous != previous:
             came = ids.get(row.previous)
-            moved = f" It was written after what is now entry {came}." if came is not None else " What it followed is not in the log."
+            moved = f" It was written after what is now entry {came}." if came is not None else ""
             faults.append(f"Entry {row.id} does not follow the entry before it.{moved}")
         if row.digest != _digest(row.previous, row.actor, row.action, row.subject, row.at, row.commitment):
             faults.append(f"Entry {row.id} was changed.")

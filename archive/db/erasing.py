@@ -146,7 +146,9 @@ def recording_gone(connection: Connection, recording_id: int, at: str) -> None:
     _versions_gone(connection, recording_id)
     _jobs_gone(connection, recording_id, row.code, at)
     _seen_gone(connection, recording_id)
-    connection.execute(update(restraint).where(restraint.c.recording_id == recording_id).values(how="", event=""))
+    holds = select(restraint.c.id).where(restraint.c.recording_id == recording_id)
+    connection.execute(delete(release).where(release.c.restraint_id.in_(holds)))
+    connection.execute(delete(restraint).where(restraint.c.recording_id == recording_id))
     connection.execute(delete(second_copy).where(second_copy.c.master_id == row.master_id))
     emptied = {"original_name": "", "title": "", "recorded_on": None, "left_person_id": None, "right_person_id": None, "duration_ms": 0, "erased_at": at}
     connection.execute(update(recording).where(recording.c.id == recording_id).values(**emptied))
