@@ -16,12 +16,15 @@ from archive import settings as settings_module
 from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
+from archive.domain.agreements import ObjectionDecision
 from archive.domain.cleared import ShownMention, ShownSoundCheck
+from archive.domain.contact import RULE_WORDS
 from archive.domain.languages import name as language_name
 from archive.domain.pieces import PIECE_BYTES
 from archive.domain.placenames import COLUMNS as PLACE_COLUMNS
 from archive.domain.placenames import cells as place_cells
 from archive.domain.placenames import written as place_named
+from archive.domain.printed import FormKind, Size, Written
 from archive.domain.values import Use, Viewer
 from archive.domain.whereabouts import on_a_plane
 from archive.errors import Broken, Clash, NotFound
@@ -43,6 +46,8 @@ from archive.services.correcting import Correcting
 from archive.services.cutting import Cutting
 from archive.services.demo import Demo
 from archive.services.describing import Describing
+from archive.services.due import Due
+from archive.services.ending_letters import EndingLetters
 from archive.services.erasing import Erasures
 from archive.services.excerpts import Excerpts
 from archive.services.exports import Exports
@@ -53,23 +58,26 @@ from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
 from archive.services.languages import Languages
 from archive.services.learning import Learned
+from archive.services.letters import Letters
 from archive.services.listening import Listening
 from archive.services.lists import Lists
 from archive.services.meaning import Meaning
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
 from archive.services.overview import Overview
+from archive.services.papers import Papers
 from archive.services.people import People
 from archive.services.places import PlaceRow, Places
 from archive.services.questions import Questions
 from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
-from archive.services.rows import Asked, JobRow
+from archive.services.rows import Asked, JobRow, WithdrawalReport
 from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking, SpeakingPage
 from archive.services.spellings import Picked, Spellings
+from archive.services.tasks import Tasks
 from archive.services.themes import Themes
 from archive.services.transcribing import Transcribing
 from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
@@ -116,6 +124,11 @@ class Archive:
         self.naming = Naming(self.rooms)
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
+        self.letters = Letters(self.rooms)
+        self.ending_letters = EndingLetters(self.rooms)
+        self.tasks = Tasks(self.rooms)
+        self.due = Due(self.rooms)
+        self.papers = Papers(self.rooms, self.people)
         self.finding = Finding(self.rooms)
         self.confirming = Confirming(self.rooms)
         self.cutting = Cutting(self.rooms)
@@ -150,7 +163,7 @@ class Archive:
         self.jobs = Jobs(self.rooms)
         self.clearing = Clearing(self.rooms, self.second_place)
         self.notes = Notes(self.rooms)
-        self.records = Records(self.rooms, self.copies)
+        self.records = Records(self.rooms, self.copies, self.papers)
         self.accounts = Accounts(self.rooms)
         self.erasures = Erasures(self.rooms, self.consent, self.accounts, self.second_place)
         self.demo = Demo(
@@ -310,6 +323,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "ObjectionDecision", "WithdrawalReport", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "RULE_WORDS", "FormKind", "Size", "Written", "ShownMention", "ShownSoundCheck", "SpeakingPage",
     "as_json", "language_name", "on_a_plane", "phrases", "place_cells", "place_named",
 ]  # fmt: skip

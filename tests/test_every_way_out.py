@@ -78,6 +78,9 @@ def filled_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
     archive.excerpts.show_as(EDITOR, archive.excerpts.choose(EDITOR, cast.recording_of(open_one.code), open_one.text, "exhibition"), "both")
     archive.excerpts.tick_heard(EDITOR, codes[0])
     archive.exports.make(EDITOR, codes, "exhibition", base / "out")
+    for member in CAST:  # forms and how somebody is reached, with names and addresses in them
+        archive.papers.form(EDITOR, member.code)
+        archive.letters.say(KEEPER, member.code, {"called": member.name, "address": f"by {member.name}", "how": THIRD[1]}, [], False)
     archive.notes.write(EDITOR, {"about": "IV-21", "in_the_room": THIRD[1], "remarks": "Nora Pell came in"})
     archive.spellings.add(KEEPER, {"spelling": THIRD[1], "heard_as": "Wally Bryne"})
     archive.spellings.add(KEEPER, {"spelling": "Nora Pell's boat", "kind": "ship", "heard_as": "Norah Pill's boat"})
@@ -138,6 +141,8 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "names.one": [{"key": g.key} for g in archive.naming.heard(KEEPER)] + [{"key": m["code"]} for m in everybody],
         "people.one": everybody,
         "people.before_withdrawal": everybody,
+        "papers.agreement": [{"code": f"A-{m.code}"} for m in CAST],
+        "papers.form": [{"code": form.code} for form in archive.papers.forms(KEEPER)],
         "exhibition.sound": [
             {"code": row.code, "start_ms": p.start_ms, "end_ms": p.end_ms}
             for row in archive.excerpts.list(KEEPER) if row.leaving is not None for p in row.leaving.pieces

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from sqlalchemy import Connection, Row, func, select, update
@@ -130,13 +131,18 @@ def export_by_code(connection: Connection, code: str) -> Row[Any] | None:
     return one(connection, export, code=code)
 
 
-def register(connection: Connection, person_id: int | None = None, excerpt_id: int | None = None) -> list[Row[Any]]:
-    """Exports, newest first; of one person or excerpt where asked."""
+def register(
+    connection: Connection, person_id: int | None = None, excerpt_id: int | None = None, recording_ids: Collection[int] | None = None
+) -> list[Row[Any]]:
+    """Exports, newest first; of one person or excerpt, or of what was chosen from these recordings, where asked."""
     query = select(export).order_by(export.c.id.desc())
     if person_id is not None:
         query = query.where(export.c.id.in_(select(export_item.c.export_id).where(export_item.c.person_id == person_id)))
     if excerpt_id is not None:
         query = query.where(export.c.id.in_(select(export_item.c.export_id).where(export_item.c.excerpt_id == excerpt_id)))
+    if recording_ids is not None:
+        of_these = select(export_item.c.export_id).join(excerpt, excerpt.c.id == export_item.c.excerpt_id)
+        query = query.where(export.c.id.in_(of_these.where(excerpt.c.recording_id.in_(recording_ids))))
     return list(connection.execute(query))
 
 

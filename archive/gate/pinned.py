@@ -22,7 +22,7 @@ from archive.domain.masking import mask_words, merge
 from archive.domain.phrases import many, told
 from archive.domain.quoting import OMISSION, Span, quote_text
 from archive.domain.translating import Shows, State, original_sha256
-from archive.domain.values import Attribution, Part, Way, Word
+from archive.domain.values import Attribution, Part, Role, Way, Word
 from archive.gate.reading import Context, Readings
 from archive.gate.translated import hidden_in, hidden_numbers, masks_missing, named, newly_hidden, translator, trouble
 from archive.gate.voices import AS_RECORDED, DISGUISED, READ, Voice, voice_of
@@ -64,14 +64,19 @@ class Pinned:
         return self._decided[use, way]
 
     def _decision(self, use: str, way: Way) -> Decision:
-        found = []
-        for stretch, quoted in self.parts():
-            piece, heard = stretch, quoted
-            if way == Way.VOICE:
-                piece = self.padded(stretch)
-                heard = quoted | self.reading.people_in(*piece) | self.today.people_in(*piece)
-            found.append(self.reading.decide(piece, heard, use, way, self.approved_as))
-        return consent.merge(found)
+        return consent.merge([self.reading.decide(piece, heard, use, way, self.approved_as) for piece, heard in self._heard_in(way)])
+
+    def _heard_in(self, way: Way) -> list[tuple[tuple[int, int], frozenset[int]]]:
+        """Each piece that is used in this way (ms), and who is heard in it."""
+        if way != Way.VOICE:
+            return self.parts()
+        pieces = [(self.padded(stretch), quoted) for stretch, quoted in self.parts()]
+        return [(piece, quoted | self.reading.people_in(*piece) | self.today.people_in(*piece)) for piece, quoted in pieces]
+
+    def holds(self, use: str, way: Way) -> frozenset[str]:
+        """The holds that keep it from this use, as explanations cite them."""
+        found = (r for piece, heard in self._heard_in(way) for r in self.reading.judge(piece, heard, use, way).reasons)
+        return frozenset(r.cites for r in found if r.code in say.HOLDS)
 
     # -- in translation ----------------------------------------------------------------------------------------
     @cached_property
@@ -116,7 +121,7 @@ class Pinned:
             return (say.OTHER_TRANSLATION,)
         decision = self.decide(TRANSLATION, Way.WORDS)
         if not decision.allowed:
-            return tuple(say.TRANSLATION_USE.format(why=words) for words in consent.explain(decision))
+            return tuple(say.TRANSLATION_USE.format(why=words) for words in consent.explain(decision, Role.EDITOR))
         why = trouble(self.today, row) or self._withholds_less(row)
         return (say.TRANSLATION_HELD.format(why=why),) if why else ()
 
@@ -130,7 +135,7 @@ class Pinned:
         """Why the translation that left under these checksums may not leave today; "" where it may."""
         decision = self.decide(TRANSLATION, Way.WORDS)
         if not decision.allowed:
-            return " ".join(say.TRANSLATION_USE.format(why=r.words) for r in decision.reasons)
+            return " ".join(say.TRANSLATION_USE.format(why=words) for words in consent.told(decision.reasons, Role.EDITOR))
         every = translations.ever(self.reading.connection, self.row.recording_id)
         shown = (Shows.TRANSLATION, Shows.BOTH)
         left = next((r for r in every if any(self._wording_with(r, shows) in wordings for shows in shown)), None)
@@ -191,7 +196,7 @@ class Pinned:
         """Why what went out with these items of an export may not leave for this use today as it did; "" where it may."""
         decision = self.decide(use, Way.WORDS)
         if not decision.allowed:
-            return " ".join(r.words for r in decision.reasons)
+            return " ".join(consent.told(decision.reasons, Role.EDITOR))
         translated = {i.wording_sha256 for i in gone} - {self.row.wording_sha256}
         if translated and (why := self._translation_no_longer(translated)):
             return why

@@ -14,10 +14,11 @@ from archive.domain.agreements import Agreement, Asked, Policy, Restraint, Stand
 from archive.domain.attribution import PersonName, attribution_line, name_parts
 from archive.domain.dates import adult_days, validate
 from archive.domain.letters import folded
-from archive.domain.phrases import clock, day, went
+from archive.domain.phrases import clock, closed_through, day, in_way, went
 from archive.domain.reasons import day_words, last_day
-from archive.domain.values import Attribution, Review, Role, Scan, Stretch, Use, Viewer, VoiceWish, Way
+from archive.domain.values import Attribution, RestraintKind, Review, Role, Scan, Stretch, Use, Viewer, VoiceWish, Way
 from archive.errors import Clash, NotFound
+from archive.services.closing import kind_told
 from archive.services.describing import hear_names_again
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import (
@@ -120,16 +121,14 @@ class People:
         roles = dict.fromkeys(r.role for r in people.interviews_of(connection, standing.person_id))
         return PersonRow(
             standing.code, line, tuple(roles), wish.attribution.value, wish.voice.value, wish.review.value,
-            self._state(standing),
+            self._state(standing, viewer),
         )  # fmt: skip
 
-    def _state(self, standing: Standing) -> str:
+    def _state(self, standing: Standing, viewer: Viewer) -> str:
         today = self._rooms.today()
-        held = {r.kind.value for r in standing.restraints if r.person_id is not None and r.holds_on(today)}
-        whole = {
-            r.kind.value for r in standing.restraints
-            if r.person_id is not None and r.holds_on(today) and r.recording_id is None and r.use is None and r.interview_id is None
-        }  # fmt: skip
+        mine = [r for r in standing.restraints if r.person_id is not None and r.holds_on(today)]
+        held = {kind_told(r.kind, viewer) for r in mine}
+        whole = {kind_told(r.kind, viewer) for r in mine if r.recording_id is None and r.use is None and r.way is None and r.interview_id is None}
         if whole:
             return " and ".join(sorted(whole))
         in_force = [a for a in standing.agreements if a.signed_on <= today and standing.counts(a, today)]
@@ -154,10 +153,10 @@ class People:
             return PersonPage(
                 row=self._row(connection, viewer, standing, names),
                 born=row.born or "",
-                allowed=self._allowed(connection, standing, {t.id for t in taken}, interviews),
+                allowed=self._allowed(connection, viewer, standing, {t.id for t in taken}, interviews),
                 agreements=tuple(_agreement_line(a, standing, self._rooms, interviews) for a in standing.agreements),
                 restraints=tuple(
-                    HoldLine(r.id, r.kind.value, _restraint_line(r, codes, interviews, labels), r.holds_on(today))
+                    HoldLine(r.id, kind_told(r.kind, viewer), _restraint_line(r, viewer, codes, interviews, labels), r.holds_on(today))
                     for r in consent_rows.holds_on_page(connection, row.id)
                     if concerns(connection, row.id, r)
                 ),
@@ -170,7 +169,7 @@ class People:
             )
 
     def _allowed(
-        self, connection: Connection, standing: Standing, taken: set[int], codes: dict[int, str]
+        self, connection: Connection, viewer: Viewer, standing: Standing, taken: set[int], codes: dict[int, str]
     ) -> tuple[Allowed, ...]:
         """Use by use, as of today, without a stretch in particular; interviews with the same answers stand together."""
         papers = {a.interview_id for a in standing.agreements if a.interview_id is not None}
@@ -180,18 +179,18 @@ class People:
         grouped: dict[tuple[UseLine, ...], list[str]] = {}
         for interview_id in wanted or [None]:
             lines = tuple(
-                UseLine(use.code, use.label, *(self._answer(standing, use, way, interview_id, policy) for way in Way))
+                UseLine(use.code, use.label, *(self._answer(viewer, standing, use, way, interview_id, policy) for way in Way))
                 for use in list_of_uses
             )
             grouped.setdefault(lines, []).extend([codes[interview_id]] if interview_id is not None else [])
         return tuple(Allowed(tuple(named), lines) for lines, named in grouped.items())
 
-    def _answer(self, standing: Standing, use: Use, way: Way, interview_id: int | None, policy: Policy) -> str:
+    def _answer(self, viewer: Viewer, standing: Standing, use: Use, way: Way, interview_id: int | None, policy: Policy) -> str:
         asked = Asked(Stretch(0, 0, 1), interview_id, use, way, self._rooms.today(), self._rooms.options.exhibition)
         decision = consent.judge(asked, (standing,), policy)
         if decision.allowed:
             return "yes, disguised" if decision.duties.disguise else "yes"
-        return f"no: {decision.reasons[0].words}"
+        return f"no: {consent.told(decision.reasons, viewer.role)[0]}"
 
 
     # -- papers ------------------------------------------------------------------------------------------------
@@ -322,7 +321,7 @@ def _agreement_line(agreement: Agreement, standing: Standing, rooms: Rooms, inte
 
 
 def _restraint_line(
-    restraint: Restraint, codes: dict[int, str], interviews: dict[int, str], labels: dict[str, str]
+    restraint: Restraint, viewer: Viewer, codes: dict[int, str], interviews: dict[int, str], labels: dict[str, str]
 ) -> str:
     what = "everything"
     if restraint.recording_id is not None:
@@ -331,6 +330,10 @@ def _restraint_line(
             what += f", {clock(restraint.start_ms or 0)} to {clock(restraint.end_ms)}"
     elif restraint.interview_id is not None:
         what = f"interview {interviews[restraint.interview_id]}"
-    use = f" for {labels.get(restraint.use, restraint.use)}" if restraint.use else ""
-    until = f" through {day_words(last_day(restraint.until_on))}" if restraint.until_on else ""
-    return f"{restraint.kind.value}: {what}{use}, from {day_words(restraint.from_on)}{until}"
+    what += f" for {labels.get(restraint.use, restraint.use)}" if restraint.use else ""
+    what += f" {in_way(restraint.way)}" if restraint.way else ""
+    last = last_day(restraint.until_on) if restraint.until_on else None
+    if restraint.kind == RestraintKind.SEALED:
+        return f"{closed_through(last, restraint.event)}: {what}, from {day_words(restraint.from_on)}"
+    until = f" through {day_words(last)}" if last else ""
+    return f"{kind_told(restraint.kind, viewer)}: {what}, from {day_words(restraint.from_on)}{until}"

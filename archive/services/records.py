@@ -10,6 +10,7 @@ from archive.domain.phrases import begin, many
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Clash
 from archive.services.copies import Copies
+from archive.services.papers import Papers
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import RecordRow
 
@@ -17,8 +18,8 @@ from archive.services.rows import RecordRow
 class Records:
     """The audit record and the checks of one archive."""
 
-    def __init__(self, rooms: Rooms, copies: Copies) -> None:
-        self._rooms, self._copies = rooms, copies
+    def __init__(self, rooms: Rooms, copies: Copies, papers: Papers) -> None:
+        self._rooms, self._copies, self._papers = rooms, copies, papers
 
     def list(self, viewer: Viewer, limit: int = 100) -> tuple[RecordRow, ...]:
         """The newest entries first."""
@@ -61,7 +62,7 @@ class Records:
         return len(lines)
 
     def check(self, viewer: Viewer, fixity: bool = False, noted: str = "") -> tuple[str, ...]:
-        """Faults of the audit chain and the index, and with `fixity` of every master and its second copy read again; empty when all is whole.
+        """Faults of the audit chain, the index and the scans of signed papers, and with `fixity` of every master and its second copy read again; empty when all is whole.
 
         `noted`: the checksum of an entry that somebody noted down; where the log has it no more, its end was cut off.
         """
@@ -70,4 +71,4 @@ class Records:
             faults = [*audit.verify(connection), *units.index_faults(connection)]
             if noted and not audit.holds(connection, noted.strip().rstrip("…")):
                 faults.append("The log has no entry with the checksum that you noted down. Its end was cut off, or this is another archive.")
-        return (*faults, *(self._copies.check(viewer).faults if fixity else ()))
+        return (*faults, *self._papers.faults(), *(self._copies.check(viewer).faults if fixity else ()))

@@ -154,6 +154,7 @@ class ClosedRow:
     how: str
     until: date | None  # the last closed day; None: until somebody opens it
     holds: bool
+    event: str = ""  # what ends it, in words
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,11 +242,67 @@ class AnswerRow:
 
 
 @dataclass(frozen=True, slots=True)
+class PaperRow:
+    """What an agreement rests on: a scan under its checksum, or (`recording`) where it is spoken. `form`: the code on the paper."""
+
+    sha256: str
+    extension: str
+    pages: int
+    bytes: int
+    form: str
+    recording: str
+    start_ms: int
+    end_ms: int
+    kept: str  # by whom, and when
+
+
+@dataclass(frozen=True, slots=True)
 class AgreementPage:
-    """One agreement with every answer in it."""
+    """One agreement with every answer in it, what it rests on, and what it says otherwise than the version before."""
 
     row: AgreementRow
     answers: tuple[AnswerRow, ...]
+    number: int = 1
+    form: str = "signed"
+    copyright: str = "kept"
+    covers: str = ""  # a stretch; "": all of the interview
+    before: str = ""  # the code of the version before
+    papers: tuple[PaperRow, ...] = ()
+    differences: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FormRow:
+    """A form that was printed, and the signed papers that came back with its code."""
+
+    code: str
+    kind: str
+    person: str
+    interview: str
+    language: str
+    printed: str
+    papers: tuple[PaperRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AskRow:
+    """Whether one person is to be asked again, why, to whom the letter goes ("": nobody), and what whoever sends it keeps to."""
+
+    person: str
+    what: str
+    why: str
+    to: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AskedAgain:
+    """Everybody who takes part, for a new use or a longer run (`through`: its last day)."""
+
+    use: str
+    through: date | None
+    rows: tuple[AskRow, ...]
+    caution: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -314,6 +371,17 @@ class ExportReport:
 
 
 @dataclass(frozen=True, slots=True)
+class PlaceRow:
+    """Where a file that left stands. `number`: by which it is taken down."""
+
+    number: int
+    file: str
+    where: str
+    up_on: date | None
+    down_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
 class LeftRow:
     """One line of the export register. `recall`: (excerpt, why) of what may not leave any more: to be taken down."""
 
@@ -326,11 +394,16 @@ class LeftRow:
     people: tuple[str, ...]
     files: tuple[str, ...]
     recall: tuple[tuple[str, str], ...] = ()
+    places: tuple[PlaceRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class WithdrawalReport:
-    """What a withdrawal did: everything counted, and the list of what already went out."""
+    """What a withdrawal, a pause or an objection did: everything counted, and the list of what already went out.
+
+    `hold`: its number; `objection`: that of the objection; `panels`: on which excerpts stand that are flagged; `passages`: what is held,
+    as it is written (TW-01.1@1:16-1:25); `tasks`: how many were made of what went out.
+    """
 
     person: str
     scope: str
@@ -338,6 +411,68 @@ class WithdrawalReport:
     excerpts_flagged: tuple[str, ...]
     already_out: tuple[LeftRow, ...]
     sentences: tuple[str, ...]
+    panels: tuple[str, ...] = ()
+    passages: tuple[str, ...] = ()
+    hold: int = 0
+    objection: int = 0
+    tasks: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class ObjectionRow:
+    """An objection by somebody who is spoken about. `held`: the stretches, as they are written; `holding`: how many still are; `decision`: "",
+    held, ended. `how`, `reason` and `decided_by` are "" for whoever is no keeper."""
+
+    number: int
+    person: str
+    on: date
+    how: str
+    held: tuple[str, ...]
+    holding: int
+    decision: str
+    reason: str
+    decided_on: date | None
+    decided_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class DueRow:
+    """Something that a person has to look at. `on`: from which day, or since when it waits; `hold`: the number of a hold, 0 where it is none."""
+
+    on: date
+    kind: str
+    words: str
+    person: str
+    recording: str
+    hold: int
+
+
+@dataclass(frozen=True, slots=True)
+class RiskRow:
+    """What could happen to somebody, for keepers. `review_on`: when to look at it again."""
+
+    number: int
+    words: str
+    review_on: date | None
+    by: str
+    on: str
+
+
+@dataclass(frozen=True, slots=True)
+class TaskRow:
+    """What only a person can do, in words. `person` and `hold` are empty for whoever is no keeper; `where`: the place that it is about."""
+
+    number: int
+    kind: str
+    what: str
+    where: str
+    export: str
+    files: tuple[str, ...]
+    person: str
+    hold: int
+    made_on: str
+    done: str  # by whom and when; "" while it waits
+    note: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -490,6 +625,7 @@ class NoteRow:
     remarks: str
     written: str
     cautions: tuple[str, ...]
+    closed: bool = False  # something in what it is about is held back: its words are a keeper's
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,6 +42,10 @@ READING = {
     "people show": ["people", "show", "N-21"],
     "agreements list": ["agreements", "list"],
     "agreements show": ["agreements", "show", "A-N-21"],
+    "agreements printed": ["agreements", "printed"],
+    "agreements uses": ["agreements", "uses"],
+    "agreements again": ["agreements", "again", "web"],
+    "people contact": ["people", "contact", "N-21"],
     "may": ["may", "IV-21.1@500-4000", "--use", "exhibition"],
     "excerpts": ["excerpts"],
     "register": ["register"],
@@ -55,6 +59,10 @@ READING = {
     "names waiting": ["names", "waiting", "IV-21.1"],
     "names heard": ["names", "heard"],
     "agreements closed": ["agreements", "closed"],
+    "agreements objections": ["agreements", "objections"],
+    "people risk": ["people", "risk", "N-21"],
+    "tasks list": ["tasks", "list"],
+    "due": ["due"],
     "copies list": ["copies", "list"],
     "copies cards": ["copies", "cards"],
     "notes list": ["notes", "list"],
@@ -74,10 +82,10 @@ READING = {
     "places misheard": ["places", "misheard"],
 }
 # Commands that do something and can also answer in JSON.
-DOING = {"ingest", "export", "agreements withdraw", "transcript read", "meaning"}
+DOING = {"ingest", "export", "agreements withdraw", "agreements pause", "agreements object", "transcript read", "meaning"}
 FOR_READERS = {
     "find", "lists list", "lists show", "questions list", "questions look", "grid", "beside",
-    "recordings", "show", "sound", "language", "translations list", "glossary list", "glossary show", "models list", "places list", "places show",
+    "recordings", "show", "sound", "language", "agreements uses", "translations list", "glossary list", "glossary show", "models list", "places list", "places show",
 }  # fmt: skip
 
 
@@ -154,6 +162,8 @@ def fill(run: Run) -> None:
         for member in cast.CAST:
             assert run("lists", "keep", "Wall", f"{cast.recording_of(member.code)}@0-4500", "--note", "for the wall", role=role).exit_code == 0
         assert run("find", "lantern", "--save", "Light", *(["--team"] if role == "editor" else []), role=role).exit_code == 0
+    assert run("agreements", "form", "N-21").exit_code == 0
+    assert run("people", "contact", "N-21", "--address", "4 Gull Steps;Tarnwick").exit_code == 0
     assert run("notes", "write", "IV-21", "--who", "N-21", "--in-the-room", "Walter Brine").exit_code == 0
 
 

@@ -280,6 +280,8 @@ class History:
                 values |= {"start_ms": None, "end_ms": None}  # the whole recording
         if self.chance(40):
             values["use"] = self.of(CODES)
+        if self.chance(25):
+            values["way"] = self.of([way.value for way in Way])
         values["until_on"] = self.day(None, None, None, None)
         kind = self.of([k.value for k in RestraintKind])
         hold = self.world.add(
@@ -287,7 +289,7 @@ class History:
         )
         for _ in range(self.of([0, 0, 1, 2])):
             self.world.add(
-                t.release, restraint_id=hold, kind=self.of(["lifted", "reviewed"]), from_on=self.day(), reason="x", **BY
+                t.release, restraint_id=hold, kind=self.of(["lifted", "reviewed", "kept"]), from_on=self.day(), reason="x", **BY
             )
 
     def passage(self, n: int) -> None:

@@ -24,6 +24,7 @@ FOR_READERS = {
 FOR_KEEPERS_ALONE = {
     "names.open_again", "names.close_exactly", "take_in.look", "take_in.folder",
     "recordings.open_closed", "people.before_withdrawal", "people.withdraw", "people.lift", "upkeep.record",
+    "people.letter", "people.decide", "people.answer", "people.note_risk", "people.end_risk",
     "upkeep.check_record", "upkeep.accounts", "upkeep.add_account", "copies.choose", "copies.open_part", "copies.opened_sound",
 }  # fmt: skip
 FOR_EVERYBODY = {"static", "sign_in.ask", "sign_in.check", "sign_in.link", "sign_in.enter"}
