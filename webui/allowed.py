@@ -202,7 +202,6 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "erasing.agree": KEEPER,
     "erasing.back": KEEPER,
     "erasing.now": KEEPER,
-    "erasing.tick": KEEPER,
     "erasing.search": KEEPER,
     "upkeep.record": KEEPER,
     "upkeep.check_record": KEEPER,

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from archive.app import phrases
-from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table
+from archive.cli.desk import Desk, desk, json_option, say, say_json, table
 
 
 @click.group()
@@ -104,17 +104,6 @@ def back(at: Desk, code: str, reason: str) -> None:
     """Take it back while it waits. What holds the speech stays until a keeper lifts it."""
     at.archive.erasures.take_back(at.viewer, code, reason)
     say("Taken back. The hold stays: toldhere agreements lift ends it.")
-
-
-@erase.command("tick")
-@click.argument("code")
-@click.argument("task", type=click.IntRange(1, MOST))
-@click.option("--not-done", is_flag=True, help="It is not done after all.")
-@desk
-def tick(at: Desk, code: str, task: int, not_done: bool) -> None:
-    """A TASK outside the archive is done."""
-    at.archive.erasures.tick(at.viewer, code, task, not not_done)
-    say("On record.")
 
 
 @erase.command("again")

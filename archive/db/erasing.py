@@ -24,6 +24,7 @@ from archive.db.tables import (
     chunk,
     companion,
     conflict,
+    contact,
     edit,
     event,
     excerpt,
@@ -40,6 +41,8 @@ from archive.db.tables import (
     measurement,
     mention,
     metadata,
+    objection,
+    objection_hold,
     origin,
     participation,
     passage_by_hand,
@@ -56,12 +59,14 @@ from archive.db.tables import (
     risk,
     run,
     second_copy,
+    signed_paper,
     sitting,
     spelling,
     spoken_by,
     spoken_language,
     tag,
     tag_decision,
+    task,
     theme,
     translation,
     upload,
@@ -85,7 +90,7 @@ SCRUBBED: Mapping[str, tuple[str, ...]] = {
     "glossary": ("source", "note", "meanings", "word"), "agreement": ("basis", "note", "taken_by"), "permission": ("conditions",),
     "restraint": ("event", "how"), "release": ("reason",), "risk": ("words",), "excerpt": ("panel", "note"), "export": ("folder",),
     "spoken_by": ("credit",), "placement": ("where",), "job": ("subject", "args", "words", "outcome"), "kept_list": ("name",),
-    "kept_item": ("note",), "erasure": ("reason",), "erasure_task": ("words",), "second_copy": ("trouble",), "master": ("trouble",),
+    "kept_item": ("note",), "erasure": ("reason",), "task": ("what", "note"), "objection": ("how", "reason"), "second_copy": ("trouble",), "master": ("trouble",),
 }  # fmt: skip
 _EXCUSED_LISTS = ((place, "name", "the place"), (theme, "name", "the theme"), (event, "name", "the event"))
 
@@ -116,6 +121,14 @@ def readings_of(connection: Connection, excerpt_ids: Collection[int]) -> list[st
     return list(connection.execute(select(spoken_by.c.master_sha256).where(spoken_by.c.excerpt_id.in_(excerpt_ids)).distinct()).scalars())
 
 
+def papers_of(connection: Connection, person_id: int) -> list[str]:
+    """Sums of the scans of what a person signed, and nobody else with them."""
+    theirs = select(agreement.c.id).where(agreement.c.person_id == person_id)
+    shared = select(signed_paper.c.sha256).where(signed_paper.c.agreement_id.not_in(theirs))
+    query = select(signed_paper.c.sha256).where(signed_paper.c.agreement_id.in_(theirs), signed_paper.c.sha256 != "", signed_paper.c.sha256.not_in(shared))
+    return list(connection.execute(query.distinct()).scalars())
+
+
 def exports_of(connection: Connection, excerpt_ids: Collection[int]) -> list[tuple[str, str, str, str]]:
     """(code, day, use, folder) of every export with any of these excerpts in it."""
     query = select(export).where(export.c.id.in_(select(export_item.c.export_id).where(export_item.c.excerpt_id.in_(excerpt_ids))))
@@ -136,7 +149,7 @@ def recording_gone(connection: Connection, recording_id: int, at: str) -> None:
     _forget_made_of(connection, recording_id)
     tags = select(tag.c.id).where(tag.c.recording_id == recording_id)
     _tags_gone(connection, set(connection.execute(tags).scalars()))
-    for table in (edit, sitting, spoken_language, listened, field_note, measurement, mention, kept_item, risk, finding, passage_by_hand):
+    for table in (edit, sitting, spoken_language, listened, field_note, measurement, mention, kept_item, risk, finding, passage_by_hand, signed_paper):
         connection.execute(delete(table).where(table.c.recording_id == recording_id))
     connection.execute(update(origin).where(origin.c.beside_id == recording_id).values(beside_id=None, beside_ms=None))
     connection.execute(delete(origin).where(origin.c.recording_id == recording_id))
@@ -147,6 +160,8 @@ def recording_gone(connection: Connection, recording_id: int, at: str) -> None:
     _jobs_gone(connection, recording_id, row.code, at)
     _seen_gone(connection, recording_id)
     holds = select(restraint.c.id).where(restraint.c.recording_id == recording_id)
+    connection.execute(update(task).where(task.c.restraint_id.in_(holds)).values(restraint_id=None))
+    connection.execute(delete(objection_hold).where(objection_hold.c.restraint_id.in_(holds)))
     connection.execute(delete(release).where(release.c.restraint_id.in_(holds)))
     connection.execute(delete(restraint).where(restraint.c.recording_id == recording_id))
     connection.execute(delete(second_copy).where(second_copy.c.master_id == row.master_id))
@@ -324,7 +339,7 @@ def person_gone(connection: Connection, person_id: int, destroy_paper: bool, by:
     """Empty a person: the code stays, and that papers of these codes and days were there; with `destroy_paper` not even what they said."""
     emptied = {"born": None, "died": None, "adult_from": None, "adult_by": None, "sex": "", "note": "", "erased_at": at}
     connection.execute(update(person).where(person.c.id == person_id).values(**emptied))
-    for table in (person_name, wish, approval, risk, participation):
+    for table in (person_name, contact, wish, approval, risk, participation):
         connection.execute(delete(table).where(table.c.person_id == person_id))
     papers = select(agreement.c.id).where(agreement.c.person_id == person_id)
     connection.execute(update(permission).where(permission.c.agreement_id.in_(papers)).values(conditions=""))
@@ -332,6 +347,8 @@ def person_gone(connection: Connection, person_id: int, destroy_paper: bool, by:
     if destroy_paper:
         connection.execute(delete(permission).where(permission.c.agreement_id.in_(papers)))
         connection.execute(update(agreement).where(agreement.c.person_id == person_id).values(paper_sha256=None, taken_by=""))
+        connection.execute(delete(signed_paper).where(signed_paper.c.agreement_id.in_(papers)))
+    connection.execute(update(objection).where(objection.c.person_id == person_id).values(how="", reason=""))
     holds = or_(restraint.c.person_id == person_id, restraint.c.raised_by_id == person_id)
     connection.execute(update(release).where(release.c.restraint_id.in_(select(restraint.c.id).where(holds))).values(reason=""))
     connection.execute(update(restraint).where(holds).values(how="", event=""))

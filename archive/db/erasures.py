@@ -1,4 +1,4 @@
-"""Erasures that were asked for, what they leave to do outside, and digests of what must be found nowhere any more."""
+"""Erasures that were asked for, the tasks they leave, and digests of what must be found nowhere any more."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ from typing import Any
 from sqlalchemy import Connection, Row, func, select, update
 
 from archive.db.rows import add, one
-from archive.db.tables import erasure, erasure_task, erasure_trace, job, master, recording
+from archive.db.tables import erasure, erasure_trace, job, master, recording, task
 from archive.domain.erasing import Part, State, part_of
 
 DIGEST_BYTES = 8
+TASK = "erasure"  # kind of a task
 
 
 def ask(connection: Connection, **values: Any) -> tuple[int, str]:
@@ -83,26 +84,16 @@ def working(connection: Connection) -> list[int]:
 # --- tasks -----------------------------------------------------------------------------------------------------------
 
 
-def add_tasks(connection: Connection, erasure_id: int, some: Iterable[str]) -> None:
-    """Note what people must see to."""
+def add_tasks(connection: Connection, row: Row[Any], some: Iterable[str], at: str) -> None:
+    """Put what people must see to on the list of tasks; what stands there already is not added again."""
     for words in some:
-        if one(connection, erasure_task, erasure_id=erasure_id, words=words) is None:
-            add(connection, erasure_task, erasure_id=erasure_id, words=words)
+        if one(connection, task, erasure_id=row.id, what=words) is None:
+            add(connection, task, kind=TASK, what=words, person_id=row.person_id, erasure_id=row.id, by=row.by, at=at)
 
 
 def tasks(connection: Connection, erasure_id: int) -> list[Row[Any]]:
     """What people must see to, and who did."""
-    return list(connection.execute(select(erasure_task).where(erasure_task.c.erasure_id == erasure_id).order_by(erasure_task.c.id)))
-
-
-def task(connection: Connection, task_id: int) -> Row[Any] | None:
-    """One task, or None."""
-    return one(connection, erasure_task, id=task_id)
-
-
-def tick(connection: Connection, task_id: int, by: str, at: str | None) -> None:
-    """Somebody did it; with `at` None: not done after all."""
-    connection.execute(update(erasure_task).where(erasure_task.c.id == task_id).values(done_by=by, done_at=at))
+    return list(connection.execute(select(task).where(task.c.erasure_id == erasure_id).order_by(task.c.id)))
 
 
 # --- traces ----------------------------------------------------------------------------------------------------------

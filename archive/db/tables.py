@@ -515,7 +515,7 @@ placement = Table(
 task = Table(  # what only a person can do, out in the world, after something may not be used any more; to be ticked
     "task", metadata, _id(), Column("kind", String(12), nullable=False), Column("what", Text, nullable=False),  # `what`: codes and files, no names
     _ref("person_id", "person", null=True), _ref("restraint_id", "restraint", null=True), _ref("objection_id", "objection", null=True),
-    _ref("export_id", "export", null=True), _ref("placement_id", "placement", null=True), *_by(),
+    _ref("export_id", "export", null=True), _ref("placement_id", "placement", null=True), _ref("erasure_id", "erasure", null=True), *_by(),
     Column("done_at", String(32)), Column("done_by", String(80), nullable=False, server_default=""), Column("note", Text, nullable=False, server_default=""),
 )
 
@@ -564,10 +564,6 @@ erasure = Table(
     Column("seconded_by", String(80), nullable=False, server_default=""), Column("ended_at", String(32)),
     Column("made", JSON, nullable=False, server_default="{}"),  # {recording: [sha256, extension, bytes] of its silenced master}
     Column("touched", JSON, nullable=False, server_default="{}"),  # what later steps need and the database no longer tells: ids, checksums, paths
-)
-erasure_task = Table(  # what lies outside the archive and only people can see to
-    "erasure_task", metadata, _id(), _ref("erasure_id", "erasure"), Column("words", Text, nullable=False),
-    Column("done_by", String(80), nullable=False, server_default=""), Column("done_at", String(32)),
 )
 erasure_trace = Table(  # keyed digests, eight bytes each, of what must be found nowhere any more: ten words in a row, 4 KiB of sound; no names
     "erasure_trace", metadata, Column("erasure_id", Integer, ForeignKey("erasure.id"), primary_key=True),

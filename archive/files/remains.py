@@ -57,7 +57,7 @@ def holds_blocks(path: Path, digest: Callable[[bytes], bytes], wanted: Collectio
 
 
 def search(root: Path, wanted: Sequence[Wanted], skip: Collection[str] = (), sound_too: bool = True, tick: Callable[[], None] = lambda: None) -> list[str]:
-    """Sentences, one for each file below `root` in which any of it is found. `skip`: names of files directly in it.
+    """Sentences, one for each file below `root` in which any of it is found. `skip`: files by their path in it.
 
     `sound_too=False`: masters and access copies are left out; they lie under the checksums of their bytes.
     """

@@ -14,7 +14,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from archive.db import accounts, audit, erasures, origins, people, recordings
+from archive.db import accounts, audit, erasures, origins, people, recordings, tasks
 from archive.db.session import Connection, Row
 from archive.domain import phrases
 from archive.domain.erasing import STEPS, Paper, Part, State, digest_by, silent_but_for_others
@@ -51,7 +51,7 @@ class Going:
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """Something outside that people see to."""
+    """Something outside that people see to; it is ticked on the list of tasks."""
 
     id: int
     words: str
@@ -301,8 +301,8 @@ class Erasures:
                 with self._rooms.db.write() as connection:
                     erasures.change(connection, row.id, touched={})
                     for task in erasures.tasks(connection, row.id):
-                        if task.words == CONNECT:
-                            erasures.tick(connection, task.id, "this computer", self._rooms.now())
+                        if task.what == CONNECT:
+                            tasks.tick(connection, task.id, "", "this computer", self._rooms.now())
                 write_list(self._rooms, self._second)
 
     def _go_on(self, closed: Closed) -> None:
@@ -377,23 +377,13 @@ class Erasures:
             row = erasures.by_code(connection, code)
             if row is None:
                 raise NotFound(NONE, SEE)
-            tasks = tuple(Task(t.id, t.words, t.done_by, t.done_at or "") for t in erasures.tasks(connection, row.id))
+            left = tuple(Task(t.id, t.what, t.done_by, t.done_at or "") for t in erasures.tasks(connection, row.id))
             line = self._line(connection, row)
         going = tuple(Going(p.recording, tuple(phrases.from_to(s, e) for s, e in p.stretches)) for p in erasures.parts(row))
         asked = row.state == State.ASKED.value
         step = f"step {row.step} of {len(STEPS)}" if row.state == State.ERASING.value else ""
         why_not = self._why_not(row) if asked else ""
-        return ErasurePage(line, row.reason, row.paper, going, row.due_on, row.seconded_by, asked and not why_not, why_not, step, row.ended_at or "", tasks)
-
-    def tick(self, viewer: Viewer, code: str, task_id: int, done: bool = True) -> None:
-        """Say that a task is done, or that it is not after all. Raises NotFound."""
-        need(viewer, *KEEPER)
-        with self._rooms.db.write() as connection:
-            row, task = erasures.by_code(connection, code), erasures.task(connection, task_id)
-            if row is None or task is None or task.erasure_id != row.id:
-                raise NotFound("There is no such task.", SEE)
-            erasures.tick(connection, task_id, viewer.name if done else "", self._rooms.now() if done else None)
-            audit.record(connection, viewer.name, "erasure task done" if done else "erasure task open again", f"erasure {row.id}", self._rooms.now(), task=task_id)
+        return ErasurePage(line, row.reason, row.paper, going, row.due_on, row.seconded_by, asked and not why_not, why_not, step, row.ended_at or "", left)
 
     def search(self, viewer: Viewer, names: Sequence[str] = (), tick: Callable[[], None] = lambda: None) -> tuple[str, ...]:
         """Search the raw bytes of the whole folder for what was ever erased: sentences, none where nothing is found. Names are not kept,

@@ -29,6 +29,7 @@ from archive.services.describing import describe_recording
 from archive.services.exports import GIVEN
 from archive.services.measuring import measure_in_child
 from archive.services.origins import COMPANIONS
+from archive.services.papers import PAPERS
 from archive.services.rooms import Rooms
 from archive.services.secondplace import SecondPlace
 from archive.services.uploads import FOLDER as UPLOADS
@@ -118,7 +119,7 @@ class Steps:
             if row.step > 2:
                 return
             parts = [(p, r) for p in erasures.parts(row) if (r := erasures.recording_of(connection, p)) is not None and not r.erased_at]
-            touched: dict[str, Any] = {"sums": [], "companions": [], "uploads": [], "given": [], "again": [], "there": []}
+            touched: dict[str, Any] = {"sums": [], "companions": [], "uploads": [], "given": [], "again": [], "there": [], "papers": []}
             runs: set[bytes] = set()
             sound: set[bytes] = set()
             lost: dict[int, str] = {}
@@ -130,13 +131,14 @@ class Steps:
                 sound |= self._sound_of(old, row.made.get(str(recording.id)), digest)
                 lost |= self._one(connection, row, part, recording, touched, now)
             if row.person_id is not None:
+                touched["papers"] = erasing.papers_of(connection, row.person_id)
                 erasing.person_gone(connection, row.person_id, row.paper == Paper.DESTROY, BY, now)
             codes = [r.code for p, r in parts if p.whole] + ([people.codes_by_id(connection)[row.person_id]] if row.person_id is not None else [])
             bears = erasing.scrub(connection, self._closed.names(), codes)
             touched["again"] = sorted({*touched["again"], *(said_by_others - {r.id for p, r in parts if p.whole})})
             gone_now = gate_erased.runs_left(connection, digest, runs)
             erasures.keep_trace(connection, erasure_id, salt, runs - gone_now, sound)
-            erasures.add_tasks(connection, erasure_id, self._tasks(connection, row, parts, lost, bears))
+            erasures.add_tasks(connection, row, self._tasks(connection, row, parts, lost, bears), now)
             self._forget_details(connection, row, parts, lost)
             audit.record(
                 connection, row.by, "words erased", f"erasure {row.id}", now, mark=row.mark, recordings=[r.id for _, r in parts], person=row.person_id,
@@ -241,13 +243,17 @@ class Steps:
     # -- 5: files ----------------------------------------------------------------------------------------------
     def _files(self, erasure_id: int) -> None:
         with self._rooms.db.read() as connection:
-            touched = dict(self._row(connection, erasure_id).touched)
+            row = self._row(connection, erasure_id)
+            touched = dict(row.touched)
         companions, sent = Masters(self._rooms.folder / COMPANIONS), Uploads(self._rooms.folder / UPLOADS)
         for sha256 in touched["sums"]:
             self._rooms.masters.erase(sha256)
             self._rooms.derived.remove(sha256)
         for sha256 in touched["companions"]:
             companions.erase(sha256)
+        if row.paper == Paper.DESTROY:
+            for sha256 in touched["papers"]:
+                Masters(self._rooms.folder / PAPERS).erase(sha256)
         for key in touched["uploads"]:
             sent.remove(key)
         for code in touched["given"]:  # by its code: the folder may have moved since
@@ -256,7 +262,7 @@ class Steps:
         left = there_too(self._rooms, self._second, touched["sums"])
         with self._rooms.db.write() as connection:
             if left:
-                erasures.add_tasks(connection, erasure_id, [CONNECT])
+                erasures.add_tasks(connection, self._row(connection, erasure_id), [CONNECT], self._rooms.now())
             erasures.change(connection, erasure_id, touched={**touched, "there": touched["sums"] if left else []})
 
     # -- 6 to 8 ------------------------------------------------------------------------------------------------
@@ -273,14 +279,16 @@ class Steps:
 
     def _look(self, erasure_id: int) -> None:
         with self._rooms.db.read() as connection:
-            traces = erasures.traces(connection, erasure_id)
+            traces, kept = erasures.traces(connection, erasure_id), self._row(connection, erasure_id).touched.get("papers", [])
             names = self._closed.names()
             said = gate_erased.names_left(connection, {" ".join(tokens(n)) for n in names})
         silent = tuple(n for n in names if " ".join(tokens(n)) not in said)
         wanted = [remains.Wanted(digest_by(salt), frozenset(runs), frozenset(sound), silent) for _, salt, runs, sound in traces]
-        found = remains.search(self._rooms.folder, wanted, skip=(CLOSED, NAMES), sound_too=False)
+        papers = [f"{PAPERS}/{s[:2]}/{path.name}" for s in kept if (path := Masters(self._rooms.folder / PAPERS).find(s)) is not None]  # kept, as was asked
+        found = remains.search(self._rooms.folder, wanted, skip=(CLOSED, NAMES, *papers), sound_too=False)
         with self._rooms.db.write() as connection:
-            erasures.add_tasks(connection, erasure_id, [f"Still found after the erasure, in {words} Look at this file and remove it." for words in found])
+            some = [f"Still found after the erasure, in {words} Look at this file and remove it." for words in found]
+            erasures.add_tasks(connection, self._row(connection, erasure_id), some, self._rooms.now())
 
     def _end(self, erasure_id: int) -> None:
         with self._rooms.db.write() as connection:

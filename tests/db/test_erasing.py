@@ -5,7 +5,7 @@ from __future__ import annotations
 from sqlalchemy import JSON, LargeBinary, String, Text, select
 
 from archive.app import Archive
-from archive.db import erasing
+from archive.db import erasing, people
 from archive.db.tables import metadata
 
 # What other people say stays theirs; the last look tells where a name is said in it. Gazetteer, themes and events are the archive's own
@@ -14,7 +14,7 @@ STAYS = frozenset({
     "block.words", "chunk.words", "find_text.full_exact", "find_text.full_stem", "find_text.shown_exact", "find_text.shown_stem",
     "translation.text", "tag.evidence", "tag.value", "unit_tag.value", "person_name.text", "place.name", "place.kind", "place_name.text", "event.name",
     "event.also", "theme.name", "theme.scope_note", "theme.words", "theme.use_for", "theme.labels", "spelling.key", "spelling.text",
-    "spelling.heard_as", "spelling.note", "question.asked", "question.name", "account.name", "sign_in_failure.account", "use.label",
+    "contact.called", "contact.address", "contact.how", "spelling.heard_as", "spelling.note", "question.asked", "question.name", "account.name", "sign_in_failure.account", "use.label",
 })  # fmt: skip
 # Codes, sums, days, numbers and who did it: nothing that anybody said, and no name.
 SAFE = frozenset({
@@ -44,8 +44,10 @@ SAFE = frozenset({
     "spoken_by.extension", "spoken_by.speech_ms", "job.kind", "job.state", "job.lease_token", "job.speeds", "job.machine", "job.started_at",
     "job.ended_at", "chunk.state", "chunk.notes", "audit.actor", "audit.action", "audit.subject", "audit.commitment", "audit.previous",
     "audit.digest", "audit_detail.salt", "audit_detail.detail", "erasure.code", "erasure.mark", "erasure.target", "erasure.parts", "erasure.paper",
-    "erasure.state", "erasure.seconded_by", "erasure.ended_at", "erasure.made", "erasure.touched", "erasure_task.done_by", "erasure_task.done_at",
-    "erasure_trace.salt", "erasure_trace.runs", "erasure_trace.sound", "account.role", "account.password_hash", "account.session_key",
+    "erasure.state", "erasure.seconded_by", "erasure.ended_at", "erasure.made", "erasure.touched", "task.kind", "task.done_by", "task.done_at",
+    "erasure_trace.salt", "erasure_trace.runs", "erasure_trace.sound", "form.code", "form.kind", "form.account", "form.language", "form.uses",
+    "form.exhibition", "signed_paper.sha256", "signed_paper.extension", "restraint.way", "objection.decision", "objection.decided_by", "risk.ended_at",
+    "contact.rules", "contact.language", "account.role", "account.password_hash", "account.session_key",
     "sign_in_failure.address", "once_link.token_sha256", "question.id", "question.account", "question_seen.question_id", "question_seen.account",
     "question_seen.seen", "question_seen.before", "kept_list.account", "kept_list.deleted_at", "kept_item.taken_off_at",
 })  # fmt: skip
@@ -88,7 +90,7 @@ def test_a_name_is_taken_out_wherever_it_was_typed(cast_archive: Archive) -> Non
 def test_names_that_others_have_too_are_not_looked_for_alone(cast_archive: Archive) -> None:
     """A family name that is also a place or somebody else's would take what is theirs; the full name is looked for always."""
     with cast_archive.rooms.db.write() as connection:
-        ids = {code: person for code, person in connection.execute(select(metadata.tables["person"].c.code, metadata.tables["person"].c.id))}
+        ids = people.ids_by_code(connection)
         assert set(erasing.names_of(connection, ids["N-25"])) == {"Lena Fosse", "Fosse"}
         connection.execute(metadata.tables["person_name"].insert().values(person_id=ids["N-21"], text="Fosse Hill", kind="nick"))
         assert erasing.names_of(connection, ids["N-25"]) == ("Lena Fosse",)

@@ -465,6 +465,6 @@ def test_the_second_place_is_seen_to_when_its_disk_is_back(full: Archive, tmp_pa
     assert left_of([tmp_path / "second"], alone) == []
     (task,) = (t for t in archive.erasures.page(KEEPER, code).tasks if "disk of the second copy" in t.words)
     assert task.done_at and (tmp_path / "second" / "erased.json").exists()
-    archive.erasures.tick(KEEPER, code, archive.erasures.page(KEEPER, code).tasks[0].id)
+    archive.tasks.tick(KEEPER, archive.erasures.page(KEEPER, code).tasks[0].id)
     assert archive.erasures.list(KEEPER)[0].open_tasks == len(archive.erasures.page(KEEPER, code).tasks) - 2
     archive.close()

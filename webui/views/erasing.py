@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from webui.desk import archive, viewer, whole_number
+from webui.desk import archive, viewer
 
 views = Blueprint("erasing", __name__)
 
@@ -52,13 +52,6 @@ def now(code: str) -> Response:
     """Carry it out. Everybody else is told to wait meanwhile."""
     archive().erasures.carry_out(viewer(), code)
     flash("It is erased. See to what lies outside: the tasks are below.")
-    return redirect(url_for("erasing.one", code=code), 303)
-
-
-@views.post("/upkeep/erasure/<code>/tasks")
-def tick(code: str) -> Response:
-    """A task outside is done, or is not after all."""
-    archive().erasures.tick(viewer(), code, whole_number(request.form.get("task", "")), request.form.get("done", "") == "yes")
     return redirect(url_for("erasing.one", code=code), 303)
 
 

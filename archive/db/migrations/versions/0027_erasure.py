@@ -1,4 +1,4 @@
-"""Erasures, what they leave to do outside, and what must be found nowhere any more."""
+"""Erasures, whose tasks are on the list of tasks, and what must be found nowhere any more."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "0027"
-down_revision = "0023"
+down_revision = "0026"
 
 
 def upgrade() -> None:
-    """Add three tables and two columns."""
+    """Add two tables and three columns."""
     op.add_column("recording", sa.Column("erased_at", sa.String(length=32), nullable=True))
     op.add_column("master", sa.Column("made_from", sa.String(length=64), server_default="", nullable=False))
     op.create_table(
@@ -38,17 +38,8 @@ def upgrade() -> None:
         sa.UniqueConstraint("mark", name=op.f("uq_erasure_mark")),
     )
     op.create_index(op.f("ix_erasure_person_id"), "erasure", ["person_id"], unique=False)
-    op.create_table(
-        "erasure_task",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("erasure_id", sa.Integer(), nullable=False),
-        sa.Column("words", sa.Text(), nullable=False),
-        sa.Column("done_by", sa.String(length=80), server_default="", nullable=False),
-        sa.Column("done_at", sa.String(length=32), nullable=True),
-        sa.ForeignKeyConstraint(["erasure_id"], ["erasure.id"], name=op.f("fk_erasure_task_erasure_id_erasure")),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_erasure_task")),
-    )
-    op.create_index(op.f("ix_erasure_task_erasure_id"), "erasure_task", ["erasure_id"], unique=False)
+    op.execute("ALTER TABLE task ADD COLUMN erasure_id INTEGER CONSTRAINT fk_task_erasure_id_erasure REFERENCES erasure (id)")
+    op.create_index(op.f("ix_task_erasure_id"), "task", ["erasure_id"], unique=False)
     op.create_table(
         "erasure_trace",
         sa.Column("erasure_id", sa.Integer(), nullable=False),
