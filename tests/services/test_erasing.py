@@ -20,6 +20,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from PIL import Image
 
 from archive.app import Archive, Asked
 from archive.db import recordings
@@ -70,6 +71,9 @@ def full_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Path
     archive.notes.write(EDITOR, {"about": "IV-21", "remarks": f"{NAME} looked in"})
     archive.glossary.write(EDITOR, {"word": "winch", "language": "en", "meanings": "a crank", "source": f"{GONE}, IV-25.1"})
     archive.spellings.add(KEEPER, {"spelling": f"{NAME}'s boat", "kind": "ship", "heard_as": "Lena Foss boat"})
+    Image.fromarray(rng.integers(0, 255, (900, 700), dtype=np.uint8)).save(base / f"{NAME}.png")
+    archive.papers.attach(KEEPER, base / f"{NAME}.png", f"A-{GONE}")
+    archive.letters.say(KEEPER, GONE, {"called": f"Ms {NAME}", "address": "3 Kettle Lane\nTarnwick"}, [], False)
     archive.second_place.choose(KEEPER, base / "second")
     archive.copies.make(KEEPER)
     archive.rooms.derived.root.mkdir()
@@ -168,6 +172,7 @@ def test_nothing_of_a_person_is_left_in_any_byte_and_others_stay(full_once: Path
     for what in ("name in archive.sqlite", "words in archive.sqlite", "sound in masters", "sound in access", "name in companions", "words in given/OUT-0002"):
         assert any(f.startswith(what) for f in before), (what, before)
     assert left_of([erased_once / "archive", erased_once / "second"], alone) == []
+    assert list((full_once / "archive" / "papers").rglob("*.png")) and not list((erased_once / "archive" / "papers").rglob("*.png")), "destroyed, as was asked"
     assert not (erased_once / "archive" / "given" / "OUT-0002").exists(), "a file with their words in the archive's own folder goes whole"
     full = Archive.open(copy_of(erased_once / "archive", tmp_path / "archive"), {}, cast.clock)
     page = full.erasures.page(KEEPER, "ER-1")
@@ -342,6 +347,7 @@ def test_it_waits_for_a_second_keeper_or_for_some_days_and_holds_meanwhile(full_
     archive.close()
     archive = Archive.open(archive.folder, {}, lambda: cast.TODAY + timedelta(days=14))
     assert archive.erasures.carry_out(KEEPER, later).row.state == "done", "on the day itself"
+    assert list((archive.folder / "papers").rglob("*.png")), "the paper is kept, as was asked"
     archive.close()
 
 
