@@ -28,7 +28,7 @@ Times = tuple[tuple[int, int], ...]  # half-open, ms, in order, apart
 class State(StrEnum):
     """How far an erasure has come."""
 
-    ASKED = "asked"
+    ASKED = "asked for"
     ERASING = "erasing"
     DONE = "done"
     TAKEN_BACK = "taken back"

@@ -198,7 +198,7 @@ def test_nothing_of_a_person_is_left_in_any_byte_and_others_stay(full_once: Path
     for outside in ("OUT-0001", "outside", "Memory cards", "Field notebooks", "mail", "designed", "Players", "Deposits", "backups", "SSD", "Signed papers"):
         assert outside in told, outside
     assert {r.export for r in full.exports.register(KEEPER)} == {"OUT-0001", "OUT-0002"}
-    assert full.people.page(KEEPER, GONE).row.code == GONE
+    assert full.people.page(KEEPER, GONE).row.state == "erased on 1 June 2026"
     with pytest.raises(NotFound, match="erased on"):
         full.recordings.page(KEEPER, "IV-25.1")
     with pytest.raises(NotFound):
