@@ -56,3 +56,12 @@ def make_silenced(
     finally:
         if sound is not None:
             sound.close()
+
+
+def make_silent(out: Path, duration_ms: int, rate_hz: int, channels: int) -> None:
+    """Write nothing but silence of this length, where a master cannot be read any more: nobody can tell whose sound is in it."""
+    with soundfile.SoundFile(str(out), "w", rate_hz, channels, "PCM_16", format="FLAC" if out.suffix == f".{FLAC}" else "RF64") as sound:
+        left = duration_ms * rate_hz // 1000
+        while left > 0:
+            sound.write(np.zeros((min(left, rate_hz), channels), dtype=np.int16))
+            left -= rate_hz

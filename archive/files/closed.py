@@ -40,7 +40,10 @@ class Closed:
         if not lock(stream):
             stream.close()
             return None
-        return cls(folder, stream)
+        closed = cls(folder, stream)
+        if not cls.words(folder):
+            closed.say("Something is being erased from this archive.")
+        return closed
 
     def say(self, words: str) -> None:
         """What everybody else is told."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import secrets
 import shutil
 import time
@@ -10,12 +11,12 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from archive.audio.silenced import kind_of, make_silenced
+from archive.audio.silenced import kind_of, make_silenced, make_silent
 from archive.db import audit, erasing, erasures, jobs, mentions, people, recordings
 from archive.db.session import Connection, Row
 from archive.domain.erasing import STEPS, Paper, Part, State, digest_by, merged, tokens
 from archive.domain.phrases import day
-from archive.errors import Erasing, Refused
+from archive.errors import BadMedia, Erasing, Refused
 from archive.files import erasedlist, remains
 from archive.files.closed import FILE_NAME as CLOSED
 from archive.files.closed import NAMES, Closed
@@ -38,6 +39,7 @@ from archive.services.work import NOTICE_S, STAGING, sweep_staging
 INTERRUPTED = "Something was erased meanwhile; it goes on by itself."
 TRIES, PAUSE_S = 60, 0.5
 BY = "the erasure"
+UNREAD = "The recording {recording} could not be read, so nothing of its sound is left, of nobody. Should a whole copy be elsewhere, take it in anew and erase what is theirs there."
 STILL_READ = "Somebody still reads what is being erased. Close the pages and programs that have the archive open; it goes on when it is opened next."
 
 
@@ -100,12 +102,18 @@ class Steps:
         out = folder / f"{recording_id}.{extension}"
         out.unlink(missing_ok=True)
         source = self._rooms.masters.path(master.sha256, master.extension)
-        make_silenced(source, out, gone, measured.codec, measured.bit_depth, self._rooms.caps(), track=master.track)
+        unread = ""
+        try:
+            make_silenced(source, out, gone, measured.codec, measured.bit_depth, self._rooms.caps(), track=master.track)
+        except (BadMedia, OSError):  # what was begun must end
+            unread = UNREAD.format(recording=part.recording)
+            make_silent(out, measured.duration_ms, measured.rate_hz, measured.channels)
         taken = self._rooms.masters.take(out, extension, max(self._rooms.options.max_bytes, out.stat().st_size))
         out.unlink()
         with self._rooms.db.write() as connection:
             made = {**self._row(connection, erasure_id).made, str(recording_id): [taken.sha256, extension, taken.bytes, master.sha256]}
             erasures.change(connection, erasure_id, made=made)
+            erasures.add_tasks(connection, row, [unread] if unread else [], self._rooms.now())
 
     def _staging(self, erasure_id: int) -> Path:
         return self._rooms.folder / STAGING / f"erasing-{erasure_id}"
@@ -222,7 +230,8 @@ class Steps:
             row = self._row(connection, erasure_id)
         for recording_id in row.touched["again"]:
             if str(recording_id) in row.made:
-                self._measure(recording_id)
+                with contextlib.suppress(BadMedia):  # it stays unmeasured: `sound --again`
+                    self._measure(recording_id)
             with self._rooms.db.write() as connection:
                 try:
                     if str(recording_id) in row.made:

@@ -399,6 +399,17 @@ def test_a_stretch_goes_alone_and_the_other_quote_of_the_same_utterance_stays(fu
     assert full.people.page(KEEPER, "N-28").row.name == "Ottilie Crane"
 
 
+def test_a_master_that_cannot_be_read_does_not_keep_the_archive_closed(full: Archive) -> None:
+    """What was begun ends: nothing of its sound is left, and that is told."""
+    damaged = master_of(full, "IV-30.1")
+    damaged.unlink()
+    damaged.write_bytes(b"RIFF")
+    page = full.erasures.carry_out(KEEPER, agreed(full, "IV-30.1@9000-12000", "keep"))
+    assert page.row.state == "done" and any("could not be read" in t.words for t in page.tasks)
+    sound, rate = soundfile.read(silenced(full, "IV-30.1"), dtype="int16")
+    assert len(sound) == rate * BOTH_MS // 1000 and not sound.any()
+
+
 def test_what_cannot_be_told_apart_is_not_erased_in_part(full: Archive) -> None:
     cast.give_words(full, "IV-30.1", [("N-21", cast.words_of(OTHERS)), (None, LATER)])
     with pytest.raises(Clash, match="not on record who speaks"):
