@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -80,6 +81,12 @@ def once(tmp_path_factory: pytest.TempPathFactory) -> Once:
         return home / "archive"
 
     return made
+
+
+def pytest_configure() -> None:
+    """A shell that puts the tests into the background has them ignore Ctrl+C; commands they start, which are ended so, would too."""
+    if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -21,7 +21,7 @@ REFUSED = 5
 @click.option("--panel", default="", help="Where it will stand.")
 @click.option("--note", default="")
 @click.option("--show", "shows", type=click.Choice(["original", "translation", "both"]), help="In what it is shown; there must be a translation of exactly these words.")
-@click.option("--translation", default="", help="With --show: which one (TR-1), where there are several.")
+@click.option("--translation", default="", help="With --show: which one (TR-1), where there are several; where words are left out one for each piece (\"TR-1 TR-4\").")
 @click.option("--dated", help="Note after it the date that is on record (1968), where what is told does not agree; none takes it off.")
 @desk
 def excerpt(at: Desk, recording: str, quote: str, use: str, panel: str, note: str, shows: str | None, translation: str, dated: str | None) -> None:

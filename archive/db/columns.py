@@ -1,4 +1,4 @@
-"""Columns of whole numbers over the find units, kept between questions: facets are counted on them, and never on kept consent.
+"""Columns of whole numbers over the find units, kept between questions: facets are counted on them.
 
 They carry the revision of the index (`units.index_revision`): a question reads what was written since, a recording at a time. Arrays run
 by unit id, so that a set of units is an array of true and false (SEARCH.md, traps: ids to numpy, counts on cached columns).
@@ -15,6 +15,7 @@ import numpy.typing as npt
 from sqlalchemy import ColumnElement, Connection, Select, and_, case, func, literal, select
 
 from archive.db import units
+from archive.db.decided import Kept
 from archive.db.tables import find_unit, tag, unit_tag
 from archive.domain.spans import Span, span_of
 
@@ -69,10 +70,12 @@ class Bits(NamedTuple):
 
 
 class Columns:
-    """The columns of one archive. `lock` is held while they are read: a question that comes later may bring them up to date."""
+    """The columns of one archive. `lock` is held while they are read: a question that comes later may bring them up to date. `decided`: what
+    consent came to, which is no column and has its own revisions."""
 
     def __init__(self) -> None:
         self.lock = RLock()
+        self.decided = Kept()
         self._revision = -1
 
     def at(self, connection: Connection) -> Columns:

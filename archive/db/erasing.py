@@ -295,7 +295,7 @@ def excerpts_gone(connection: Connection, ids: Collection[int], at: str) -> None
     spare = select(master.c.id).where(master.c.sha256.in_(unread))
     connection.execute(delete(second_copy).where(second_copy.c.master_id.in_(spare)))
     connection.execute(delete(master).where(master.c.sha256.in_(unread)))
-    emptied = {"spans": [], "wording_sha256": NOTHING, "panel": "", "note": "", "translation": "", "dated": "", "shows": "original", "set_aside_at": at}
+    emptied = {"spans": [], "wording_sha256": NOTHING, "panel": "", "note": "", "translation": "", "translations_after": [], "dated": "", "shows": "original", "set_aside_at": at}
     connection.execute(update(excerpt).where(excerpt.c.id.in_(ids)).values(**emptied))
     connection.execute(update(export_item).where(export_item.c.excerpt_id.in_(ids)).values(wording_sha256=NOTHING, mask_digest=NOTHING))
     codes = {r.code for r in rows}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, Row, func, select, update
@@ -63,9 +63,10 @@ def note_date(connection: Connection, excerpt_id: int, edtf: str) -> None:
     connection.execute(update(excerpt).where(excerpt.c.id == excerpt_id).values(dated=edtf))
 
 
-def show_as(connection: Connection, excerpt_id: int, shows: str, translation: str) -> None:
-    """Say in what an excerpt is shown: its original, a translation (by its code), or both. Its words stay as they are."""
-    connection.execute(update(excerpt).where(excerpt.c.id == excerpt_id).values(shows=shows, translation=translation))
+def show_as(connection: Connection, excerpt_id: int, shows: str, codes: Sequence[str]) -> None:
+    """Say in what an excerpt is shown: its original, translations (by their codes, one for each piece), or both. Its words stay as they are."""
+    chosen = {"translation": codes[0] if codes else "", "translations_after": list(codes[1:])}
+    connection.execute(update(excerpt).where(excerpt.c.id == excerpt_id).values(shows=shows, **chosen))
 
 
 def tick(connection: Connection, wording_sha256: str, tick: Tick) -> None:

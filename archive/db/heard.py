@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -13,6 +13,7 @@ import numpy.typing as npt
 from sqlalchemy import Connection, and_, func, select
 
 from archive.db.columns import Columns, Ints, Mask, ints
+from archive.db.decided import Known
 from archive.db.tables import participation, person, voicing, voicing_person
 from archive.domain.crowd import Member, may_be_found
 from archive.domain.dates import decades
@@ -33,8 +34,11 @@ class Traits:
 class Heard:
     """People by the voicings that they are heard in. `named`: see db/search.Filters; None: whoever asks knows everybody."""
 
-    def __init__(self, connection: Connection, columns: Columns, visible: Mask, named: Collection[int] | None) -> None:
-        self._connection, self._columns, self._visible, self._named = connection, columns, visible, named
+    def __init__(
+        self, connection: Connection, columns: Columns, decided: Known, visible: Mask, asked: tuple[Hashable, ...], named: frozenset[int] | None
+    ) -> None:  # fmt: skip
+        self._connection, self._columns, self._decided = connection, columns, decided
+        self._visible, self._asked, self._named = visible, asked, named
 
     def with_person(self, person_id: int) -> Ints:
         """The voicings in which somebody is heard."""
@@ -89,8 +93,24 @@ class Heard:
         chosen = [n for n, key in enumerate(self._rows.keys) if key in keys]
         return np.unique(self._rows.voicing_id[np.isin(self._rows.key, np.array(chosen, np.int64))])
 
-    @cached_property
+    @property
     def _rows(self) -> _Rows:
+        return self._decided.once("who is heard", self._read_rows)
+
+    @property
+    def _people(self) -> dict[int, _Person]:
+        return self._decided.once("people", self._read_people)
+
+    @property
+    def _narrators(self) -> list[int]:
+        return self._decided.once("narrators", self._read_narrators)
+
+    @cached_property
+    def _findable(self) -> tuple[Member, ...]:
+        """Who may be found by what they were, of those in what may be found on this day."""
+        return self._decided.once(("findable", *self._asked, self._named), self._who_may_be_found)
+
+    def _read_rows(self) -> _Rows:
         """Who is heard in each voicing, in every role that they have in its interview."""
         role = func.coalesce(participation.c.role, "")
         joined = (
@@ -106,19 +126,16 @@ class Heard:
         keys = tuple((int(k) // len(roles), roles[int(k) % len(roles)]) for k in known)
         return _Rows(joined_up[0], joined_up[1], key, keys)
 
-    @cached_property
-    def _people(self) -> dict[int, _Person]:
+    def _read_people(self) -> dict[int, _Person]:
         """Everybody on record: code, when they were born (EDTF, "") and their sex."""
         query = select(person.c.id, person.c.code, person.c.born, person.c.sex)
         return {r.id: _Person(r.code, r.born or "", r.sex) for r in self._connection.execute(query)}
 
-    @cached_property
-    def _narrators(self) -> list[int]:
+    def _read_narrators(self) -> list[int]:
         """Whoever narrates anywhere."""
         return list(self._connection.execute(select(participation.c.person_id).where(participation.c.role == "narrator").distinct()).scalars())
 
-    @cached_property
-    def _findable(self) -> tuple[Member, ...]:
+    def _who_may_be_found(self) -> tuple[Member, ...]:
         """Who may be found by what they were: for who does not know everybody, of those in what they may find today."""
         rows = self._rows
         keys: Iterable[int] = range(len(rows.keys))

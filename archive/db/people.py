@@ -38,12 +38,13 @@ def everyone(connection: Connection) -> list[Row[Any]]:
 def write(
     connection: Connection, code: str, born: str | None, died: str | None, days: PersonDay, note: str, sex: str = ""
 ) -> tuple[int, bool]:
-    """Add or correct a person's row; returns (id, was_new). From when somebody is of age is consent: it moves."""
+    """Add or correct a person's row; returns (id, was_new). From when somebody is of age is consent, and by their birth and sex people are
+    found: it moves."""
     values: dict[str, Any] = {
         "born": born, "died": died, "adult_from": days.adult_from, "adult_by": days.adult_by, "note": note, "sex": sex,
     }  # fmt: skip
     row = by_code(connection, code)
-    if row is None or (row.adult_from, row.adult_by) != (days.adult_from, days.adult_by):
+    if row is None or any(getattr(row, name) != value for name, value in values.items() if name != "note"):
         bump_consent(connection)
     if row is None:
         return add(connection, person, code=code, **values), True
@@ -52,7 +53,8 @@ def write(
 
 
 def write_names(connection: Connection, person_id: int, names: Iterable[PersonName]) -> None:
-    """Replace the names of one person; mis-hearings that somebody added by hand stay."""
+    """Replace the names of one person; mis-hearings that somebody added by hand stay. What is hidden as a name is consent: it moves."""
+    bump_consent(connection)
     given = list(dict.fromkeys(names))
     again = person_name.c.text.in_([n.text for n in given])
     connection.execute(delete(person_name).where(person_name.c.person_id == person_id, or_(person_name.c.by == "", again)))
@@ -65,12 +67,14 @@ def add_heard(connection: Connection, person_id: int, text: str, scan: Scan, by:
     if one(connection, person_name, person_id=person_id, text=text) is not None:
         return False
     add(connection, person_name, person_id=person_id, text=text, kind="heard_as", scan=scan.value, by=by, at=at)
+    bump_consent(connection)
     return True
 
 
 def drop_heard(connection: Connection, person_id: int, text: str) -> bool:
     """Take a mis-hearing off that was added by hand; False where there is none."""
     mine = (person_name.c.person_id == person_id, person_name.c.text == text, person_name.c.by != "")
+    bump_consent(connection)
     return connection.execute(delete(person_name).where(*mine)).rowcount > 0
 
 

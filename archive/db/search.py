@@ -1,7 +1,7 @@
 """What is found: words, places, time, themes, people, use, with live consent; and the counts beside each of them.
 
-Consent is asked of the database for each question (which voicings are allowed, which units are closed); the words of it by MATCH. Both come
-as ids, and meet on the columns of db/columns.py, which are never of consent. A bare NOT is a difference over visible units: FTS5 has no
+Consent is asked of the database (which voicings are allowed, which units are closed) as often as it or the index moves (db/decided.py); the
+words of a question by MATCH. Both come as ids, and meet on the columns of db/columns.py, which are never of consent. A bare NOT is a difference over visible units: FTS5 has no
 such thing. Phrases and beginnings are looked for in the exact column, single words in the stemmed one.
 """
 
@@ -175,9 +175,9 @@ class Question:
 
     def __init__(self, connection: Connection, columns: Columns, filters: Filters) -> None:
         self.connection, self.columns, self.filters = connection, columns, filters
-        self._decided: dict[tuple[Use, Way, date], Mask] = {}
+        self._decided = columns.decided.at(connection)
         self.visible = self._allowed(filters.team, Way.WORDS, filters.on)
-        self.heard = Heard(connection, columns, self.visible, filters.named)
+        self.heard = Heard(connection, columns, self._decided, self.visible, (filters.on, filters.exhibition, filters.policy), filters.named)
 
     def answer(self, query: Query, limit: int, offset: int) -> Found:
         mask = self.found(query)
@@ -206,17 +206,17 @@ class Question:
 
     # -- which units --------------------------------------------------------------------------------------------
     def _allowed(self, use: Use, way: Way, on: date) -> Mask:
-        """The units that may be used so, decided in this transaction. Not to be changed."""
-        f = self.filters
-        if (use, way, on) in self._decided:
-            return self._decided[use, way, on]
-        allowed, closed = (
-            ints(self.connection.execute(ids(use, way, on, f.exhibition, f.policy)).scalar_one()) for ids in (_allowed_ids, _closed_ids)
-        )
-        found = self.columns.heard(allowed)
-        found[closed] = False
-        self._decided[use, way, on] = found
-        return found
+        """The units that may be used so, by the consent that this transaction sees. Not to be changed."""
+        asked = (use, way, on, self.filters.exhibition, self.filters.policy)
+
+        def decide() -> Mask:
+            allowed, closed = (ints(self.connection.execute(ids(*asked)).scalar_one()) for ids in (_allowed_ids, _closed_ids))
+            found = self.columns.heard(allowed)
+            found[closed] = False
+            found.flags.writeable = False
+            return found
+
+        return self._decided.once(asked, decide)
 
     def _narrowed(self, to: Narrowing) -> Mask:
         c, bits = self.columns, self.filters.bits

@@ -476,6 +476,7 @@ excerpt = Table(
     Column("set_aside_at", String(32)), *_by(),
     Column("shows", String(12), nullable=False, server_default="original"),  # domain.translating.Shows
     Column("translation", String(20), nullable=False, server_default=""),  # the code of the one it is shown in
+    Column("translations_after", JSON, nullable=False, server_default="[]"),  # codes of those of its further pieces, where words are left out
     Column("dated", String(40), nullable=False, server_default=""),  # EDTF that a person notes after the words: [1968]
 )
 heard = Table(

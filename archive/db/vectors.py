@@ -251,20 +251,20 @@ def notes(connection: Connection) -> list[Note]:
     ]
 
 
-def confirmed(connection: Connection, model: str, most: int) -> dict[str, list[bytes]]:
-    """theme → vectors of units for which a person confirmed it, the newest decisions first, at most so many a theme."""
+def confirmed(connection: Connection, model: str, most: int) -> dict[str, list[tuple[int, bytes]]]:
+    """theme → (recording id, vectors) of units for which a person confirmed it, the newest decisions first, at most so many a theme."""
     query = (
-        select(tag.c.value, unit_vector.c.vectors)
+        select(tag.c.value, tag.c.recording_id, unit_vector.c.vectors)
         .join(find_unit, and_(find_unit.c.recording_id == tag.c.recording_id, find_unit.c.start_ms < tag.c.end_ms, find_unit.c.end_ms > tag.c.start_ms))
         .join(unit_vector, unit_vector.c.unit_id == find_unit.c.id)
         .where(tag.c.kind == "theme", tag.c.state == "confirmed", unit_vector.c.model == model, unit_vector.c.wording.in_(("full", BOTH)))
         .order_by(tag.c.decided_at.desc(), tag.c.id.desc())
     )
-    found: dict[str, list[bytes]] = {}
+    found: dict[str, list[tuple[int, bytes]]] = {}
     for row in connection.execute(query):
         mine = found.setdefault(row.value, [])
         if len(mine) < most and row.vectors:
-            mine.append(row.vectors)
+            mine.append((row.recording_id, row.vectors))
     return found
 
 

@@ -111,18 +111,23 @@ def quote_text(
     `order`: the block ids of the version in order; without it a change of block always counts as an omission.
     `instead`: own words of masks.
     """
-    positions = {block_id: n for n, block_id in enumerate(order)}
     texts: list[str] = []
-    run: list[Word] = []
+    for n, run in enumerate(unbroken(spans, lookup, order)):
+        texts += [*([OMISSION] if n else []), wording(mask_words(run, masks, instead=instead))]
+    return " ".join(t for t in texts if t)
+
+
+def unbroken(spans: Sequence[Span], lookup: Callable[[int], Sequence[Word]], order: Sequence[int] = ()) -> list[list[Word]]:
+    """The words of the spans, parted wherever something is left out between two of them; parameters as of `quote_text`."""
+    positions = {block_id: n for n, block_id in enumerate(order)}
+    runs: list[list[Word]] = []
     previous: Span | None = None
     for span in spans:
-        if previous is not None and not _adjacent(previous, span, lookup, positions, order):
-            texts += [wording(mask_words(run, masks, instead=instead)), OMISSION]
-            run = []
-        run.extend(lookup(span.block_id)[span.first : span.last + 1])
+        if previous is None or not _adjacent(previous, span, lookup, positions, order):
+            runs.append([])
+        runs[-1].extend(lookup(span.block_id)[span.first : span.last + 1])
         previous = span
-    texts.append(wording(mask_words(run, masks, instead=instead)))
-    return " ".join(t for t in texts if t)
+    return runs
 
 
 def wording_sha256(master_sha256: str, parts: Sequence[tuple[str, int, int, str, int, int]]) -> str:

@@ -9,7 +9,7 @@ import hashlib
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import accumulate, groupby, pairwise
 from operator import itemgetter
 from typing import Any
 
@@ -29,6 +29,7 @@ from archive.domain.consent import Decision, explain
 from archive.domain.hearing import Hearing
 from archive.domain.marks import parts
 from archive.domain.masking import mask_words, merge
+from archive.domain.quoting import OMISSION
 from archive.domain.translating import Shows
 from archive.domain.values import Role, Stretch, Way
 from archive.gate.pinned import Pinned, source_line
@@ -176,7 +177,7 @@ def _with_translation(pinned: Pinned) -> set[str]:
     """What a translation lets stand: who made it, and names that stand in the original."""
     if pinned.translation is None:
         return set()
-    return {pinned.translated_by(), *may_stand(pinned.today, pinned.translation)}
+    return {pinned.translated_by(), *(name for row in pinned.translation.rows for name in may_stand(pinned.today, row))}
 
 
 def _panel_names(pinned: Pinned) -> bool:
@@ -247,16 +248,23 @@ def _clip(
         token=GATE_TOKEN, item=item, master_sha256=master.sha256, extension=master.extension, track=master.track, channels=(),
         pieces=tuple(PlayStretch(s, e) for s, e in pieces), mutes=tuple(PlayStretch(s, e) for s, e in mutes),
         caption=caption, draft=quote.draft, disguised=voice.how == DISGUISED, language=pinned.language(),
-        voice=voice_key(pinned.decide(ask.use, Way.VOICE)), shown=_captions(quote, caption),
+        voice=voice_key(pinned.decide(ask.use, Way.VOICE)), shown=_captions(quote, caption, pieces),
     )  # fmt: skip
 
 
-def _captions(quote: ClearedQuote, said: ClearedCaption) -> tuple[ClearedCaption, ...]:
-    """The captions that are given: what is said, its translation spread over the same speech, or both."""
+def _captions(quote: ClearedQuote, said: ClearedCaption, pieces: Sequence[tuple[int, int]] = ()) -> tuple[ClearedCaption, ...]:
+    """The captions that are given: what is said, its translation spread over the same speech, or both. `pieces`: what the clip plays,
+    ms of the recording; where these are as many as the translations, each is spread over its own."""
     if not quote.translation:
         return (said,)
+    texts = quote.translation.split(f" {OMISSION} ")
     speech = merge([(start_ms, end_ms) for _, start_ms, end_ms in said.words])
-    words = spread([(text, 0, 0) for text in parts(quote.translation)], speech)
+    ends = [0, *accumulate(end_ms - start_ms for start_ms, end_ms in pieces)]
+    if len(texts) == len(pieces):
+        each = [(text, [(max(s, a), min(e, b)) for s, e in speech if s < b and a < e]) for text, (a, b) in zip(texts, pairwise(ends), strict=True)]
+    else:
+        each = [(" ".join(texts), list(speech))]
+    words = tuple(token for text, its_own in each for token in spread([(word, 0, 0) for word in parts(text)], its_own))
     other = ClearedCaption(
         token=GATE_TOKEN, item=quote.item, speaker=said.speaker, words=words, draft=said.draft, read_by=said.read_by,
         language=quote.translation_language, translated=quote.translated,

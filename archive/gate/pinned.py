@@ -7,6 +7,7 @@ import json
 from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from functools import cached_property
+from itertools import islice, product
 from typing import Any
 
 from archive.db import recordings, translations
@@ -20,15 +21,25 @@ from archive.domain.consent import Decision
 from archive.domain.languages import name
 from archive.domain.masking import mask_words, merge
 from archive.domain.phrases import many, told
-from archive.domain.quoting import OMISSION, Span, quote_text
+from archive.domain.quoting import Span, quote_text
 from archive.domain.translating import Shows, State, original_sha256
 from archive.domain.values import Attribution, Part, Role, Way, Word
 from archive.gate.reading import Context, Readings
-from archive.gate.translated import hidden_in, hidden_numbers, masks_missing, named, newly_hidden, translator, trouble
+from archive.gate.translated import (
+    InPieces,
+    hidden_in,
+    hidden_numbers,
+    masks_missing,
+    named,
+    newly_hidden,
+    translator,
+    trouble,
+)
 from archive.gate.voices import AS_RECORDED, DISGUISED, READ, Voice, voice_of
 
 TRANSLATION = "translation"  # the use that is asked for beside another one
 CAPTION_ALONE = "A caption has them and the sound has not. Leave them out with […], or choose other words."
+MOST_TO_TRY = 5_000  # ways in which older translations of the pieces of a quote may have left together
 LEAD_MS = 150  # a word's time is a guess: clips cut at word times keep a little before and after
 
 
@@ -80,9 +91,13 @@ class Pinned:
 
     # -- in translation ----------------------------------------------------------------------------------------
     @cached_property
-    def translation(self) -> Row[Any] | None:
-        """The translation that these words are shown in, or beside; None where the original is shown alone."""
-        return translations.by_code(self.reading.connection, self.row.translation) if self.row.shows != Shows.ORIGINAL else None
+    def translation(self) -> InPieces | None:
+        """What these words are shown in, or beside; None where the original is shown alone, or one that was chosen is no more."""
+        if self.row.shows == Shows.ORIGINAL:
+            return None
+        found = [translations.by_code(self.reading.connection, code) for code in (self.row.translation, *self.row.translations_after)]
+        rows = tuple(row for row in found if row is not None)
+        return InPieces(rows) if len(rows) == len(found) else None
 
     @cached_property
     def wording(self) -> str:
@@ -102,54 +117,67 @@ class Pinned:
             return self.wording
         return hashlib.sha256(json.dumps([self.wording, self.dated], ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
 
-    def _wording_with(self, other: Row[Any], shows: str) -> str:
-        shown = [self.row.wording_sha256, shows, other.language, other.text, other.translator]
+    def _wording_with(self, other: InPieces, shows: str) -> str:
+        shown = [self.row.wording_sha256, shows, *other.marked]
         return hashlib.sha256(json.dumps(shown, ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
 
-    def is_of_these_words(self, row: Row[Any]) -> bool:
-        """True for a translation of exactly the words that are quoted, with nothing left out."""
-        return bool(row.original_sha256 == original_sha256(compared(w.text) for w in self.words())) and OMISSION not in self.shown_words()
+    @cached_property
+    def unbroken(self) -> list[list[Word]]:
+        """The words, parted where something is left out between them."""
+        return quoting.unbroken(self.spans, self.reading.block_words, self.reading.order())
+
+    def of_each(self, rows: Iterable[Row[Any]]) -> list[list[Row[Any]]]:
+        """For each unbroken run of the words, those of these translations that are of exactly it."""
+        found = list(rows)
+        sums = [original_sha256(compared(w.text) for w in run) for run in self.unbroken]
+        return [[row for row in found if row.original_sha256 == wanted] for wanted in sums]
 
     def why_not_translated(self) -> tuple[str, ...]:
         """Why the translation that it is to be shown in may not leave, in sentences; () where it may, or none is shown."""
         if self.row.shows == Shows.ORIGINAL:
             return ()
-        row = self.translation
-        if row is None or row.state == State.ASIDE:
+        other = self.translation
+        if other is None or any(row.state == State.ASIDE for row in other.rows):
             return (say.NO_TRANSLATION,)
-        if not self.is_of_these_words(row):
+        if not self._is_of_these_words(other):
             return (say.OTHER_TRANSLATION,)
         decision = self.decide(TRANSLATION, Way.WORDS)
         if not decision.allowed:
             return tuple(say.TRANSLATION_USE.format(why=words) for words in consent.explain(decision, Role.EDITOR))
-        why = trouble(self.today, row) or self._withholds_less(row)
-        return (say.TRANSLATION_HELD.format(why=why),) if why else ()
+        held = [trouble(self.today, row) or self._withholds_less(row, run) for row, run in zip(other.rows, self.unbroken, strict=True)]
+        return tuple(dict.fromkeys(say.TRANSLATION_HELD.format(why=why) for why in held if why))
 
-    def _withholds_less(self, row: Row[Any]) -> str:
-        """What is hidden in the pinned words and not in this translation, in a sentence; "" where nothing is."""
+    def _is_of_these_words(self, other: InPieces) -> bool:
+        fit = self.of_each(other.rows)
+        return len(fit) == len(other.rows) and all(row in each for row, each in zip(other.rows, fit, strict=True))
+
+    def _withholds_less(self, row: Row[Any], run: Sequence[Word]) -> str:
+        """What is hidden in these pinned words and not in this translation of them, in a sentence; "" where nothing is."""
         typed = translations.as_typed(self.reading.connection, row.code, row.number)
-        missing = masks_missing(row, hidden_in(self.reading, self.words()), self.reading)
-        return missing or newly_hidden(typed, hidden_numbers(self.reading, self.words()))
+        missing = masks_missing(row, hidden_in(self.reading, run), self.reading)
+        return missing or newly_hidden(typed, hidden_numbers(self.reading, run))
 
     def _translation_no_longer(self, wordings: Collection[str]) -> str:
         """Why the translation that left under these checksums may not leave today; "" where it may."""
         decision = self.decide(TRANSLATION, Way.WORDS)
         if not decision.allowed:
             return " ".join(say.TRANSLATION_USE.format(why=words) for words in consent.told(decision.reasons, Role.EDITOR))
-        every = translations.ever(self.reading.connection, self.row.recording_id)
+        ever = self.of_each(translations.ever(self.reading.connection, self.row.recording_id))
         shown = (Shows.TRANSLATION, Shows.BOTH)
-        left = next((r for r in every if any(self._wording_with(r, shows) in wordings for shows in shown)), None)
+        whole = (InPieces(rows) for rows in islice(product(*ever), MOST_TO_TRY))
+        left = next((o for o in whole if any(self._wording_with(o, s) in wordings for s in shown)), None)
         if left is None:
             return say.NAMES_MOVED
-        why = self._withholds_less(left) or named(self.today, left)
+        pairs = zip(left.rows, self.unbroken, strict=True)
+        why = next(filter(None, (self._withholds_less(row, run) or named(self.today, row) for row, run in pairs)), "")
         return say.TRANSLATION_HELD.format(why=why) if why else ""
 
     def translated_by(self) -> str:
         """The line that says so: "Translated from Polish by Marek Sobel."; whoever is not to be named is not."""
         if self.translation is None:
             return ""
-        who = translator(self.reading.readings, self.translation.translator, None)
-        by = "" if who == WITHHELD else f" by {who}"
+        called = dict.fromkeys(translator(self.reading.readings, who, None) for who in self.translation.translators)
+        by = "" if WITHHELD in called else f" by {' and '.join(called)}"
         return f"Translated from {name(self.language())}{by}." if self.language() else f"Translated{by}."
 
     def leaves_as(self) -> str:

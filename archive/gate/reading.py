@@ -8,13 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from functools import cached_property
+from functools import cached_property, lru_cache, partial
 from typing import Any
 
 from archive.db import (
     consent_rows,
     excerpts,
-    facts,
     gazetteer,
     languages,
     mentions,
@@ -24,6 +23,7 @@ from archive.db import (
     uses,
     words,
 )
+from archive.db.decided import Kept, Known
 from archive.db.session import Connection, Row
 from archive.domain.agreements import Policy, Standing
 from archive.domain.attribution import PersonName, attribution_line
@@ -66,27 +66,15 @@ def called(names: Iterable[PersonName], wish: Attribution, code: str, viewer: Vi
     return f"{code} · {line}"
 
 
-class Kept:
-    """Consent records read once and kept for the questions that follow, until consent moves (`consent_revision`).
-
-    For read transactions alone: what a writer sees may be rolled back, and the next writer raises the same number.
-    """
-
-    def __init__(self) -> None:
-        self._at: tuple[int, dict[int, Standing]] = (-1, {})
-
-    def standings(self, connection: Connection) -> dict[int, Standing]:
-        """person id → what is on record, as far as it was asked for at this revision; to be added to."""
-        revision = facts.consent_revision(connection)
-        if self._at[0] != revision:
-            self._at = (revision, {})
-        return self._at[1]
+@lru_cache(maxsize=2)  # names change seldom, and making it of four hundred costs more than most questions
+def _matcher(forbidden: tuple[ForbiddenName, ...]) -> Matcher:
+    return Matcher(forbidden)
 
 
 class Readings:
     """The recordings that one transaction looks at, each read once. After a write, make a new one.
 
-    Services may hold it, to hand it from one door to the next; what it holds is the gate's alone.
+    Services may hold it, to hand it from one door to the next; what it holds is the gate's alone. `kept`: what was read of consent before.
     """
 
     def __init__(self, connection: Connection, context: Context, kept: Kept | None = None) -> None:
@@ -97,7 +85,8 @@ class Readings:
         self._anew: set[int] = set()
         self._hidden_here: dict[int, tuple[Hidden, ...]] = {}
         self._not_refused: dict[int, frozenset[tuple[str, Way]]] = {}
-        self._standings: dict[int, Standing] = kept.standings(connection) if kept is not None else {}
+        self.known = kept.at(connection) if kept is not None else Known()
+        self._standings: dict[int, Standing] = self.known.once("standings", dict)
 
     def standings_of(self, people_heard: Iterable[int]) -> list[Standing]:
         """What is on record about each of these people. The first question reads it for all who take part anywhere."""
@@ -192,7 +181,7 @@ class Readings:
     @cached_property
     def names(self) -> dict[int, list[PersonName]]:
         """person id → names, of everybody on record."""
-        return people.names(self.connection)
+        return self.known.once("names", partial(people.names, self.connection))
 
     @cached_property
     def codes(self) -> dict[int, str]:
@@ -219,7 +208,7 @@ class Readings:
     @cached_property
     def matcher(self) -> Matcher:
         """The last scan's own eyes, for these."""
-        return Matcher(self.forbidden)
+        return _matcher(self.forbidden)
 
     @cached_property
     def places(self) -> frozenset[str]:

@@ -435,15 +435,20 @@ def show_person(readings: Readings, viewer: Viewer, code: str) -> str:
 
 def _narrators(readings: Readings, viewer: Viewer) -> list[tuple[Row[Any], str, bool]]:
     """(person, label, may be offered to this viewer) of everybody who narrates."""
-    on, narrators = readings.context.on, people.narrators(readings.connection)
-    standings = {s.person_id: s for s in readings.standings_of(r.id for r in narrators)}
-    found = []
-    for row in narrators:
-        standing, names = standings[row.id], readings.names.get(row.id, [])
-        wish = standing.wish_on(on).attribution
-        named = sees_names(viewer) or _named_to_readers(standing, attribution_line(names, wish), on)
-        found.append((row, called(names, wish, row.code, viewer), named))
-    return found
+    on = readings.context.on
+
+    def read() -> list[tuple[Row[Any], str, bool]]:
+        narrators = people.narrators(readings.connection)
+        standings = {s.person_id: s for s in readings.standings_of(r.id for r in narrators)}
+        found = []
+        for row in narrators:
+            standing, names = standings[row.id], readings.names.get(row.id, [])
+            wish = standing.wish_on(on).attribution
+            named = sees_names(viewer) or _named_to_readers(standing, attribution_line(names, wish), on)
+            found.append((row, called(names, wish, row.code, viewer), named))
+        return found
+
+    return readings.known.once(("narrators", on, viewer.role), read)
 
 
 def narrators_shown(readings: Readings, viewer: Viewer) -> frozenset[int]:

@@ -15,7 +15,6 @@ from archive.domain.agreements import TEAM
 from archive.domain.cleared import GATE_TOKEN, PlayStretch, ShownBeside, ShownLeaving
 from archive.domain.hearing import Hearing, standing
 from archive.domain.phrases import many, told
-from archive.domain.translating import MAY_BE_FINAL
 from archive.domain.values import Role, Viewer, Way
 from archive.gate.pinned import Pinned, source_line
 from archive.gate.reading import Readings
@@ -89,7 +88,7 @@ def hearing_of(pinned: Pinned, use: str, around: Around) -> Hearing:
 
 def draft_reason(pinned: Pinned, hearing: Hearing) -> str:
     """Why it leaves as a draft, in sentences; "" where it is final."""
-    unchecked = pinned.translation is not None and pinned.translation.state not in MAY_BE_FINAL
+    unchecked = pinned.translation is not None and not pinned.translation.final
     return " ".join(filter(None, (hearing.draft_reason, say.TRANSLATION_DRAFT if unchecked else "")))
 
 

@@ -12,6 +12,7 @@ from archive.domain.values import Word
 from archive.gate.forbidden import as_said, forbidden_words
 from archive.gate.reading import Reading, Readings
 from archive.gate.scan_match import Matcher
+from archive.gate.withheld import is_withheld
 
 
 def export_names(readings: Readings, recording_ids: Iterable[int]) -> tuple[ForbiddenName, ...]:
@@ -25,8 +26,8 @@ def export_names(readings: Readings, recording_ids: Iterable[int]) -> tuple[Forb
 
 
 def holds_a_name(readings: Readings, texts: Iterable[str]) -> bool:
-    """True where a name on record, or one that somebody decided to hide, stands in words that belong to no recording."""
-    return any(readings.matcher.first_hit(text) is not None for text in texts)
+    """True where a name on record, or a name or place that somebody decided to hide, stands in words that belong to no recording."""
+    return any(is_withheld(readings, text, place=True) for text in texts)
 
 
 def names_another(readings: Readings, texts: Iterable[str], may: Iterable[int], wordings: Iterable[str] = ()) -> bool:

@@ -7,6 +7,7 @@ for what leaves, it is held back where anything that is hidden in the original i
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from archive.db import accounts, people, translations
@@ -18,7 +19,7 @@ from archive.domain.languages import name
 from archive.domain.letters import without_possessive
 from archive.domain.masking import BRACKETED, MASK, mask_words, under_masks
 from archive.domain.phrases import TRANSLATION_STATES, day, many
-from archive.domain.quoting import text_tokens
+from archive.domain.quoting import OMISSION, text_tokens
 from archive.domain.translating import MAY_BE_FINAL, count_masks, in_place, original_sha256
 from archive.domain.values import Attribution, Role, Stretch, Viewer, Way, Word
 from archive.errors import BadInput, Refused
@@ -28,6 +29,38 @@ from archive.gate.titles import named_in
 A_NAME = "A name that is hidden, or that may not stand beside this recording, stands in the translation. Write [name withheld] there."
 NEWLY_HIDDEN = "Something is hidden in the original today that was not when this was written. Read it against the original, and save it again."
 MASKS = "The original hides something in {places}, the translation in {here}. Write [name withheld] wherever the original does."
+
+
+@dataclass(frozen=True, slots=True)
+class InPieces:
+    """The translations that a quote is shown in: one for each run of its words, with […] where words are left out between two."""
+
+    rows: tuple[Row[Any], ...]
+
+    @property
+    def text(self) -> str:
+        """Their words, as a visitor reads them."""
+        return f" {OMISSION} ".join(row.text for row in self.rows)
+
+    @property
+    def language(self) -> str:
+        """The language of all of them, as a tag."""
+        return str(self.rows[0].language)
+
+    @property
+    def translators(self) -> tuple[str, ...]:
+        """Who translated, each once."""
+        return tuple(dict.fromkeys(row.translator for row in self.rows))
+
+    @property
+    def final(self) -> bool:
+        """True where a second speaker of the language checked every one, or the speaker agreed to it."""
+        return all(row.state in MAY_BE_FINAL for row in self.rows)
+
+    @property
+    def marked(self) -> list[str]:
+        """What of them goes into a checksum of what a reader reads."""
+        return [part for row in self.rows for part in (row.language, row.text, row.translator)]
 
 
 def show_translations(readings: Readings, viewer: Viewer, recording_id: int, outline: bool = False) -> tuple[ShownTranslation, ...]:

@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import NamedTuple
 
 from archive.domain.phrases import many
 from archive.domain.values import Word
@@ -56,6 +57,14 @@ class LearnedWord:
 
     stem: str
     weight: float
+    taught_by: tuple[int, ...] = ()
+
+
+class Near(NamedTuple):
+    """How near the note of a theme is to a passage in meaning, 0 to 1. `taught_by`: ids of the recordings whose confirmed passages made
+    it near enough; () where it is by the note alone."""
+
+    value: float
     taught_by: tuple[int, ...] = ()
 
 
@@ -132,12 +141,12 @@ def _stems(text: str) -> tuple[str, ...]:
 
 
 def suggest_themes(
-    words: Sequence[Word], thesaurus: Thesaurus, most: int = MOST, nearness: Mapping[str, float] | None = None
+    words: Sequence[Word], thesaurus: Thesaurus, most: int = MOST, nearness: Mapping[str, Near] | None = None
 ) -> list[Suggestion]:
     """The themes that most speaks for, at most `most`; the evidence names the words.
 
-    `nearness`: theme → 0..1 for those whose note is near enough to this passage in meaning, where a model is there to tell: such a
-    theme needs no word, and comes the earlier the nearer it is.
+    `nearness`: of the themes whose note is near enough to this passage in meaning, where a model is there to tell: such a theme needs no
+    word, and comes the earlier the nearer it is.
     """
     stems: list[str] = []
     owner: list[int] = []
@@ -160,12 +169,12 @@ def suggest_themes(
                     where[phrase.theme].append((owner[at], owner[at + length - 1]))
     scores = {name: _score(counts) for name, counts in spoken.items()}
     near = nearness if nearness and words else {}
-    for name, value in near.items():
-        scores[name] = scores.get(name, 0.0) + _NEAR_WEIGHT + value
+    for name, found in near.items():
+        scores[name] = scores.get(name, 0.0) + _NEAR_WEIGHT + found.value
     enough = thesaurus.enough
     ranked = sorted((n for n, s in scores.items() if s >= enough.get(n, ENOUGH)), key=lambda n: (-scores[n], n))
     picked = _without_broader(ranked, scores, thesaurus.broader, most)
-    return [_suggest(words, name, where.get(name, ()), spoken.get(name, Counter()), scores[name], name in near) for name in picked]
+    return [_suggest(words, name, where.get(name, ()), spoken.get(name, Counter()), scores[name], near.get(name)) for name in picked]
 
 
 def _without_broader(ranked: Sequence[str], scores: Mapping[str, float], broader: Mapping[str, str], most: int) -> list[str]:
@@ -192,14 +201,14 @@ def _score(counts: Counter[_Phrase]) -> float:
 
 
 def _suggest(
-    words: Sequence[Word], name: str, where: Sequence[tuple[int, int]], counts: Mapping[_Phrase, int], score: float, near: bool
+    words: Sequence[Word], name: str, where: Sequence[tuple[int, int]], counts: Mapping[_Phrase, int], score: float, near: Near | None
 ) -> Suggestion:
     first, last = (min(f for f, _ in where), max(e for _, e in where)) if where else (0, len(words) - 1)
     said = dict.fromkeys(" ".join(w.text.strip(" .,;:!?") for w in words[f : e + 1]) for f, e in where)
     taught = sorted({r for p in counts if p.taught_by for r in p.taught_by})
     listed = sum(1 for p in counts if not p.taught_by)
     because = [
-        f"near the note of {name} in meaning" if near else "",
+        f"near the note of {name} in meaning" if near is not None else "",
         many(listed, "word that speaks for it is spoken", "words that speak for it are spoken") if listed else "",
         many(sum(1 for p in counts if p.taught_by and p.weight > 0), "word was learned from decisions", "words were learned from decisions"),
         many(sum(1 for p in counts if p.weight < 0), "word speaks against it", "words speak against it"),
@@ -209,4 +218,5 @@ def _suggest(
         "theme", name, words, first, last, rule=rule, sure=min(0.9, 0.3 + 0.15 * score), evidence=", ".join(said) or f"near the note of {name}",
         reckoning=", ".join(b for b in because if b and not b.startswith("no ")),
     )  # fmt: skip
-    return replace(made, taught_by=tuple(taught)) if taught else made
+    by = {*taught, *(near.taught_by if near is not None else ())}
+    return replace(made, taught_by=tuple(sorted(by))) if by else made

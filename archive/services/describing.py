@@ -50,7 +50,7 @@ from archive.rules.pointing import Pointers
 from archive.rules.segment import segment
 from archive.rules.spoken import tokens
 from archive.rules.suggestion import Suggestion
-from archive.rules.themes import Lessons, Thesaurus, suggest_themes
+from archive.rules.themes import Lessons, Near, Thesaurus, suggest_themes
 from archive.services.asking import asked_by, asking
 from archive.services.learning import Teaching
 from archive.services.near_themes import near_themes
@@ -278,7 +278,7 @@ def close_off_record(connection: Connection, recording_id: int, spoken: Spoken, 
 
 
 def _suggestions(
-    inside: list[Utterance], known: Knowledge, born: Mapping[int | None, str | None], recorded_on: date | None, near: Mapping[str, float]
+    inside: list[Utterance], known: Knowledge, born: Mapping[int | None, str | None], recorded_on: date | None, near: Mapping[str, Near]
 ) -> list[Suggestion]:
     """Dates turn by turn (whose birth year counts), places and themes of the whole passage."""
     turns = [

@@ -18,7 +18,7 @@ from archive.domain.translating import Shows
 from archive.domain.values import Role, Viewer, Way
 from archive.errors import BadInput, Clash, NotFaithful
 from archive.gate import custody
-from archive.gate.in_translation import of_these_words, why_not_translated, wording_of_all
+from archive.gate.in_translation import of_these_words, untranslated, why_not_translated, wording_of_all
 from archive.gate.pinned import Pinned, wording_of
 from archive.gate.reading import Readings
 from archive.gate.show import show_quote
@@ -164,7 +164,7 @@ class Excerpts:
             left=tuple(f"{o.code}, {day(o.at)}" + ("" if o.state == "given" else f" ({went(o.state)})") for o in out),
             wording_sha256=wording_of_all(pinned), set_aside=row.set_aside_at is not None,
             shown_sha256=hearing.shown_sha256, draft_reason=draft_reason(pinned, hearing), leaving=leaving,
-            shows=row.shows, dated=row.dated, dates_offered=dates_offered(readings, viewer, pinned), translation=row.translation, translations=of_these_words(pinned),
+            shows=row.shows, dated=row.dated, dates_offered=dates_offered(readings, viewer, pinned), translation=" ".join([row.translation, *row.translations_after]), translations=of_these_words(pinned),
             needs_second=bool(hearing.hidden), heard_second=_heard("heard a second time", hearing.second),
             heard_before=_heard("heard", hearing.before), may_be_second=why_not_second(hearing, mine),
             heard_around=_heard("heard a second time", hearing.moved), why_again=_why_again(hearing, mine),
@@ -262,16 +262,17 @@ class Excerpts:
 
     def show_as(self, viewer: Viewer, code: str, shows: str, translation: str = "") -> None:
         """Show an excerpt in its original, in a translation, or in both; whatever was ticked or approved of it before is for another
-        wording then. `translation`: which one (TR-1), where there are several of exactly these words. Raises BadInput, NotFound."""
+        wording then. `translation`: which one (TR-1; where words are left out one for each piece, TR-1 TR-4), where there are several of
+        exactly these words. Raises BadInput, NotFound."""
         need(viewer, *EDITORS)
         if shows not in set(Shows):
             raise BadInput("That is nothing that an excerpt can be shown in.", f"Use one of: {', '.join(Shows)}.")
         with self._rooms.db.write() as connection:
             row = excerpts.named(connection, code)
             pinned = Pinned(Readings(connection, self._rooms.context()), row)
-            chosen = "" if shows == Shows.ORIGINAL else self._one_of(pinned, translation.strip())
+            chosen = () if shows == Shows.ORIGINAL else self._ones_of(pinned, translation.split())
             excerpts.show_as(connection, row.id, shows, chosen)
-            audit.record(connection, viewer.name, "excerpt shown in", f"excerpt {row.id}", self._rooms.now(), shows=shows, translation=chosen)
+            audit.record(connection, viewer.name, "excerpt shown in", f"excerpt {row.id}", self._rooms.now(), shows=shows, translation=" ".join(chosen))
 
     def note_date(self, viewer: Viewer, code: str, edtf: str) -> None:
         """Note after the words the date that is on record, where what is told does not agree with it: [1968]. "" takes it off. Ticks
@@ -287,17 +288,24 @@ class Excerpts:
             excerpts.note_date(connection, row.id, edtf)
             audit.record(connection, viewer.name, "date noted after an excerpt", f"excerpt {row.id}", self._rooms.now(), edtf=edtf)
 
-    def _one_of(self, pinned: Pinned, wanted: str) -> str:
-        codes = [code for code, _ in of_these_words(pinned)]
-        if not codes:
+    def _ones_of(self, pinned: Pinned, wanted: Sequence[str]) -> Sequence[str]:
+        """The codes of the translations to show it in, one for each piece."""
+        ways = [codes.split() for codes, _ in of_these_words(pinned)]
+        if not ways:
+            most, missing_of = untranslated(pinned)
+            if most == 1:
+                raise BadInput("There is no translation of exactly these words.", "Choose them on the recording's page, and translate them there.")
+            without = ", ".join(f"piece {n}" for n in missing_of)
+            missing = f"Of the {most}, there is none of {without}." if without else "There is one of each, but not all into the same language."
             raise BadInput(
-                "There is no translation of exactly these words.", "Choose them on the recording's page, without leaving words out, and translate them there."
+                "Words are left out of this quote, and not each piece between has a translation.",
+                f"{missing} Choose the words of a piece on the recording's page, and translate them there.",
             )
-        if wanted and wanted not in codes:
-            raise BadInput("That translation is not of exactly these words.", f"Use one of: {', '.join(codes)}.")
-        if not wanted and len(codes) > 1:
-            raise BadInput("There are several translations of these words.", f"Say which one: {', '.join(codes)}.")
-        return wanted or codes[0]
+        if not wanted and len(ways) > 1:
+            raise BadInput("There are several translations of these words.", f"Say which one: {', '.join(' '.join(w) for w in ways)}.")
+        if wanted and list(wanted) not in ways:
+            raise BadInput("That translation is not of exactly these words.", f"Use one of: {', '.join(' '.join(w) for w in ways)}.")
+        return wanted or ways[0]
 
     def set_aside(self, viewer: Viewer, code: str) -> None:
         """Take an excerpt off the list; it stays on record."""

@@ -18,7 +18,7 @@ from archive.domain.values import LineState, Part, Stretch, Viewer
 from archive.errors import NotFound
 from archive.gate.listed import open_themes
 from archive.gate.places import show_gazetteer
-from archive.gate.reading import Kept, Readings
+from archive.gate.reading import Readings
 from archive.gate.show import found, sees_names, show_hits, speaker_choices
 from archive.gate.withheld import is_withheld
 from archive.rules.alike import Tokens, names_at
@@ -43,8 +43,8 @@ class Finding:
 
     def __init__(self, rooms: Rooms) -> None:
         self._rooms = rooms
-        self._kept = Kept()
         self.columns = Columns()
+        self._kept = self.columns.decided
 
     def ask(self, viewer: Viewer, asked: Asked, limit: int = 20, offset: int = 0) -> ShownFound:
         """Answer one question. What the use “team” does not allow today is not there; nor is what is hidden from this role."""

@@ -55,19 +55,19 @@ def full_name(connection: Connection, person_id: int) -> str:
 
 def letter_to(
     connection: Connection, rooms: Rooms, by: str, person_id: int, heading: str, paragraphs: Sequence[Paragraph], *,
-    about: Collection[int] = (), language: str = "en", size: Size = Size.A4, large: bool | None = None,
+    about: Collection[int] = (), fixed: Collection[str] = (), language: str = "en", size: Size = Size.A4, large: bool | None = None,
 ) -> Written:  # fmt: skip
     """A letter to somebody on record: addressed, printed and named as their contact rules have it; a tuple among `paragraphs` is a list of points.
 
     `connection`: of a write, since the letter goes on record. `about`: ids of others who may be named in it (a guardian's letter is about the
-    minor). `language`: of the paragraphs. `large` None: as they read. `Written.notes` is for whoever sends it. Raises Refused where it names somebody else on record, or whom
+    minor). `fixed`: wordings of ours that name nobody ("May we ask you again?", where somebody is called May). `language`: of the paragraphs. `large` None: as they read. `Written.notes` is for whoever sends it. Raises Refused where it names somebody else on record, or whom
     somebody decided to hide; BadInput where it cannot be printed.
     """
     from archive.render.letter import letter_pdf  # a fifth of a second, which every worker's start would wait for
 
     contact, name = contacts.of(connection, person_id), full_name(connection, person_id)
     texts = [heading, *(point for p in paragraphs for point in ((p,) if isinstance(p, str) else p))]
-    ours = (rooms.options.name, rooms.options.exhibition, contact.called or name)
+    ours = (rooms.options.name, rooms.options.exhibition, contact.called or name, *fixed)
     if names_another(Readings(connection, rooms.context()), texts, (person_id, *about), ours):
         raise Refused(*ANOTHER)
     reference = new_code(Coded.LETTER)

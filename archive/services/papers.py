@@ -288,13 +288,16 @@ class Papers:
         form = self._print(connection, viewer, FormKind.RECORDING, person, None, (use.code,), contact.language, size, contact.large)
         title, meaning = wording.use(use.code, use.label)
         options = self._rooms.options
-        said: list[Paragraph] = [wording("again", "for_other").format(name=full_name(connection, person_id))] if to_id != person_id else []
-        said += [wording("again", "new").format(archive=options.name, use=title, meaning=meaning)]
-        said += [wording("again", "longer").format(exhibition=options.exhibition, day=wording.day(through))] if through else []
-        said += [wording("again", "asked"), tuple(point.format(code=form.reference) for point in wording.some("again", "points")), wording("again", "end")]
+        heading, asked, end = (wording("again", key) for key in ("heading", "asked", "end"))
+        points = tuple(point.format(code=form.reference) for point in wording.some("again", "points"))
+        new = wording("again", "new").format(archive=options.name, use=title, meaning=meaning)
+        longer = [wording("again", "longer").format(exhibition=options.exhibition, day=wording.day(through))] if through else []
+        for_other = [wording("again", "for_other").format(name=full_name(connection, person_id))] if to_id != person_id else []
+        said: list[Paragraph] = [*for_other, new, *longer, asked, points, end]
         letter = letter_to(
-            connection, self._rooms, viewer.name, to_id, wording("again", "heading"), said, about=(person_id,), language=contact.language, size=size
-        )
+            connection, self._rooms, viewer.name, to_id, heading, said, about=(person_id,), fixed=(heading, new, *longer, asked, *points, end),
+            language=contact.language, size=size,
+        )  # fmt: skip
         return form, letter
 
     def _asked(self, connection: Connection, use: Use, through: date | None) -> Iterable[tuple[AskRow, int, int]]:

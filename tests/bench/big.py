@@ -72,7 +72,7 @@ def made(folder: Path, passages: int) -> Big:
 
 def _people(base: sqlite3.Connection, rng: random.Random) -> None:
     base.executemany("INSERT INTO place (name, kind) VALUES (?, 'street')", [(f"Place {n:02d}",) for n in range(1, PLACES + 1)])
-    base.executemany("INSERT INTO theme (name, scope_note, words) VALUES (?, '', '[]')", [(f"theme {n:02d}",) for n in range(1, THEMES + 1)])
+    base.executemany("INSERT INTO theme (name, scope_note, words, uri) VALUES (?, '', '[]', ?)", [(f"theme {n:02d}", f"urn:x:{n}") for n in range(1, THEMES + 1)])
     for n in range(1, SPEAKERS + 1):
         base.execute("INSERT INTO person (id, code, born, sex) VALUES (?, ?, ?, ?)", (n, f"N-{n:03d}", str(rng.randint(1920, 1975)), rng.choice(("woman", "man"))))
         base.execute("INSERT INTO person_name (person_id, text, kind, scan) VALUES (?, ?, 'full', 'always')", (n, f"Person {n:03d}"))

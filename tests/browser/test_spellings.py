@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import random
+from difflib import SequenceMatcher
+
 from playwright.sync_api import expect
 
 from archive.app import Archive, LineAct
@@ -12,6 +15,31 @@ from tests.webui.town import EDITOR
 
 def last(archive: Archive, code: str) -> str:
     return " ".join(w[0] for w in archive.correcting.lines(EDITOR, code)[0][-1].words)
+
+
+def test_each_change_of_a_line_is_told_and_offered_by_itself(visit: Visitor, archive: Archive) -> None:
+    """As difflib of the standard library tells words that were put in the place of others; words of a line are told apart here."""
+    page = visit(EDITOR.name).go("/recordings/TW-01.1/correct")
+    page.wait_for_selector("html[data-ready]")
+    ours = "async ([before, after]) => (await import('/static/js/elsewhere.js')).differences(before, after)"
+    chance = random.Random(7)
+    for _ in range(25):
+        old = [f"word{n}" for n in range(chance.randint(1, 60))]
+        now = [new for n, word in enumerate(old) for new in chance.choice([[word]] * 5 + [[f"other{n}"], [f"other{n}", f"more{n}"], [], [word, f"put in{n}".replace(" ", "")]])]
+        codes = SequenceMatcher(None, old, now, autojunk=False).get_opcodes()
+        wanted = [{"before": " ".join(old[a:b]), "after": " ".join(now[c:d])} for what, a, b, c, d in codes if what == "replace" and b - a <= 6 and d - c <= 6]
+        assert page.evaluate(ours, [" ".join(old), " ".join(now)]) == wanted, (old, now)
+    assert page.evaluate(ours, ["Peter Lund of Brind House said so", "Peter Lunde of Brynd House said so"]) == [{"before": "Lund", "after": "Lunde"}, {"before": "Brind", "after": "Brynd"}]
+    archive.correcting.change(EDITOR, "TW-05.1", LineAct("type", (archive.correcting.lines(EDITOR, "TW-05.1")[0][-1].key,), "The Sallow's wall."), "12345678")
+    line = page.locator(".turn .said", has_text="The Sallow")
+    line.evaluate("(el) => { el.focus(); getSelection().selectAllChildren(el); }")
+    page.keyboard.type("The Swallow came up through the drain first and not over the Vall.")
+    page.locator(".turn .said").first.focus()
+    expect(page.locator("#offer")).to_contain_text("“Swallow” there as well? After this, 1 more change may be wanted elsewhere.")
+    page.get_by_role("button", name="Not now").click()
+    expect(page.locator("#offer")).to_have_text("The same elsewhere: “wall” stands in 1 more place; “Vall” there as well?")
+    page.get_by_role("button", name="Not now").click()
+    expect(page.locator("#offered")).to_be_hidden()
 
 
 def test_a_name_put_right_at_the_desk_is_put_right_elsewhere_by_keys(visit: Visitor, archive: Archive) -> None:

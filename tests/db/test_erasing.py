@@ -38,7 +38,7 @@ SAFE = frozenset({
     "agreement.form", "agreement.language", "agreement.paper_sha256", "agreement.copyright", "agreement.relation", "permission.use", "permission.way",
     "permission.answer", "permission.exhibition", "restraint.kind", "restraint.use", "restraint.rule", "release.kind", "approval.wording_sha256",
     "approval.use", "approval.way", "approval.answer", "excerpt.code", "excerpt.spans", "excerpt.wording_sha256", "excerpt.use", "excerpt.set_aside_at",
-    "excerpt.shows", "excerpt.translation", "excerpt.dated", "heard.wording_sha256", "heard.shown_sha256", "heard.typed_by", "heard.around", "export.code",
+    "excerpt.shows", "excerpt.translation", "excerpt.translations_after", "excerpt.dated", "heard.wording_sha256", "heard.shown_sha256", "heard.typed_by", "heard.around", "export.code",
     "export.use", "export.exhibition", "export.state", "export.given_at", "export_item.wording_sha256", "export_item.mask_digest",
     "export_item.attribution", "export_item.how_heard", "export_file.name", "export_file.sha256", "spoken_by.shown_sha256", "spoken_by.master_sha256",
     "spoken_by.extension", "spoken_by.speech_ms", "job.kind", "job.state", "job.lease_token", "job.speeds", "job.machine", "job.started_at",

@@ -13,7 +13,7 @@ from scipy.stats import contingency, fisher_exact
 from archive.domain.values import Word
 from archive.rules.analysis import stem
 from archive.rules.learned import Decided, TaughtTheme, by_chance, learn
-from archive.rules.themes import LEARNED, NEAR, LearnedWord, Lessons, Theme, Thesaurus, suggest_themes
+from archive.rules.themes import LEARNED, NEAR, LearnedWord, Lessons, Near, Theme, Thesaurus, suggest_themes
 
 KNOWN = Thesaurus.of([Theme("rope", words=("rope",)), Theme("food", words=("bread",))])
 
@@ -123,12 +123,12 @@ def test_nearness_in_meaning_needs_no_word_and_says_so() -> None:
     """The seam for the optional model: without it nothing changes."""
     text = words("Nothing that the thesaurus has.")
     assert suggest_themes(text, KNOWN) == suggest_themes(text, KNOWN, nearness={}) == []
-    (found,) = suggest_themes(text, KNOWN, nearness={"food": 0.4})
+    (found,) = suggest_themes(text, KNOWN, nearness={"food": Near(0.4)})
     assert (found.value, found.rule) == ("food", NEAR) and found.evidence == found.reckoning.removesuffix(" in meaning") == "near the note of food"
     assert (found.start_ms, found.end_ms) == (0, text[-1].end_ms), "it is about the whole passage, so whatever closes a part of it closes it"
-    both = suggest_themes(words("bread"), KNOWN, nearness={"food": 0.4})[0]
+    both = suggest_themes(words("bread"), KNOWN, nearness={"food": Near(0.4)})[0]
     assert both.reckoning == "near the note of food in meaning, 1 word that speaks for it is spoken" and both.evidence == "bread"
-    assert suggest_themes([], KNOWN, nearness={"food": 1.0}) == []
+    assert suggest_themes([], KNOWN, nearness={"food": Near(1.0)}) == []
 
 
 def test_at_most_what_is_learned_counts() -> None:

@@ -419,7 +419,7 @@ def test_passages_are_near_the_notes_of_their_themes(archive: Archive, flood: in
     """“The Sallow flood of January 1968” is a note. Of what is held back there is no nearness."""
     with archive.rooms.db.read() as connection:
         (near, nowhere) = near_themes(connection, flood, [(0, 20_000), (100_000, 100_002)])
-        assert "flood" in near and len(near) <= 2 and all(0.25 <= value <= 1 for value in near.values()) and nowhere == {}
+        assert "flood" in near and len(near) <= 2 and all(0.25 <= n.value <= 1 and n.taught_by == () for n in near.values()) and nowhere == {}
         held = recordings.by_code(connection, "IV-24.1")
         assert held is not None and near_themes(connection, held.id, [(0, held.duration_ms)]) == [{}]
 
@@ -438,7 +438,7 @@ def test_a_note_that_was_written_anew_counts_when_it_was_read_anew(archive: Arch
 def test_confirmed_passages_nudge_the_note(archive: Archive, flood: int) -> None:
     """A person says that this passage is about the flood: it is nearer to that note from then on."""
     with archive.rooms.db.write() as connection:
-        before = near_themes(connection, flood, [(0, 20_000)])[0]["flood"]
+        before = near_themes(connection, flood, [(0, 20_000)])[0]["flood"].value
         connection.execute(
             text(
                 "INSERT INTO tag (recording_id, start_ms, end_ms, kind, value, state, evidence, rule, reckoning, sure, decades, by, at) "
@@ -446,7 +446,38 @@ def test_confirmed_passages_nudge_the_note(archive: Archive, flood: int) -> None
             ),
             {"r": flood},
         )
-        assert near_themes(connection, flood, [(0, 20_000)])[0]["flood"] > before + 0.05
+        after = near_themes(connection, flood, [(0, 20_000)])[0]["flood"]
+        assert after.value > before + 0.05 and after.taught_by == (), "its note alone is near enough"
+
+
+def test_what_confirmed_passages_alone_made_near_goes_with_them(archive: Archive, flood: int) -> None:
+    """A theme whose note is not near, until a person says of a passage in these words that it is about that; then what said it is closed."""
+    cast.give_words(archive, "IV-21.1", [("N-21", cast.words_of("In January the flood of the Sallow came up our stairs and the water took the house"))])
+    archive.meaning.ask(EDITOR)
+    do_all(archive)
+    with archive.rooms.db.write() as connection:
+        other = recordings.by_code(connection, "IV-21.1")
+        far = {n.name for n in vectors.notes(connection)} - near_themes(connection, flood, [(0, 20_000)])[0].keys()
+        for theme in sorted(far):
+            connection.execute(
+                text(
+                    "INSERT INTO tag (recording_id, start_ms, end_ms, kind, value, state, evidence, rule, reckoning, sure, decades, by, at) "
+                    "VALUES (:r, 500, 900, 'theme', :theme, 'confirmed', 'x', 'x', 'x', 1, '[]', 'E-01', '2026-06-01')"
+                ),
+                {"r": other.id, "theme": theme},
+            )
+        taught = {name: n.taught_by for name, n in near_themes(connection, flood, [(0, 20_000)])[0].items() if name in far}
+    assert taught and set(taught.values()) == {(other.id,)}
+    archive.describing.describe(EDITOR, "IV-28.1")
+
+    def suggested() -> set[str]:
+        with archive.rooms.db.read() as connection:
+            query = text("SELECT value FROM tag WHERE recording_id = :r AND kind = 'theme' AND state = 'suggested'")
+            return set(connection.execute(query, {"r": flood}).scalars()) & set(taught)
+
+    assert suggested()
+    archive.consent.withdraw(KEEPER, "N-21", how="letter")
+    assert not suggested()
 
 
 def test_the_question_s_tree_is_read_as_the_parser_makes_it() -> None:

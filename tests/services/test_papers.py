@@ -317,6 +317,13 @@ def test_a_refusal_says_whose_paper_is_missing_and_offers_the_form(town: Archive
 
 
 # -- letters ---------------------------------------------------------------------------------------------------------------
+def test_our_own_words_are_nobody_s_name(town: Archive) -> None:
+    town.people.add(KEEPER, {"code": "P-51", "full": "May Voice", **PERSON})
+    assert town.papers.letters_again(EDITOR, "exhibition", date(2027, 12, 31)).data
+    with town.rooms.db.write() as connection, pytest.raises(Refused, match="names somebody"):
+        letter_to(connection, town.rooms, "K-01", people.ids_by_code(connection)["N-21"], "May we ask you again?", ["It was May who said so."], fixed=["May we ask you again?"])
+
+
 def test_everybody_who_must_be_asked_again_gets_a_letter_and_a_form(town: Archive) -> None:
     made = town.papers.letters_again(EDITOR, "exhibition", date(2027, 12, 31))
     with zipfile.ZipFile(io.BytesIO(made.data)) as packed:

@@ -130,11 +130,9 @@ def test_it_needs_the_narrator_s_word_for_translation_beside_the_use(cast_archiv
 
 def test_only_of_exactly_these_words(cast_archive: Archive) -> None:
     part = cast_archive.excerpts.choose(EDITOR, CODE, "We greased the windlass", "exhibition")
-    left_out = cast_archive.excerpts.choose(EDITOR, CODE, "We greased […] all the same", "exhibition")
     whole, made = quoted(cast_archive)
-    for code in (part, left_out):
-        with pytest.raises(BadInput, match="exactly these words"):
-            cast_archive.excerpts.show_as(EDITOR, code, "both")
+    with pytest.raises(BadInput, match="exactly these words"):
+        cast_archive.excerpts.show_as(EDITOR, part, "both")
     other = cast_archive.translating.write(EDITOR, CODE, 500, 5500, "de", "Wir schmierten die Winde")
     with pytest.raises(BadInput, match="several"):
         cast_archive.excerpts.show_as(EDITOR, whole, "both")
@@ -142,6 +140,72 @@ def test_only_of_exactly_these_words(cast_archive: Archive) -> None:
     assert dict(row_of(cast_archive, whole).translations) == {made: "Polish", other: "German"}
     cast_archive.translating.say_state(EDITOR, other, "set aside")
     assert row_of(cast_archive, whole).words_may.sentences == ("It is to be shown in translation, and that translation was set aside. Choose another one, or show the original.",)
+
+
+PIECES = [("Smarowaliśmy windę", 0, 3), ("śpiewała", 8, 12)]  # of “We greased the windlass […] it sang all the same”
+
+
+def in_pieces(archive: Archive, pieces: Sequence[tuple[str, int, int]] = PIECES) -> tuple[str, list[str]]:
+    """A quote with words left out, and translations of its pieces (text, first and last word): (excerpt, their codes)."""
+    said = cast.words_of(MEMBER.text)
+    wording = " […] ".join(" ".join(w.text for w in said[first : last + 1]) for _, first, last in PIECES)
+    code = archive.excerpts.choose(EDITOR, CODE, wording, "exhibition")
+    return code, [archive.translating.write(EDITOR, CODE, said[first].start_ms, said[last].end_ms, "pl", text) for text, first, last in pieces]
+
+
+@pytest.mark.parametrize("shows", ["translation", "both"])
+def test_with_words_left_out_each_piece_has_its_own_translation(cast_archive: Archive, tmp_path: Path, shows: str) -> None:
+    code, made = in_pieces(cast_archive)
+    assert row_of(cast_archive, code).translations == ((" ".join(made), "Polish"),)
+    cast_archive.excerpts.show_as(EDITOR, code, shows)
+    cast_archive.translating.say_state(KEEPER, made[0], "checked")
+    assert row_of(cast_archive, code).draft_reason.endswith("a second speaker of the language has to check it."), "of one piece it is still a draft"
+    cast_archive.translating.say_state(KEEPER, made[1], "checked")
+    final(cast_archive, code)
+    report, files = given(cast_archive, [code], tmp_path / "out")
+    assert not report.refused and not report.draft
+    (quote,) = json.loads(files["quotes.json"].read_text(encoding="utf-8"))["quotes"]
+    assert quote["translation"]["words"] == " […] ".join(text for text, *_ in PIECES)
+    assert quote["translation"]["credit"] == "Translated from English by E-01."
+    said, other = (webvtt.read(str(files[name])) if name in files else None for name in ("clip-01.vtt", "clip-01.pl.vtt"))
+    assert other is not None and " ".join(" ".join(c.text for c in other).split()) == " ".join(text for text, *_ in PIECES), "nobody speaks […]"
+    assert (said is not None) == (shows == "both")
+    cast_archive.translating.change(EDITOR, made[1], "i tak śpiewała")
+    assert not row_of(cast_archive, code).heard, "a change of one piece is a change of the quote"
+
+
+def test_a_piece_without_its_translation_is_named(cast_archive: Archive) -> None:
+    code, made = in_pieces(cast_archive, PIECES[:1])
+    assert not row_of(cast_archive, code).translations
+    with pytest.raises(BadInput) as refused:
+        cast_archive.excerpts.show_as(EDITOR, code, "both")
+    assert "not each piece" in str(refused.value) and refused.value.remedy.startswith("Of the 2, there is none of piece 2.")
+    said = cast.words_of(MEMBER.text)
+    german = cast_archive.translating.write(EDITOR, CODE, said[8].start_ms, said[12].end_ms, "de", "sang sie doch")
+    with pytest.raises(BadInput):
+        cast_archive.excerpts.show_as(EDITOR, code, "both", f"{made[0]} {german}")
+    polish = cast_archive.translating.write(EDITOR, CODE, said[8].start_ms, said[12].end_ms, "pl", "śpiewała")
+    for wrong in (polish, f"{polish} {made[0]}", f"{made[0]} {polish} {polish}"):
+        with pytest.raises(BadInput):
+            cast_archive.excerpts.show_as(EDITOR, code, "both", wrong)
+    cast_archive.excerpts.show_as(EDITOR, code, "both", f"{made[0]} {polish}")
+    cast_archive.translating.say_state(EDITOR, polish, "set aside")
+    assert row_of(cast_archive, code).words_may.sentences[0].startswith("It is to be shown in translation, and that translation was set aside.")
+
+
+def test_a_name_in_one_piece_holds_all_of_it_and_what_went_out(cast_archive: Archive, tmp_path: Path) -> None:
+    code, made = in_pieces(cast_archive, [PIECES[0], ("śpiewała z Rosalind Veck", *PIECES[1][1:])])
+    cast_archive.excerpts.show_as(EDITOR, code, "translation")
+    report, _ = given(cast_archive, [code], tmp_path / "out")
+    assert cast_archive.exports.file(EDITOR, report.code, "DRAFT-quotes.json").is_file()
+    other, spoken = cast.recording_of("N-21"), cast.words_of("It was Rosalind Veck who sold it")
+    cast.give_words(cast_archive, other, [("N-21", spoken)])
+    cast_archive.naming.decide(EDITOR, other, spoken[2].start_ms, spoken[3].end_ms, "", "hide", "they asked")
+    assert row_of(cast_archive, code).words_may.sentences[0].startswith("The translation may not leave.")
+    cast_archive.translating.change(EDITOR, made[1], "śpiewała z [name withheld]")
+    cast_archive.translating.change(EDITOR, made[0], "Smarowaliśmy tę windę")
+    with pytest.raises(Refused):
+        cast_archive.exports.file(EDITOR, report.code, "DRAFT-quotes.json")
 
 
 @pytest.mark.parametrize("text", ["Smarowaliśmy windę, a Lena Fosse śpiewała", "Ottilie Crane i Brine smarowali windę"])

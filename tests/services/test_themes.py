@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select, update
 
-from archive.app import Archive, Asked
+from archive.app import Archive, Asked, Pointed
 from archive.db import describing, recordings, vectors
 from archive.db.tables import metadata, tag, tag_taught_by, theme_vector, theme_word_off
 from archive.domain.values import Part
@@ -236,6 +236,18 @@ def test_no_name_on_record_goes_out(archive: Archive) -> None:
     with pytest.raises(Refused) as error:
         archive.themes.write_skos(EDITOR, "turtle")
     assert "Brine" not in error.value.message + " ".join(error.value.reasons)
+
+
+def test_no_place_that_is_hidden_goes_out(archive: Archive) -> None:
+    """A place that somebody hid like a name, because it would tell whose house it is."""
+    archive.themes.write(EDITOR, {"theme": "flood", "words": "flood; hemp; boats"})
+    said = archive.naming.occurrences(EDITOR, "IV-28.1", "hemp")
+    archive.naming.decide_many(EDITOR, [Pointed.of(m, True) for m in said], "hide", kind="place")
+    written = archive.themes.write_skos(EDITOR, "turtle")
+    assert b"boats" in written.data and b"hemp" not in written.data and written.words_left_out == 1
+    archive.themes.write(EDITOR, {"theme": "flood", "scope_note": "High water at Hemp"})
+    with pytest.raises(Refused):
+        archive.themes.write_skos(EDITOR, "turtle")
 
 
 # --- what is learned ------------------------------------------------------------------------------------------------------

@@ -52,7 +52,10 @@ def test_it_prints_a_link_works_and_ends_its_worker(folder: Path, ending: signal
         workers = psutil.Process(process.pid).children()
         assert any("archive.worker" in w.cmdline() for w in workers)
         process.send_signal(ending)
-        assert process.wait(20) == 0
+        try:
+            assert process.wait(20) == 0
+        finally:
+            process.kill()  # or leaving `with` would wait for good
         deadline = time.monotonic() + 10
         while any(w.is_running() and w.status() != psutil.STATUS_ZOMBIE for w in workers):
             assert time.monotonic() < deadline, "the worker outlived the pages"

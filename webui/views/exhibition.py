@@ -100,7 +100,7 @@ def heard_again(code: str) -> Response:
 def shown_in(code: str) -> Response:
     """Show an excerpt in its original, in a translation, or in both: "original", or "both TR-1"."""
     shows, _, translation = request.form.get("shown_in", "").partition(" ")
-    archive().excerpts.show_as(viewer(), code, shows, translation[:20])
+    archive().excerpts.show_as(viewer(), code, shows, translation[:400])
     flash(f"{code} is shown in {'its original' if shows == 'original' else 'translation' if shows == 'translation' else 'both'}. Ticks and approvals of before do not count for it.")
     return redirect(url_for("exhibition.chosen", _anchor=code), 303)
 

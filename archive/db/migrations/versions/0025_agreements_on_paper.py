@@ -6,7 +6,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "0025"
-down_revision = "0023"
+down_revision = "0024"
 
 
 def upgrade() -> None:
@@ -66,13 +66,13 @@ def upgrade() -> None:
         for column in columns:
             op.create_index(op.f(f"ix_{table}_{column}"), table, [column], unique=False)
     closed = "(SELECT count(*) FROM fact WHERE key = 'erasing') = 0"
-    for table in ("form", "signed_paper"):
+    for table, same in (("form", "id = NEW.id OR code = NEW.code"), ("signed_paper", "id = NEW.id")):
         for act in ("UPDATE", "DELETE"):
             op.execute(
                 f"CREATE TRIGGER guard_{table}_{act.lower()} BEFORE {act} ON {table} WHEN {closed} "
                 f"BEGIN SELECT RAISE(ABORT, '{table} is only ever added to'); END"
             )
         op.execute(
-            f"CREATE TRIGGER guard_{table}_replace BEFORE INSERT ON {table} WHEN {closed} AND EXISTS (SELECT 1 FROM {table} WHERE id = NEW.id) "
+            f"CREATE TRIGGER guard_{table}_replace BEFORE INSERT ON {table} WHEN {closed} AND EXISTS (SELECT 1 FROM {table} WHERE {same}) "
             f"BEGIN SELECT RAISE(ABORT, '{table} is only ever added to'); END"
         )
