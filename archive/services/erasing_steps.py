@@ -267,7 +267,7 @@ class Steps:
             sent.remove(key)
         for code in touched["given"]:  # by its code: the folder may have moved since
             shutil.rmtree(self._rooms.folder / GIVEN / code, ignore_errors=True)
-        shutil.rmtree(self._staging(erasure_id), ignore_errors=True)
+        shutil.rmtree(self._rooms.folder / STAGING, ignore_errors=True)  # nobody works: what was put together may have it, and is made anew
         left = there_too(self._rooms, self._second, touched["sums"])
         with self._rooms.db.write() as connection:
             if left:
@@ -319,6 +319,7 @@ def there_too(rooms: Rooms, second: SecondPlace, sums: list[str]) -> bool:
     if not second.is_there(place):
         return bool(sums)
     there = second.masters(place)
+    there.sweep()
     for sha256 in sums:
         there.erase(sha256)
     return False

@@ -328,6 +328,7 @@ def test_it_waits_for_a_second_keeper_or_for_some_days_and_holds_meanwhile(full_
     code = archive.erasures.ask(KEEPER, GONE, "a letter", "keep")
     assert archive.erasures.page(KEEPER, code).due_on == cast.TODAY.date() + timedelta(days=14)
     assert not archive.consent.may(KEEPER, GONE, "exhibition", Way.WORDS).allowed
+    assert [r.person for r in archive.due.list(KEEPER, 14) if r.kind == "erasure"] == [GONE] and not [r for r in archive.due.list(KEEPER, 13) if r.kind == "erasure"]
     for attempt in (lambda: archive.erasures.carry_out(KEEPER, code), lambda: archive.erasures.carry_out(SECOND, code)):
         with pytest.raises(Refused) as refused:
             attempt()
