@@ -129,10 +129,10 @@ def papers_of(connection: Connection, person_id: int) -> list[str]:
     return list(connection.execute(query.distinct()).scalars())
 
 
-def exports_of(connection: Connection, excerpt_ids: Collection[int]) -> list[tuple[str, str, str, str]]:
-    """(code, day, use, folder) of every export with any of these excerpts in it."""
+def exports_of(connection: Connection, excerpt_ids: Collection[int]) -> list[Any]:
+    """Every export with any of these excerpts in it."""
     query = select(export).where(export.c.id.in_(select(export_item.c.export_id).where(export_item.c.excerpt_id.in_(excerpt_ids))))
-    return [(r.code, r.at[:10], r.use, r.folder) for r in connection.execute(query.order_by(export.c.id))]
+    return list(connection.execute(query.order_by(export.c.id)))
 
 
 def excerpts_of(connection: Connection, recording_id: int) -> list[Any]:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.silenced import kind_of, make_silenced, make_silent
-from archive.db import audit, erasing, erasures, jobs, mentions, people, recordings
+from archive.db import audit, erasing, erasures, jobs, mentions, people, recordings, tasks
 from archive.db.session import Connection, Row
 from archive.domain.erasing import STEPS, Paper, Part, State, digest_by, merged, tokens
 from archive.domain.phrases import day
@@ -172,13 +172,13 @@ class Steps:
         before = {r.id: r.code for r in erasing.excerpts_of(connection, recording.id)}
         readings = erasing.readings_of(connection, before)
         if part.whole:
-            touched["given"] += [code for code, *_ in erasing.exports_of(connection, before)]
+            touched["given"] += [out.code for out in erasing.exports_of(connection, before)]
             gate_erased.erase_all(connection, recording.id)
             erasing.recording_gone(connection, recording.id, now)
         else:
             numbers = gate_erased.erase_part(connection, recording.id, part.stretches, row.person_id)
             before = {r.id: r.code for r in erasing.lost_excerpts(connection, recording.id, numbers)}
-            touched["given"] += [code for code, *_ in erasing.exports_of(connection, before)]
+            touched["given"] += [out.code for out in erasing.exports_of(connection, before)]
             erasing.stretches_gone(connection, recording.id, part.stretches, numbers, now)
             sha256, extension, size, old = row.made[str(recording.id)]
             erasing.new_master(connection, recording.id, sha256=sha256, extension=extension, bytes=size, made_from=old)
@@ -190,10 +190,12 @@ class Steps:
     def _tasks(self, connection: Connection, row: Row[Any], parts: list[tuple[Part, Row[Any]]], lost: dict[int, str], bears: list[str]) -> list[str]:
         """What lies outside and only people can see to."""
         some = []
-        for code, on, use, folder in erasing.exports_of(connection, lost):
-            inside = (self._rooms.folder / GIVEN / code).is_dir()
-            there = "its folder in the archive is removed" if inside else f"delete its folder: {folder}"
-            some.append(f"{code} went out on {day(on)} for {use}: take down what hangs, ask everybody who has a copy to delete it; {there}.")
+        for out in erasing.exports_of(connection, lost):
+            inside = (self._rooms.folder / GIVEN / out.code).is_dir()
+            there = "its folder in the archive is removed" if inside else f"delete its folder: {out.folder}"
+            standing = [place.where for place in tasks.places(connection, [out.id]) if place.down_on is None]
+            hangs = f" ({'; '.join(dict.fromkeys(standing))})" if standing else ""
+            some.append(f"{out.code} went out on {day(out.at[:10])} for {out.use}: take down what hangs{hangs}, ask everybody who has a copy to delete it; {there}.")
         if parts:
             codes = ", ".join(r.code for _, r in parts)
             some += [

@@ -62,6 +62,7 @@ def full_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Path
     for code in (mine, too, other):
         archive.excerpts.tick_heard(EDITOR, code)
     archive.exports.make(EDITOR, [mine], "exhibition", base / "outside")
+    archive.tasks.place(EDITOR, "OUT-0001", next(p.name for p in (base / "outside").glob("*.docx")), "gallery 2, panel 3")
     archive.exports.make(EDITOR, [mine, other], "exhibition")
     cast.translate(archive, "IV-25.1", f"Przekład: {cast.QUOTES[GONE]}")
     wall = archive.lists.make(EDITOR, "Wall")
@@ -195,7 +196,7 @@ def test_nothing_of_a_person_is_left_in_any_byte_and_others_stay(full_once: Path
 
     # -- what is told of it afterwards
     told = " ".join(t.words for t in page.tasks)
-    for outside in ("OUT-0001", "outside", "Memory cards", "Field notebooks", "mail", "designed", "Players", "Deposits", "backups", "SSD", "Signed papers"):
+    for outside in ("OUT-0001", "outside", "gallery 2, panel 3", "Memory cards", "Field notebooks", "mail", "designed", "Players", "Deposits", "backups", "SSD", "Signed papers"):
         assert outside in told, outside
     assert {r.export for r in full.exports.register(KEEPER)} == {"OUT-0001", "OUT-0002"}
     assert full.people.page(KEEPER, GONE).row.state == "erased on 1 June 2026"
