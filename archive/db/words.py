@@ -246,13 +246,13 @@ def times_of_blocks(connection: Connection, block_ids: Collection[int]) -> dict[
 # --- erasing: only with the guards open (db/erasing.py) --------------------------------------------------------------
 
 
-def spoken(connection: Connection, recording_id: int | None = None) -> Iterator[list[str]]:
-    """The words of each block, of one recording in all its versions and edits, or of all there are."""
+def spoken(connection: Connection, recording_id: int | None = None) -> Iterator[list[list[Any]]]:
+    """The words [text, start_ms, end_ms, probability] of each block, of one recording in all its versions and edits, or of all there are."""
     query = select(cast(block.c.words, Text))
     if recording_id is not None:
         query = query.where(block.c.id.in_(_blocks_of(connection, recording_id)))
     for written in connection.execute(query).scalars():
-        yield [str(word[0]) for word in json.loads(written)]
+        yield json.loads(written)
 
 
 def _blocks_of(connection: Connection, recording_id: int) -> set[int]:

@@ -135,7 +135,7 @@ class Steps:
             for part, recording in parts:
                 old = recordings.master_of(connection, recording.id).sha256
                 touched["sums"] += sorted({old, part.sha256})
-                runs |= gate_erased.runs_of(connection, recording.id, digest)
+                runs |= gate_erased.runs_of(connection, recording.id, digest, part.stretches)
                 sound |= self._sound_of(old, row.made.get(str(recording.id)), digest)
                 lost |= self._one(connection, row, part, recording, touched, now)
             if row.person_id is not None:

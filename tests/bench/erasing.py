@@ -36,6 +36,8 @@ def erasing(say: Callable[[str], None], home: Path) -> None:
 def _hour(archive: Archive, base: Path, words: list[str]) -> None:
     for code in TWO:
         archive.people.add(KEEPER, {"code": code, "full": f"Somebody {code}", "attribution": "full", "voice": "as_recorded", "review": "not_wanted"})
+        answers = [{"use": use, "way": way, "answer": "yes"} for use in ("machine", "team") for way in ("words", "voice")]
+        archive.consent.add(KEEPER, {"code": f"A-{code}", "person": code, "kind": "recording", "form": "signed", "signed_on": "2025-01-01"}, answers)
     card = base / "card"
     card.mkdir()
     rng = np.random.default_rng(3)
