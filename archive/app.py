@@ -44,8 +44,9 @@ from archive.services.consent import Consent
 from archive.services.copies import Copies
 from archive.services.correcting import Correcting
 from archive.services.cutting import Cutting
+from archive.services.deciding import Cell, Deciding, Table
 from archive.services.demo import Demo
-from archive.services.describing import Describing
+from archive.services.describing import DESCRIBED_SINCE, Describing, queue_anew
 from archive.services.due import Due
 from archive.services.ending_letters import EndingLetters
 from archive.services.erasing import Erasures
@@ -77,6 +78,7 @@ from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking, SpeakingPage
 from archive.services.spellings import Picked, Spellings
+from archive.services.spokespeople import Spokespeople
 from archive.services.tasks import Tasks
 from archive.services.themes import Themes
 from archive.services.transcribing import Transcribing
@@ -86,6 +88,9 @@ from archive.services.translating import Translating
 from archive.services.uploads import Uploads
 from archive.services.voices import Voices
 from archive.services.work import Work
+from archive.services.works import CAUTION as WORK_CAUTION
+from archive.services.works import KINDS as WORK_KINDS
+from archive.services.works import Works
 from archive.settings import Settings
 from archive.speech import models
 from archive.speech.engine import Engine
@@ -129,6 +134,9 @@ class Archive:
         self.tasks = Tasks(self.rooms)
         self.due = Due(self.rooms)
         self.papers = Papers(self.rooms, self.people)
+        self.deciding = Deciding(self.rooms)
+        self.spokespeople = Spokespeople(self.rooms)
+        self.works = Works(self.rooms)
         self.finding = Finding(self.rooms)
         self.confirming = Confirming(self.rooms)
         self.cutting = Cutting(self.rooms)
@@ -249,6 +257,8 @@ class Archive:
             with self._db.write() as connection:
                 schema.upgrade(connection)
                 uses.start(connection)
+                if have < DESCRIBED_SINCE:
+                    queue_anew(connection, self.rooms.now())
 
     def close(self) -> None:
         """Give the database back."""
@@ -323,6 +333,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "ObjectionDecision", "WithdrawalReport", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "RULE_WORDS", "FormKind", "Size", "Written", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "WORK_CAUTION", "WORK_KINDS", "Archive", "Asked", "Cell", "Table", "ObjectionDecision", "WithdrawalReport", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "RULE_WORDS", "FormKind", "Size", "Written", "ShownMention", "ShownSoundCheck", "SpeakingPage",
     "as_json", "language_name", "on_a_plane", "phrases", "place_cells", "place_named",
 ]  # fmt: skip

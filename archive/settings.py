@@ -25,6 +25,7 @@ class Settings:
     name: str = "Told Here"
     exhibition: str = "Exhibition"
     time_zone: str = "Europe/London"
+    cooling_off_days: int = 14  # after an interview nothing but safe-keeping and our own computer's listening for so long
     language: str = "en"  # spoken in recordings of which nobody said which language it is
     model: str = "base"
     models_dir: str = ""  # empty: one folder for all archives of this user, where the system keeps such data
@@ -53,6 +54,7 @@ class Settings:
 
 # Lowest and highest value of each number (project choice where no reason stands beside it).
 RANGES: dict[str, tuple[float, float]] = {
+    "cooling_off_days": (0, 365),
     "cpu_threads": (0, 256),
     "vocabulary_most": (0, 60),  # the engine keeps no more (speech/whisper.py, MOST_VOCABULARY)
     "chunk_ms": (1_000, 450_000),  # a chunk may grow to twice this where nobody pauses, and fifteen minutes are decoded at most

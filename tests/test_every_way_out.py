@@ -116,6 +116,7 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
     export = archive.exports.register(EDITOR)[0]
     folder = Path(export.files[0]).parent
     key = archive.finding.keep(viewer, Asked("lantern"))
+    codes = [row.code for row in archive.excerpts.list(KEEPER)][:2]
     everybody = [{"code": m.code} for m in CAST] + [{"code": THIRD[0]}]
     return {
         "static": [{"filename": "css/page.css"}],
@@ -140,6 +141,7 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "translations.one": [{"code": row.shown.code} for row in archive.translating.list(KEEPER)],
         "names.one": [{"key": g.key} for g in archive.naming.heard(KEEPER)] + [{"key": m["code"]} for m in everybody],
         "people.one": everybody,
+        "deciding.one": [{"target": one} for one in (*(m["code"] for m in everybody), *codes, *(f"{r}@500-2500" for r in recordings))],
         "people.before_withdrawal": everybody,
         "papers.agreement": [{"code": f"A-{m.code}"} for m in CAST],
         "papers.form": [{"code": form.code} for form in archive.papers.forms(KEEPER)],

@@ -9,11 +9,12 @@ from typing import Any
 
 import click
 
-from archive.app import WithdrawalReport, phrases
+from archive.app import Cell, Table, WithdrawalReport, phrases
 from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table
 from archive.domain.values import Answer, Way
 
 PATH = click.Path(path_type=Path)
+NOT_ADVICE = "Not legal advice: local law and your institution's own counsel decide."
 WAYS = {Way.WORDS: "as words", Way.VOICE: "as voice", Way.PICTURE: "as picture"}
 
 
@@ -88,6 +89,8 @@ def people_show(at: Desk, person: str, reasons: bool, as_data: bool) -> None:
             say(f"{where} {WAYS[way]}: {'; '.join(uses) or 'nothing'}.")
         if reasons:
             table("", ("use", "words", "voice", "picture"), [(line.label, line.words, line.voice, line.picture) for line in group.lines])
+    for spoken in at.archive.spokespeople.of(at.viewer, person):
+        say(f"Speaks for them: {spoken.code} as {spoken.relation}, from {phrases.day(spoken.from_on)}{f' through {phrases.day(spoken.through)}' if spoken.through else ''}: {spoken.state}.")
     for hold in page.restraints:
         say(f"Hold {hold.id}: {hold.words}{'' if hold.holds else ' (no longer holds)'}")
     for title, lines in (("Agreement", page.agreements), ("Interview", page.interviews), ("Went out", page.left)):
@@ -95,6 +98,23 @@ def people_show(at: Desk, person: str, reasons: bool, as_data: bool) -> None:
             say(f"{title}: {line}")
     for caution in page.cautions:
         say(f"  {caution}")
+
+
+@people.command("spokesperson")
+@click.argument("other")
+@click.argument("person")
+@click.option("--as", "relation", required=True, type=click.Choice(["guardian", "heir", "deputy"]), help="As what.")
+@click.option("--from", "from_on", required=True, type=click.DateTime(["%Y-%m-%d"]), help="Since when.")
+@click.option("--through", type=click.DateTime(["%Y-%m-%d"]), help="The last day, where it ended.")
+@click.option("--papers", default="", help="What somebody saw that shows it: which paper, of which day, seen by whom.")
+@desk
+def spokesperson(at: Desk, other: str, person: str, relation: str, from_on: datetime, through: datetime | None, papers: str) -> None:
+    """OTHER speaks for PERSON, as guardian, heir or deputy. The newest word on the two counts."""
+    caution = at.archive.spokespeople.put(at.viewer, person, other, relation, from_on.date(), papers, through.date() if through else None)
+    state = next(r.state for r in at.archive.spokespeople.of(at.viewer, person) if (r.code, r.relation) == (other, relation))
+    say(f"On record: {state}.")
+    say(f"  {caution}")
+    say(f"  {NOT_ADVICE}")
 
 
 @click.group()
@@ -110,6 +130,8 @@ def agreements_read(at: Desk, agreements_sheet: Path, permissions_sheet: Path) -
     """Read agreements.csv with permissions.csv. Only ever added to; taken whole or not at all."""
     papers, answers = at.archive.consent.read(at.viewer, agreements_sheet, permissions_sheet)
     say(f"{phrases.begin(phrases.many(papers, 'agreement'))} and {phrases.many(answers, 'answer')} added.")
+    for line in at.archive.consent.contradictions(at.viewer):
+        say(line)
 
 
 def _use_and_way(text: str) -> dict[str, str]:
@@ -139,6 +161,8 @@ def _use_and_way(text: str) -> dict[str, str]:
 @click.option("--relation", default="", help="What that person is to them: guardian, heir, deputy.")
 @click.option("--minor", default="", help="yes: they were under 18.")
 @click.option("--assent", default="", help="yes: the minor agreed as well.")
+@click.option("--papers", default="", help="What somebody saw that shows that they may sign for them.")
+@click.option("--heirs-may-allow", default="", help="yes: their heirs together may allow what they did not answer.")
 @click.option("--supersedes", default="", help="Code of the agreement whose place it takes.")
 @click.option("--covers", default="", help="Only this stretch of a recording: TW-01.1@1:16-1:25.")
 @click.option("--paper", default="", help="The code on the form that was signed: its scan is what this rests on.")
@@ -154,6 +178,8 @@ def agreements_add(
     answers = [{**_use_and_way(asked), **terms, "answer": answer.value} for answer, some in given for asked in some]
     _, count = at.archive.consent.add(at.viewer, {"code": code, **columns}, answers)
     say(f"{code} is on record with {phrases.many(count, 'answer')}. What is not answered is not allowed.")
+    for line in at.archive.consent.contradictions(at.viewer):
+        say(line)
 
 
 @agreements.command("list")
@@ -328,22 +354,38 @@ def lift(at: Desk, person: str, hold: int, reason: str, reviewed: bool, stays: b
 @click.argument("person")
 @click.argument("answer", type=click.Choice(["yes", "no"]))
 @click.option("--way", type=click.Choice([w.value for w in Way]), default="words", help="In which way: words alone, or the voice, or the picture.")
+@click.option("--language", default="", help="In which language it was put to them: pl. An interpreter's words need it.")
+@click.option("--given-by", default="", help="Code of who answered for them, and is on record as speaking for them.")
 @desk
-def approve(at: Desk, excerpt: str, person: str, answer: str, way: str) -> None:
+def approve(at: Desk, excerpt: str, person: str, answer: str, way: str, given_by: str, language: str) -> None:
     """PERSON said yes or no to exactly the wording of EXCERPT. Any change of it voids the answer."""
-    at.archive.consent.approve(at.viewer, excerpt, person, Answer(answer), Way(way))
+    at.archive.consent.approve(at.viewer, excerpt, person, Answer(answer), Way(way), given_by, language)
     say("On record.")
+
+
+@agreements.command("interpreted")
+@click.argument("excerpt")
+@desk
+def interpreted(at: Desk, excerpt: str) -> None:
+    """You speak both languages, and the interpreter's words of EXCERPT agree with what was said before them."""
+    at.archive.consent.check_interpreted(at.viewer, excerpt)
+    say("On record, for exactly this wording. The narrator still has to approve it in their own language: toldhere agreements approve … --language.")
 
 
 @click.command()
 @click.argument("target")
-@click.option("--use", required=True, help="The use, e.g. exhibition.")
+@click.option("--use", default="", help="The use, e.g. exhibition; without it every use in every way.")
 @click.option("--way", type=click.Choice([w.value for w in Way]), default="words", help="In which way: words alone, or the voice, or the picture.")
+@click.option("--on", "on", type=click.DateTime(["%Y-%m-%d"]), help="On another day than today: 2029-06-14.")
 @json_option
 @desk
-def may(at: Desk, target: str, use: str, way: str, as_data: bool) -> None:
-    """May TARGET (an excerpt EX-1, a stretch TW-01.1@1:16-1:25, a person N-05) be used so, today? In sentences."""
-    answer = at.archive.consent.may(at.viewer, target, use, Way(way))
+def may(at: Desk, target: str, use: str, way: str, on: datetime | None, as_data: bool) -> None:
+    """May TARGET (an excerpt EX-1, a stretch TW-01.1@1:16-1:25, a person N-05) be used so, today or on another day? In sentences."""
+    day = on.date() if on else None
+    if not use:
+        _print_table(at.archive.deciding.table(at.viewer, target, day), as_data)
+        return
+    answer = at.archive.deciding.may(at.viewer, target, use, Way(way), day)
     if as_data:
         say_json(answer)
     else:
@@ -353,9 +395,31 @@ def may(at: Desk, target: str, use: str, way: str, as_data: bool) -> None:
             say(f"  {line}")
         for caution in phrases.BEFORE_A_TICK[:-1] if answer.around else ():
             say(f"  {caution}")
-        say("Not legal advice: local law and your institution's own counsel decide.")
+        for reason in answer.reasons:
+            say(f"To change that ({reason.cites or 'nothing on record'}): {reason.change}")
+        say(NOT_ADVICE)
     if not answer.allowed:
         sys.exit(5)
+
+
+def _print_table(found: Table, as_data: bool) -> None:
+    if as_data:
+        say_json(found)
+        return
+    for note in found.notes:
+        say(note)
+    for group in found.groups:
+        rows = [(line.label, *(_cell(c) for c in line.cells)) for line in group.lines]
+        table(f"{found.target}{' – ' + ', '.join(group.about) if group.about else ''}, {phrases.day(found.on)}", ("use", "words", "voice", "picture"), rows)
+    say("What would change one answer: the same with --use and --way. " + NOT_ADVICE)
+
+
+def _cell(cell: Cell) -> str:
+    """The answer, all its reasons with what they rest on, and when it could change."""
+    said = "yes" + (", disguised" if cell.disguised else "") if cell.allowed else "no"
+    reasons = [f"{r.words}{f' ({r.cites})' if r.cites else ''}" for r in cell.reasons]
+    rest = [*reasons, *cell.conditions, *cell.rests] + ([f"Could change on {phrases.day(cell.next_on)}."] if cell.next_on else [])
+    return f"{said}: {' '.join(rest)}" if rest else said
 
 
 COMMANDS = (people, agreements, may)

@@ -33,6 +33,7 @@ from archive.db.tables import (
     field_note,
     finding,
     heard,
+    interpreted_check,
     interview,
     job,
     kept_item,
@@ -61,6 +62,7 @@ from archive.db.tables import (
     second_copy,
     signed_paper,
     sitting,
+    speaks_for,
     spelling,
     spoken_by,
     spoken_language,
@@ -75,6 +77,8 @@ from archive.db.tables import (
     voicing,
     voicing_person,
     wish,
+    work,
+    work_clearance,
 )
 from archive.domain.erasing import Times, folded, in_data, in_text, moved, names_any, tokens, touches
 from archive.domain.translating import State as Translated
@@ -90,7 +94,7 @@ SCRUBBED: Mapping[str, tuple[str, ...]] = {
     "glossary": ("source", "note", "meanings", "word"), "agreement": ("basis", "note", "taken_by"), "permission": ("conditions",),
     "restraint": ("event", "how"), "release": ("reason",), "risk": ("words",), "excerpt": ("panel", "note"), "export": ("folder",),
     "spoken_by": ("credit",), "placement": ("where",), "job": ("subject", "args", "words", "outcome"), "kept_list": ("name",),
-    "kept_item": ("note",), "erasure": ("reason",), "task": ("what", "note"), "objection": ("how", "reason"), "second_copy": ("trouble",), "master": ("trouble",),
+    "kept_item": ("note",), "erasure": ("reason",), "task": ("what", "note"), "objection": ("how", "reason"), "speaks_for": ("papers",), "work": ("about",), "work_clearance": ("basis",), "second_copy": ("trouble",), "master": ("trouble",),
 }  # fmt: skip
 _EXCUSED_LISTS = ((place, "name", "the place"), (theme, "name", "the theme"), (event, "name", "the event"))
 
@@ -149,6 +153,7 @@ def recording_gone(connection: Connection, recording_id: int, at: str) -> None:
     _forget_made_of(connection, recording_id)
     tags = select(tag.c.id).where(tag.c.recording_id == recording_id)
     _tags_gone(connection, set(connection.execute(tags).scalars()))
+    _works_gone(connection, set(connection.execute(select(work.c.id).where(work.c.recording_id == recording_id)).scalars()))
     for table in (edit, sitting, spoken_language, listened, field_note, measurement, mention, kept_item, risk, finding, passage_by_hand, signed_paper):
         connection.execute(delete(table).where(table.c.recording_id == recording_id))
     connection.execute(update(origin).where(origin.c.beside_id == recording_id).values(beside_id=None, beside_ms=None))
@@ -185,6 +190,11 @@ def _forget_made_of(connection: Connection, recording_id: int) -> None:
 def _tags_gone(connection: Connection, tag_ids: Collection[int]) -> None:
     connection.execute(delete(tag_decision).where(tag_decision.c.tag_id.in_(tag_ids)))
     connection.execute(delete(tag).where(tag.c.id.in_(tag_ids)))
+
+
+def _works_gone(connection: Connection, work_ids: Collection[int]) -> None:
+    connection.execute(delete(work_clearance).where(work_clearance.c.work_id.in_(work_ids)))
+    connection.execute(delete(work).where(work.c.id.in_(work_ids)))
 
 
 def _sent_gone(connection: Connection, recording_id: int) -> None:
@@ -246,6 +256,8 @@ def stretches_gone(connection: Connection, recording_id: int, gone: Times, numbe
         connection.execute(delete(table).where(table.c.id.in_([r.id for r in rows if touches(r.start_ms, r.end_ms, gone)])))
     tags = connection.execute(select(tag.c.id, tag.c.start_ms, tag.c.end_ms).where(tag.c.recording_id == recording_id))
     _tags_gone(connection, {r.id for r in tags if touches(r.start_ms, r.end_ms, gone)})
+    works = connection.execute(select(work.c.id, work.c.start_ms, work.c.end_ms).where(work.c.recording_id == recording_id))
+    _works_gone(connection, {r.id for r in works if touches(r.start_ms, r.end_ms, gone)})
     for table in (edit, sitting):
         connection.execute(delete(table).where(table.c.recording_id == recording_id))
     connection.execute(update(version).where(version.c.recording_id == recording_id).values(edits_to=0))
@@ -287,7 +299,8 @@ def excerpts_gone(connection: Connection, ids: Collection[int], at: str) -> None
     rows = list(connection.execute(select(excerpt).where(excerpt.c.id.in_(ids))))
     live = set(connection.execute(select(excerpt.c.wording_sha256).where(excerpt.c.id.not_in(ids))).scalars())
     wordings = {r.wording_sha256 for r in rows} - live
-    connection.execute(delete(approval).where(approval.c.wording_sha256.in_(wordings)))
+    for table in (approval, interpreted_check):
+        connection.execute(delete(table).where(table.c.wording_sha256.in_(wordings)))
     connection.execute(delete(heard).where(heard.c.excerpt_id.in_(ids)))
     readings = readings_of(connection, ids)
     connection.execute(delete(spoken_by).where(spoken_by.c.excerpt_id.in_(ids)))
@@ -337,10 +350,11 @@ def names_of(connection: Connection, person_id: int) -> tuple[str, ...]:
 
 def person_gone(connection: Connection, person_id: int, destroy_paper: bool, by: str, at: str) -> None:
     """Empty a person: the code stays, and that papers of these codes and days were there; with `destroy_paper` not even what they said."""
-    emptied = {"born": None, "died": None, "adult_from": None, "adult_by": None, "sex": "", "note": "", "erased_at": at}
+    emptied = {"born": None, "died": None, "adult_from": None, "adult_by": None, "dead_by": None, "sex": "", "note": "", "erased_at": at}
     connection.execute(update(person).where(person.c.id == person_id).values(**emptied))
-    for table in (person_name, contact, wish, approval, risk, participation):
+    for table in (person_name, contact, wish, approval, risk, participation, speaks_for):
         connection.execute(delete(table).where(table.c.person_id == person_id))
+    connection.execute(update(speaks_for).where(speaks_for.c.other_id == person_id).values(papers=""))  # whom they speak for needs it on record that they did
     papers = select(agreement.c.id).where(agreement.c.person_id == person_id)
     connection.execute(update(permission).where(permission.c.agreement_id.in_(papers)).values(conditions=""))
     connection.execute(update(agreement).where(agreement.c.person_id == person_id).values(note="", basis=""))

@@ -53,6 +53,11 @@ def chosen(connection: Connection, aside: bool = False) -> list[Row[Any]]:
     return [row for row in connection.execute(query) if row.spans]  # an erased one only keeps its code
 
 
+def codes_in(connection: Connection, recording_ids: Collection[int]) -> frozenset[str]:
+    """Codes of the excerpts that were ever chosen from these recordings."""
+    return frozenset(connection.execute(select(excerpt.c.code).where(excerpt.c.recording_id.in_(recording_ids))).scalars())
+
+
 def set_aside(connection: Connection, excerpt_id: int, at: str | None) -> None:
     """Take an excerpt off the list, or put it there again (None); it stays on record."""
     connection.execute(update(excerpt).where(excerpt.c.id == excerpt_id).values(set_aside_at=at))

@@ -12,6 +12,7 @@ from archive.db.facts import bump_consent
 from archive.db.rows import add, one
 from archive.db.tables import interview, participation, person, person_name
 from archive.domain.attribution import PersonName
+from archive.domain.dates import last_day_of
 from archive.domain.values import Part, PersonDay, Scan
 
 
@@ -38,10 +39,11 @@ def everyone(connection: Connection) -> list[Row[Any]]:
 def write(
     connection: Connection, code: str, born: str | None, died: str | None, days: PersonDay, note: str, sex: str = ""
 ) -> tuple[int, bool]:
-    """Add or correct a person's row; returns (id, was_new). From when somebody is of age is consent, and by their birth and sex people are
-    found: it moves."""
+    """Add or correct a person's row; returns (id, was_new). From when somebody is of age, or dead, is consent, and by their birth and sex people
+    are found: it moves."""
     values: dict[str, Any] = {
-        "born": born, "died": died, "adult_from": days.adult_from, "adult_by": days.adult_by, "note": note, "sex": sex,
+        "born": born, "died": died, "adult_from": days.adult_from, "adult_by": days.adult_by, "dead_by": last_day_of(died),
+        "note": note, "sex": sex,
     }  # fmt: skip
     row = by_code(connection, code)
     if row is None or any(getattr(row, name) != value for name, value in values.items() if name != "note"):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from datetime import date
 from typing import Any
 
@@ -94,6 +94,39 @@ def by_ids(connection: Connection, recording_ids: Collection[int]) -> list[Row[A
         .where(recording.c.id.in_(recording_ids))
     )
     return list(connection.execute(query))
+
+
+def last_days(connection: Connection, rows: Iterable[Row[Any]]) -> dict[int, date]:
+    """recording id → the last day of its interview, as somebody said it of any recording of it; where nobody did, the day on which the
+    last one came in (UTC). Rows: of recordings."""
+    asked = list(rows)
+    sittings = {r.interview_id for r in asked if r.interview_id is not None}
+    query = (
+        select(recording.c.id, recording.c.interview_id, recording.c.recorded_on, master.c.at)
+        .join(master, master.c.id == recording.c.master_id)
+        .where(or_(recording.c.interview_id.in_(sittings), recording.c.id.in_([r.id for r in asked])))
+    )
+    said: dict[int, date] = {}
+    came: dict[int, date] = {}
+    for row in connection.execute(query):
+        sitting = _sitting(row.id, row.interview_id)
+        came[sitting] = max(date.fromisoformat(row.at[:10]), came.get(sitting, date.min))
+        if row.recorded_on is not None:
+            said[sitting] = max(row.recorded_on, said.get(sitting, date.min))
+    sitting_of = {r.id: _sitting(r.id, r.interview_id) for r in asked}
+    return {recording_id: said.get(sitting, came[sitting]) for recording_id, sitting in sitting_of.items()}
+
+
+def _sitting(recording_id: int, interview_id: int | None) -> int:
+    """The interview's id; of a recording in none, a number of its own."""
+    return interview_id if interview_id is not None else -recording_id
+
+
+def interviews_over(connection: Connection, interview_ids: Collection[int]) -> dict[int, date]:
+    """interview id → its last day, as `last_days`; interviews without a recording are not in it."""
+    rows = list(connection.execute(select(recording).where(recording.c.interview_id.in_(interview_ids))))
+    days = last_days(connection, rows)
+    return {r.interview_id: days[r.id] for r in rows}
 
 
 def files_named(connection: Connection, original_name: str) -> list[Row[Any]]:

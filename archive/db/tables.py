@@ -70,6 +70,7 @@ person = Table(
     Column("died", String(20)),
     Column("adult_from", Date),  # earliest and latest possible 18th birthday, from `born`; NULL: not known
     Column("adult_by", Date),
+    Column("dead_by", Date),  # latest possible day of death, from `died`; NULL: not known
     Column("sex", String(20), nullable=False, server_default=""),  # as told; "": not on record
     Column("note", Text, nullable=False, server_default=""),
     Column("erased_at", String(32)),
@@ -404,6 +405,12 @@ agreement = Table(
     _ref("spoken_for_by_id", "person", null=True), Column("relation", String(20), nullable=False, server_default=""),
     Column("minor", Boolean, nullable=False, server_default="0"), Column("assent", Boolean, nullable=False, server_default="0"),
     _ref("supersedes_id", "agreement", null=True), Column("note", Text, nullable=False, server_default=""), *_by(),
+    Column("heirs_may_allow", Boolean, nullable=False, server_default="0"),  # the speaker said so
+)
+speaks_for = Table(  # who speaks for whom, as what; the newest row of the same two and relation counts
+    "speaks_for", metadata, _id(), _ref("person_id", "person"), _ref("other_id", "person"),
+    Column("relation", String(20), nullable=False), Column("from_on", Date, nullable=False), Column("until_on", Date),
+    Column("papers", Text, nullable=False, server_default=""), *_by(),  # what somebody saw that shows it; "": nothing
 )
 form = Table(  # a form that was printed, found again by its code
     "form", metadata, _id(), Column("code", String(12), nullable=False, unique=True), Column("kind", String(14), nullable=False),
@@ -458,14 +465,31 @@ approval = Table(
     "approval", metadata, _id(), _ref("person_id", "person"), Column("wording_sha256", String(64), nullable=False, index=True),
     Column("use", String(30), ForeignKey("use.code"), nullable=False), Column("way", String(8), nullable=False),
     Column("answer", String(4), nullable=False), Column("from_on", Date, nullable=False), *_by(),
+    _ref("given_by_id", "person", null=True, index=False),  # who answered for them; NULL: they themselves
+    Column("language", String(35), nullable=False, server_default=""),  # in which it was put to them
+)
+interpreted_check = Table(  # a second speaker of the language compared an interpreter's words with what was said before them
+    "interpreted_check", metadata, _id(), Column("wording_sha256", String(64), nullable=False, index=True), *_by(),
+)
+work = Table(  # somebody else's work inside speech: a song, a poem, a letter read aloud, a radio playing
+    "work", metadata, _id(), *_stretch(), Column("kind", String(20), nullable=False), Column("about", Text, nullable=False, server_default=""), *_by(),
+    CheckConstraint("end_ms > start_ms", name="stretch"),
+)
+work_clearance = Table(  # the newest one in force counts; use, way, exhibition NULL: any
+    "work_clearance", metadata, _id(), _ref("work_id", "work"), Column("answer", String(4), nullable=False),
+    Column("use", String(30), ForeignKey("use.code")), Column("way", String(8)), Column("exhibition", String(120)),
+    Column("from_on", Date, nullable=False), Column("until_on", Date), Column("basis", Text, nullable=False), *_by(),
 )
 APPEND_ONLY = (
     "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "heard", "block", "version",
-    "version_block", "edit", "spelling", "spoken_language", "translation", "audit",
-    "form", "signed_paper",
+    "version_block", "edit", "spelling", "spoken_language", "translation", "audit", "speaks_for", "work", "work_clearance",
+    "interpreted_check", "form", "signed_paper",
 )
 # Every write to these bumps consent_revision in the same transaction.
-CONSENT = ("wish", "agreement", "permission", "restraint", "release", "approval", "mention", "participation", "version_block")
+CONSENT = (
+    "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "participation", "version_block", "speaks_for", "work", "work_clearance",
+    "interpreted_check",
+)
 
 # --- excerpts and what left --------------------------------------------------------------------------------------
 excerpt = Table(

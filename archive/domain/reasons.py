@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from archive.domain.agreements import Agreement, Asked, Permission, Restraint, Standing
+from archive.domain.agreements import Agreement, Asked, Permission, Relation, Restraint, Standing, Work
 from archive.domain.values import RestraintKind, Way
 
 MONTHS = (
@@ -25,6 +25,7 @@ class Why(StrEnum):
     OBJECTED = "objected"
     SEALED = "sealed"
     EMBARGO = "embargo"
+    TOO_SOON = "too_soon"
     NO_AGREEMENT = "no_agreement"
     USE_NOT_PERMITTED = "use_not_permitted"
     ANSWER_NO = "answer_no"
@@ -35,7 +36,10 @@ class Why(StrEnum):
     WAY_NOT_PERMITTED = "way_not_permitted"
     VOICE_NOT_HEARD = "voice_not_heard"
     MINOR_WITHOUT_GUARDIAN = "minor_without_guardian"
-    SIGNER_WITHOUT_AGREEMENT = "signer_without_agreement"
+    SIGNER_DOES_NOT_COUNT = "signer_does_not_count"
+    WORK_NOT_CLEARED = "work_not_cleared"
+    INTERPRETED_UNCHECKED = "interpreted_unchecked"
+    INTERPRETED_UNAPPROVED = "interpreted_unapproved"
 
 
 ORDER = {why: n for n, why in enumerate(Why)}
@@ -190,7 +194,8 @@ def no_agreement(person: Standing, asked: Asked) -> Reason:
 
 def answered_no(person: Standing, asked: Asked, agreement: Agreement, row: Permission) -> Reason:
     """The answer is no."""
-    words = f"{person.code} answered no to the use “{asked.use.label}” {WAY_WORDS[asked.way]}."
+    whose = f"{agreement.signed_by}, {agreement.relation.value} of {person.code}," if agreement.relation != Relation.NONE else person.code
+    words = f"{whose} answered no to the use “{asked.use.label}” {WAY_WORDS[asked.way]}."
     return Reason(Why.ANSWER_NO, person.code, words, agreement.cite, row.until_on)
 
 
@@ -270,10 +275,84 @@ def minor_without_guardian(person: Standing, agreement: Agreement) -> Reason:
     return Reason(Why.MINOR_WITHOUT_GUARDIAN, person.code, words, agreement.cite)
 
 
-def signer_without_agreement(person: Standing, agreement: Agreement) -> Reason:
-    """Somebody signed for the person without an agreement of their own."""
+def signer_does_not_count(person: Standing, agreement: Agreement, day: date) -> Reason:
+    """Somebody signed for the person without all that it takes."""
+    signer, relation = agreement.spoken_for_by_id or 0, agreement.relation
+    first = person.guardians.get(signer)
+    who = f"{agreement.signed_by}, who signed {agreement.code} as {relation.value or 'somebody else'} of {person.code},"
+    if relation == Relation.GUARDIAN:
+        words = f"{who} could not: a guardian speaks only for a minor, and {person.code} was of age."
+    elif first is None or first > day:
+        words = f"{who} has no agreement of their own on record; the answer counts only when there is one."
+    else:
+        words = f"{who} was not on record as such that day with papers that somebody saw; the answer counts only when that is noted."
+    return Reason(Why.SIGNER_DOES_NOT_COUNT, person.code, words, agreement.cite, first if first is not None and first > day else None)
+
+
+def heirs_missing(person: Standing, asked: Asked, agreement: Agreement) -> Reason:
+    """The speaker let heirs allow more, and not all of them do, or nobody put the death on record."""
+    if not person.dead(asked.on):
+        words = f"{agreement.signed_by} allowed it as heir of {person.code}, whose death is not on record."
+    else:
+        words = (
+            f"{person.code} said that their heirs may allow more, and all of them must: not every heir on record has allowed the use "
+            f"“{asked.use.label}” {WAY_WORDS[asked.way]}."
+        )
+    return Reason(Why.USE_NOT_PERMITTED, person.code, words, agreement.cite)
+
+
+def too_soon(interviewed_on: date, ends_on: date) -> Reason:
+    """The pause before use is not over."""
     words = (
-        f"{agreement.code} was signed for {person.code} by somebody else; it counts only when that person has an "
-        "agreement of their own on record."
+        f"The interview was on {day_words(interviewed_on)}; before {day_words(ends_on)} it is only kept safe and listened to by our own "
+        "computer, so that everybody can sleep on it."
     )
-    return Reason(Why.SIGNER_WITHOUT_AGREEMENT, person.code, words, agreement.cite)
+    return Reason(Why.TOO_SOON, None, words, "the pause before use", ends_on)
+
+
+def not_cleared(asked: Asked, work: Work) -> Reason:
+    """Somebody else's work is in it, and nobody's word allows this use of it."""
+    kind = "Somebody else's work" if work.kind == "other" else f"Somebody else's work ({work.kind})"
+    words = f"{kind} is in this stretch (W-{work.id}), and it is not cleared for the use “{asked.use.label}” {WAY_WORDS[asked.way]}."
+    return Reason(Why.WORK_NOT_CLEARED, None, words, f"W-{work.id}")
+
+
+def interpreted_unchecked() -> Reason:
+    """An interpreter's words that nobody compared with what was said before them."""
+    return Reason(Why.INTERPRETED_UNCHECKED, None, "These are an interpreter's words, and no second speaker of the language has checked them against what was said.")
+
+
+def interpreted_unapproved(code: str) -> Reason:
+    """An interpreter's words that the narrator has not approved in their own language."""
+    words = f"These are an interpreter's words for what {code} said, and {code} has not said yes to exactly them in their own language."
+    return Reason(Why.INTERPRETED_UNAPPROVED, code, words)
+
+
+_CHANGES = {
+    Why.NOBODY_HEARD: "Say who speaks, or who took part in the interview.",
+    Why.WITHDRAWN: "Only {who}'s own word ends a withdrawal; nobody is to be pressed for it.",
+    Why.PAUSED: "{who} ends the pause, or withdraws; a keeper puts it on record.",
+    Why.OBJECTED: "A keeper decides about the objection, with a reason.",
+    Why.SEALED: "A keeper reviews it when it ends, or opens it on the word of who closed it.",
+    Why.EMBARGO: "A keeper reviews it on the day it ends. It never opens by itself.",
+    Why.TOO_SOON: "Wait for that day.",
+    Why.NO_AGREEMENT: "A signed or spoken agreement of {who} that covers all of it.",
+    Why.USE_NOT_PERMITTED: "A new version of the agreement, in which {who} allows it.",
+    Why.ANSWER_NO: "A new version of the agreement, in which {who} answers otherwise of their own accord.",
+    Why.EXPIRED: "A new version of the agreement, in which {who} allows it for longer.",
+    Why.NOT_YET: "Wait for that day.",
+    Why.ASK: "{who} is asked about exactly this wording and says yes.",
+    Why.REVIEW: "{who} reads or hears exactly this quote and says yes.",
+    Why.WAY_NOT_PERMITTED: "A new version of the agreement, in which {who} allows this way, or use it in the way they allowed.",
+    Why.VOICE_NOT_HEARD: "Use the words alone; or {who} wishes otherwise.",
+    Why.MINOR_WITHOUT_GUARDIAN: "A guardian on record signs and the minor assents; from the 18th birthday on, their own signature.",
+    Why.SIGNER_DOES_NOT_COUNT: "Put on record who speaks for {who}, with the papers that show it, and that person's own agreement.",
+    Why.INTERPRETED_UNCHECKED: "Somebody who speaks both languages, and did not interpret, listens to both and says that they agree.",
+    Why.INTERPRETED_UNAPPROVED: "The quote is put to {who} in their own language, and they say yes.",
+    Why.WORK_NOT_CLEARED: "Put on record who owns the work and what they allow, or leave the work out.",
+}
+
+
+def change(reason: Reason) -> str:
+    """What would change this answer, in a sentence."""
+    return _CHANGES[reason.code].format(who=reason.person_code or "who it is about")

@@ -215,7 +215,8 @@ def _inside(pinned: Pinned, item: int, decision: Decision, hearing: Hearing) -> 
         token=GATE_TOKEN, item=item, excerpt_code=pinned.row.code, recording="" if secret else reading.row.code,
         start_ms=start_ms, end_ms=end_ms,
         speakers=tuple(dict.fromkeys("not assigned" if p is None else called.get(p, codes[p]) for p in pinned.speakers())),
-        agreement_lines=tuple(line for line in decision.duties.agreements if line.partition(":")[0] in open_codes),
+        # Who signed for somebody is told on their page alone.
+        agreement_lines=tuple(line.partition(", signed by their ")[0] for line in decision.duties.agreements if line.partition(":")[0] in open_codes),
         conditions=tuple(
             f"{by_code[c.person_code]}: {c.words}" + (f" ({c.cites})" if c.person_code in open_codes else "")
             for c in decision.duties.conditions

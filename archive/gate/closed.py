@@ -34,9 +34,9 @@ def closed_words(reasons: Iterable[Reason]) -> str:
     return closed_through(max(known) if len(known) == len(ends) and known else None)
 
 
-def why_closed(reading: Reading, viewer: Viewer, gaps: Sequence[tuple[int, int]]) -> tuple[str, ...]:
+def why_closed(readings: Readings, viewer: Viewer, recording_id: int, gaps: Sequence[tuple[int, int]]) -> tuple[str, ...]:
     """Why each of these stretches (ms) is closed to this viewer, in words."""
-    held = reading.held_pieces(viewer)
+    held = readings.of(recording_id).held_pieces(viewer)
     found = []
     for start_ms, end_ms in gaps:
         reasons = [r for s, e, some in held if s < end_ms and start_ms < e for r in some]

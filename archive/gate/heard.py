@@ -14,7 +14,7 @@ from archive.domain.agreements import TEAM, Asked, Standing
 from archive.domain.consent import Decision
 from archive.domain.passages import Utterance
 from archive.domain.reasons import HOLDS, Reason
-from archive.domain.values import Stretch, Viewer, Way, Word
+from archive.domain.values import Part, Stretch, Viewer, Way, Word
 
 if TYPE_CHECKING:
     from archive.gate.reading import Readings
@@ -78,10 +78,13 @@ class Heard:
         return [u for u in self.utterances[first:last] if u.end_ms > start_ms]
 
     def expand(self, speakers: Iterable[int | None]) -> frozenset[int]:
-        """People heard: an unassigned utterance (None) counts as everybody who took part (invariant 3)."""
+        """People heard: an unassigned utterance (None) counts as everybody who took part (invariant 3); what an interpreter says is
+        the narrators' as well, whose words they are."""
         heard: set[int] = set()
         for speaker in speakers:
             heard |= {speaker} if speaker is not None else set(self.roles)
+            if speaker is not None and self.roles.get(speaker) == Part.INTERPRETER:
+                heard |= {p for p, role in self.roles.items() if role == Part.NARRATOR}
         return frozenset(heard)
 
     def people_in(self, start_ms: int, end_ms: int) -> frozenset[int]:
@@ -108,12 +111,19 @@ class Heard:
         asked = self._asked(stretch, use, way, None, wording_sha256)
         return consent.decide(asked, self.standings_of(people_heard), self.readings.policy)
 
+    def approved(
+        self, stretch: tuple[int, int], person_id: int, use: str, way: Way, wording_sha256: str, not_in: str
+    ) -> bool:  # fmt: skip
+        """True where this person, or who speaks for them, said yes to exactly this wording, put to them in another language than `not_in`."""
+        (standing,) = self.standings_of(frozenset({person_id}))
+        return consent.approved_in(self._asked(stretch, use, way, None, wording_sha256), standing, self.readings.policy, not_in)
+
     def _asked(
         self, stretch: tuple[int, int], use: str, way: Way, viewer: Viewer | None, wording_sha256: str | None
     ) -> Asked:
         return Asked(
             Stretch(self.recording_id, *stretch), self.row.interview_id, self.readings.uses[use], way, self.context.on,
-            self.context.exhibition, wording_sha256, viewer,
+            self.context.exhibition, wording_sha256, viewer, self.readings.interviewed_on(self.recording_id), self.readings.works_of(self.recording_id),
         )  # fmt: skip
 
     def standings_of(self, people_heard: frozenset[int]) -> list[Standing]:

@@ -3,44 +3,42 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 from archive.db import (
     audit,
     consent_rows,
     excerpts,
-    likeness,
+    interpreted,
     people,
     recordings,
-    themes,
+    spokespeople,
     uses,
-    vectors,
 )
 from archive.db.session import Connection
-from archive.domain import consent
+from archive.domain import languages
 from archive.domain.agreements import (
     AgreementForm,
     AgreementKind,
-    Asked,
     Copyright,
     Relation,
 )
-from archive.domain.consent import Decision, explain
-from archive.domain.values import Answer, Stretch, Use, Viewer, Way
+from archive.domain.contradictions import contradictions
+from archive.domain.dates import bounds, last_day_of
+from archive.domain.reasons import day_words
+from archive.domain.values import Answer, Use, Viewer, Way
 from archive.errors import BadInput, Clash, NotFound
-from archive.gate import custody
-from archive.gate.clear import decide_stretch
+from archive.gate.explained import interpreters_of
 from archive.gate.in_translation import to_approve
 from archive.gate.indexing import index_recording
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
-from archive.gate.surroundings import QUESTION, around_all, show_leaving, together
 from archive.services import agreement_rows
+from archive.services.closing import forget_what_closed
 from archive.services.ending import Ending
 from archive.services.rooms import EDITORS, KEEPER, need
-from archive.services.rows import MayAnswer
+from archive.services.sheets import Row as SheetRow
 from archive.services.sheets import Sheet, Typed
 
 PERMISSION_COLUMNS = ("agreement", "use", "way", "answer")
@@ -68,26 +66,18 @@ class Consent(Ending):
         with self._rooms.db.write() as connection:
             new = self._read_agreements(connection, viewer, agreements)
             answers = self._read_permissions(connection, viewer, permissions, new)
-            self._forget_voices(connection)
-            themes.forget_taught(connection, [r.id for r in recordings.everything(connection)])  # a newer answer may have closed what taught
-            vectors.forget_closed(connection, vectors.open_to(connection, self._rooms.today(), self._rooms.options.exhibition))
+            forget_what_closed(connection, self._rooms)
             audit.record(
                 connection, viewer.name, "agreements read", "sheet", self._rooms.now(), agreements=len(new), permissions=answers
             )
         return len(new), answers
-
-    def _forget_voices(self, connection: Connection) -> None:
-        """A newer answer may have ended the use “machine”: what was heard of voices under the older one goes."""
-        for recording_id in likeness.recordings_with(connection):
-            length_ms = recordings.by_id(connection, recording_id).duration_ms
-            if not custody.machine_may(connection, recording_id, 0, length_ms, self._rooms.context()).allowed:
-                likeness.forget(connection, [recording_id])
 
     def _read_agreements(self, connection: Connection, viewer: Viewer, path: Path | Typed) -> dict[str, int]:
         sheet = Sheet(path, ("code", "person", "kind", "form", "signed_on"), key=("code",))
         persons = people.ids_by_code(connection)
         known = consent_rows.agreement_ids(connection)
         interviews = {r.code: r.id for r in recordings.interviews(connection)}
+        lives = {r.code: (r.born, r.died) for r in people.everyone(connection)}
         new: dict[str, int] = {}
         for row in sheet:
             row.needed("code")
@@ -97,7 +87,6 @@ class Consent(Ending):
             before = {**known, **new}
             stretch = agreement_rows.covered(connection, row, interview_id)
             paper_sha256, printed = agreement_rows.paper(connection, row, person_id)
-            agreement_rows.check_day(connection, row, person_id, signed_on, self._rooms.today())
             values = {
                 "kind": row.choice("kind", AgreementKind, AgreementKind.RECORDING),
                 "form": row.choice("form", AgreementForm, AgreementForm.SIGNED),
@@ -105,12 +94,14 @@ class Consent(Ending):
                 "relation": row.choice("relation", Relation, Relation.NONE),
                 "spoken_for_by_id": row.one_of("spoken_for_by", persons),
                 "supersedes_id": row.one_of("supersedes", before),
-                "minor": row.yes("minor"), "assent": row.yes("assent"),
+                "minor": row.yes("minor"), "assent": row.yes("assent"), "heirs_may_allow": row.yes("heirs_may_allow"),
             }  # fmt: skip
             if not row["person"]:
                 row.fault("“person” is empty. Write the code of who agreed.")
             if signed_on is None and not row["signed_on"]:
                 row.fault("“signed_on” is empty. Write the day it was signed or spoken.")
+            if signed_on is not None and person_id is not None:
+                self._check_day(row, signed_on, *lives[row["person"]])
             if row["code"] in known or person_id is None or signed_on is None or sheet.faults:
                 continue
             try:
@@ -120,6 +111,8 @@ class Consent(Ending):
                     number=agreement_rows.number(connection, row["supersedes"]),
                     basis=row["basis"], by=viewer.name, at=self._rooms.now(), **values,  # type: ignore[arg-type]
                 )  # fmt: skip
+                if values["spoken_for_by_id"] is not None:
+                    self._signed_for(connection, viewer, person_id, row, signed_on)
                 if printed is not None:
                     agreement_rows.rest_on(connection, new[row["code"]], printed, viewer.name, self._rooms.now())
                 if stretch is not None:  # find units are cut at its edges
@@ -128,6 +121,34 @@ class Consent(Ending):
                 row.fault(f"{error.message} {error.remedy}")
         sheet.done()
         return new
+
+    def _check_day(self, row: SheetRow, signed_on: date, born: str | None, died: str | None) -> None:
+        """A day on which it cannot have been signed is a slip of the pen, and would open or close at the wrong time."""
+        birth, death = bounds(born)[0] if born else None, last_day_of(died)
+        if signed_on > self._rooms.today():
+            row.fault(f"“signed_on” is {day_words(signed_on)}, which is still to come. Write the day it was signed or spoken.")
+        if birth is not None and signed_on < birth:
+            row.fault(f"“signed_on” is {day_words(signed_on)}, before {row['person']} was born. Correct the day, or the birth date in people.csv.")
+        if death is not None and signed_on > death and not row["spoken_for_by"]:
+            row.fault(f"“signed_on” is {day_words(signed_on)}, after {row['person']} died. Say in “spoken_for_by” and “relation” who signed it.")
+
+    def _signed_for(self, connection: Connection, viewer: Viewer, person_id: int, row: SheetRow, signed_on: date) -> None:
+        """Who signed for somebody is on record as speaking for them from then on, with the papers that the sheet names, if any."""
+        signer, relation = people.ids_by_code(connection)[row["spoken_for_by"]], Relation(row["relation"])
+        (standing,) = consent_rows.load_standings(connection, [person_id]).values()
+        known = [s for s in standing.speakers if (s.other_id, s.relation) == (signer, relation)]
+        if not known or (row["papers"] and not known[-1].papers):
+            spokespeople.add_speaker(
+                connection, person_id=person_id, other_id=signer, relation=relation, from_on=min([signed_on, *(s.from_on for s in known)]),
+                until_on=known[-1].until_on if known else None, papers=row["papers"], by=viewer.name, at=self._rooms.now(),
+            )  # fmt: skip
+
+    def contradictions(self, viewer: Viewer) -> tuple[str, ...]:
+        """Agreements of one person and one day that answer the same question differently, in sentences."""
+        need(viewer, *EDITORS)
+        with self._rooms.db.read() as connection:
+            standings = consent_rows.load_standings(connection, list(people.codes_by_id(connection)))
+        return tuple(words for s in sorted(standings.values(), key=lambda s: s.code) for words in contradictions(s, self._rooms.today()))
 
     def _interview(self, connection: Connection, code: str, known: dict[str, int]) -> int | None:
         """The interview of this code. An agreement may be on record before its recordings are: it is made empty."""
@@ -169,70 +190,50 @@ class Consent(Ending):
         return count
 
     # -- the word of a speaker ---------------------------------------------------------------------------------
-    def approve(self, viewer: Viewer, excerpt: str, person: str, answer: Answer, way: Way = Way.WORDS) -> None:
-        """Put a speaker's word on one excerpt's exact wording on record."""
+    def approve(
+        self, viewer: Viewer, excerpt: str, person: str, answer: Answer, way: Way = Way.WORDS, given_by: str = "", language: str = ""
+    ) -> None:  # fmt: skip
+        """Put a speaker's word on one excerpt's exact wording on record. `given_by`: who gave it for them, on record as speaking for them;
+        `language`: in which it was put to them, as a tag or in English."""
         need(viewer, *EDITORS)
+        put_in = languages.tag(language) if language else ""
         with self._rooms.db.write() as connection:
             row, who = excerpts.by_code(connection, excerpt), people.by_code(connection, person)
             if row is None or who is None:
                 raise NotFound("There is no such excerpt or person.")
+            giver = self._speaker(connection, who.id, given_by) if given_by not in ("", person) else None
             pinned = Pinned(Readings(connection, self._rooms.context()), row)
             wording, asked = to_approve(pinned)
             for use in asked:
                 consent_rows.add_approval(
                     connection, person_id=who.id, wording_sha256=wording, use=use, way=way, answer=answer,
-                    from_on=self._rooms.today(), by=viewer.name, at=self._rooms.now(),
+                    from_on=self._rooms.today(), given_by_id=giver, language=put_in, by=viewer.name, at=self._rooms.now(),
                 )  # fmt: skip
             audit.record(
                 connection, viewer.name, "wording decided", f"excerpt {row.id}", self._rooms.now(), person=who.id,
-                answer=answer.value, wording=wording,
+                answer=answer.value, wording=wording, given_by=giver or who.id,
             )  # fmt: skip
 
-    # -- explaining --------------------------------------------------------------------------------------------
-    def may(self, viewer: Viewer, target: str, use: str, way: Way) -> MayAnswer:
-        """May this excerpt (EX-1), stretch (TW-01.1@1:16-1:25) or all of a person (N-05) be used so, today? In sentences."""
+    def check_interpreted(self, viewer: Viewer, excerpt: str) -> None:
+        """Whoever asks speaks both languages and has compared an interpreter's words with what was said before them. Raises NotFound;
+        BadInput where they are no interpreter's, or the interpreter's own account asks."""
         need(viewer, *EDITORS)
-        with self._rooms.db.read() as connection:
-            asked = consent_rows.load_use(connection, use)
-            person = people.by_code(connection, target)
-            if person is not None:
-                decision = self._of_person(connection, person.id, asked, way)
-            else:
-                decision = self.decision(connection, target, asked, way)
-            around = self._around(connection, viewer, target)
-        return replace(answer(decision, viewer), around=around)
+        with self._rooms.db.write() as connection:
+            row = excerpts.by_code(connection, excerpt)
+            if row is None:
+                raise NotFound("There is no such excerpt.")
+            who = interpreters_of(Readings(connection, self._rooms.context()), row)
+            if not who:
+                raise BadInput("These are no interpreter's words, so there is nothing to compare. Nothing was changed.")
+            if viewer.name in who:
+                raise BadInput("Who interpreted cannot be the second pair of ears. Nothing was changed.", "Ask somebody else who speaks the language.")
+            interpreted.add_check(connection, row.wording_sha256, viewer.name, self._rooms.now())
+            audit.record(connection, viewer.name, "interpretation checked", f"excerpt {row.id}", self._rooms.now(), wording=row.wording_sha256)
 
-    def _around(self, connection: Connection, viewer: Viewer, target: str) -> tuple[str, ...]:
-        """What stands around an excerpt in which something is hidden, and the question to ask of it; () of anything else."""
-        row = excerpts.by_code(connection, target)
-        if row is None:
-            return ()
-        readings = Readings(connection, self._rooms.context())
-        around = around_all(readings, self._rooms.options.name, self._rooms.options.mute_margin_ms)
-        leaving = show_leaving(readings, viewer, Pinned(readings, row), around)
-        return (*leaving.hidden, *together(leaving), QUESTION) if leaving is not None and leaving.hidden else ()
-
-    def _of_person(self, connection: Connection, person_id: int, use: Use, way: Way) -> Decision:
-        """All that somebody says, in all their interviews, before what a single stretch or wording may change."""
-        standing = consent_rows.load_standings(connection, [person_id])[person_id]
-        policy, context = consent_rows.load_policy(connection), self._rooms.context()
-        taken = [row.id for row in people.interviews_of(connection, person_id)] or [None]
-        asked = [Asked(Stretch(0, 0, 1), i, use, way, context.on, context.exhibition) for i in taken]
-        return consent.merge([consent.decide(one, (standing,), policy) for one in asked])
-
-    def decision(self, connection: Connection, target: str, use: Use, way: Way) -> Decision:
-        """The decision that the gate itself would take. Raises NotFound."""
-        readings = Readings(connection, self._rooms.context())
-        row = excerpts.by_code(connection, target)
-        if row is not None:
-            return Pinned(readings, row).decide(use.code, way)
-        return decide_stretch(readings, self._stretch(connection, target), use.code, way)
-
-
-
-def answer(decision: Decision, viewer: Viewer) -> MayAnswer:
-    """A decision for a person: sentences, duties, the day to ask again."""
-    duties = tuple(explain(consent.Decision(True, (), decision.duties))[1:])
-    return MayAnswer(
-        decision.allowed, tuple(explain(decision, viewer.role)), duties, decision.recheck_on, decision.duties.disguise
-    )
+    def _speaker(self, connection: Connection, person_id: int, code: str) -> int:
+        """Whoever speaks for a person, by code. Raises BadInput where nobody put that on record."""
+        (standing,) = consent_rows.load_standings(connection, [person_id]).values()
+        found = next((s.other_id for s in standing.speakers if s.code == code and s.on(self._rooms.today())), None)
+        if found is None:
+            raise BadInput(f"{code} is not on record as speaking for {standing.code}. Nothing was changed.", "First: `toldhere people spokesperson`.")
+        return found

@@ -177,13 +177,14 @@ def _waiting(readings: Readings) -> Iterator[DueRow]:
 
 
 def _papers(connection: Connection, standings: Iterable[Standing], today: date) -> Iterator[DueRow]:
+    """One row a person: there may be many, and nothing leaves wrongly for want of a scan."""
     bare = {row.code: row.form for row in papers.without_paper(connection)}
     for standing in standings:
-        for a in standing.agreements:
-            if a.code in bare and not standing.superseded(a, today):
-                signed = bare[a.code] == AgreementForm.SIGNED
-                words = f"{a.cite} was signed on paper, and no scan of it is kept." if signed else f"{a.cite} was spoken, and where is not on record."
-                yield DueRow(a.signed_on, "paper without a scan", words, standing.code, "", 0)
+        mine = [a for a in standing.agreements if a.code in bare and not standing.superseded(a, today)]
+        for signed, kind, why in ((True, "paper without a scan", "signed on paper, and no scan is kept"), (False, "spoken agreement", "spoken, and where is not on record")):
+            of_it = [a for a in mine if (bare[a.code] == AgreementForm.SIGNED) is signed]
+            if of_it:
+                yield DueRow(min(a.signed_on for a in of_it), kind, f"{', '.join(a.code for a in of_it)}: {why}.", standing.code, "", 0)
 
 
 def _without_agreement(connection: Connection, standings: Iterable[Standing], today: date) -> Iterator[DueRow]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from pathlib import PurePath
+from os.path import commonpath, dirname, relpath
 from typing import Any
 
 from archive.db import audit, consent_rows, excerpts, jobs, mentions, objections, people, recordings, tasks, themes
@@ -17,11 +18,12 @@ from archive.gate import custody
 from archive.gate.indexing import index_recording
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
-from archive.services.closing import Closing
+from archive.services.deciding import stretch_named
 from archive.services.exports import left_rows
 from archive.services.people import concerns
 from archive.services.rooms import EDITORS, KEEPER, need
 from archive.services.rows import LeftRow, ObjectionRow, WithdrawalReport
+from archive.services.sealing import Sealing
 
 CANNOT = (
     "Withdrawal stops future use at once. It cannot recall what was printed or shown: see to the places listed by hand.",
@@ -40,6 +42,7 @@ OBJECTION_CANNOT = (
 )
 LEFT = "left"  # the kind of task: something that left hangs, plays or lies somewhere
 MOST_WORDS = 2000
+CLIP = re.compile(r"clip-(\d+)\.")  # names of clips and captions say which item they are (services/exports.py)
 NO_PERSON = ("There is no such person on record.", "Put them on record first: `toldhere people add`.")
 
 
@@ -57,12 +60,18 @@ class Aim:
         """True where it is meant for everything of somebody's."""
         return not (self.use or self.interview or self.stretch or self.way)
 
-    def reaches(self, *uses: str) -> bool:
-        """True where one of these uses is meant too."""
-        return self.use in ("", *uses)
+    @property
+    def stops(self) -> bool:
+        """True where our own computer stops working on it, which makes words of a voice."""
+        return self.use in ("", MACHINE) and self.way != Way.PICTURE
+
+    @property
+    def unheard(self) -> bool:
+        """True where copies for listening go, as any cached sound."""
+        return self.use in ("", MACHINE, TEAM) and self.way != Way.PICTURE
 
 
-class Ending(Closing):
+class Ending(Sealing):
     """Holds of one archive that people asked for, and how they end."""
 
     def withdraw(
@@ -93,7 +102,7 @@ class Ending(Closing):
                 raise NotFound("There is no such interview.")
             if aim.use:
                 consent_rows.load_use(connection, aim.use)
-            there = custody.snap_outwards(connection, self._stretch(connection, aim.stretch)) if aim.stretch else None
+            there = custody.snap_outwards(connection, stretch_named(connection, aim.stretch)) if aim.stretch else None
             self._must_take_part(connection, person.id, held_interview, there)
             restraint_id = consent_rows.add_restraint(
                 connection, kind=kind, person_id=person.id, stretch=there, from_on=self._rooms.today(), use=aim.use or None, way=aim.way,
@@ -117,14 +126,12 @@ class Ending(Closing):
         return report
 
     def _stop(self, connection: Connection, touched: Sequence[Row[Any]], aim: Aim) -> int:
-        """End work on these recordings where our own computer may not listen any more, and delete their copies for listening, as any cached
-        sound: what may still be heard is cut from the master. Returns how many jobs were stopped."""
-        if aim.way == Way.PICTURE:
-            return 0
+        """End work on these recordings where our own computer may not listen any more, and delete their copies for listening: what may still be
+        heard is cut from the master. Returns how many jobs were stopped."""
         stopped = 0
-        if aim.reaches(MACHINE):
+        if aim.stops:
             stopped = jobs.stop_of_recordings(connection, [r.code for r in touched], "Stopped: consent changed.", self._rooms.now())
-        if aim.reaches(MACHINE, TEAM):
+        if aim.unheard:
             for row in touched:
                 self._rooms.derived.remove(recordings.master_of(connection, row.id).sha256)
         return stopped
@@ -136,7 +143,11 @@ class Ending(Closing):
         """What these holds did, in the same transaction: flagged excerpts, and what left with tasks made of it."""
         readings = Readings(connection, self._rooms.context())
         concerned = flagged(readings, reached, holds)
-        out = tuple(row for row in left_rows(readings, excerpts.register(connection, recording_ids=reached)) if row.recall)
+        theirs = excerpts.codes_in(connection, reached)
+        out = tuple(
+            replace(row, recall=tuple(one for one in row.recall if one[0] in theirs))
+            for row in left_rows(readings, excerpts.register(connection, recording_ids=reached)) if any(code in theirs for code, _ in row.recall)
+        )  # fmt: skip
         made = self._make_tasks(connection, viewer, out, person_id, holds[0] if not objection else None, objection or None)
         sentences = {RestraintKind.PAUSED: PAUSE_CANNOT, RestraintKind.OBJECTED: OBJECTION_CANNOT}.get(kind, CANNOT)
         return WithdrawalReport(
@@ -159,10 +170,11 @@ class Ending(Closing):
             export = ids[row.export]
             if export is None:
                 continue
-            told = f"{row.export}, {phrases.day(row.on)}, for {row.use}"
-            files = ", ".join(PurePath(name).name for name in row.files)
-            wanted: list[tuple[int | None, str]] = [(p.id, f"{told}: {p.name}. Take it down.") for p in standing.get(export.id, ())]
-            wanted.append((None, f"{told}: {files}. Call back what was handed on, and delete copies."))
+            gone = [code for code, _ in row.recall]
+            told = f"{row.export}, {phrases.day(row.on)}, for {row.use}: {', '.join(gone)}"
+            files = _files_with(row, [i.item for i in excerpts.items(connection, export.id) if i.excerpt_code in gone])
+            wanted: list[tuple[int | None, str]] = [(p.id, f"{told} in {p.name}. Take it down.") for p in standing.get(export.id, ()) if p.name in files]
+            wanted.append((None, f"{told} in {', '.join(files)}. Call back what was handed on, and delete copies."))
             for placement_id, what in wanted:
                 if (export.id, placement_id) not in known:
                     tasks.add_task(
@@ -206,7 +218,7 @@ class Ending(Closing):
             if person is None:
                 raise NotFound(*NO_PERSON)
             if stretch:
-                held = [self._stretch(connection, stretch)]
+                held = [stretch_named(connection, stretch)]
             else:
                 held = custody.utterances_naming(connection, person.id, self._rooms.context())
             if not held:
@@ -291,6 +303,13 @@ class Ending(Closing):
             if hold.person_id is not None:
                 self._hide_names(connection, hold.person_id)
             audit.record(connection, viewer.name, f"hold {kind.value}", f"restraint {restraint_id}", self._rooms.now())
+
+
+def _files_with(row: LeftRow, items: Collection[int]) -> list[str]:
+    """The files of an export that hold any of these items: sheets hold all, a clip and its captions one."""
+    folder = commonpath([dirname(name) for name in row.files]) if row.files else ""
+    names = [relpath(name, folder).replace("\\", "/") for name in row.files]
+    return [name for name in names if (clip := CLIP.search(name)) is None or int(clip[1]) in items]
 
 
 def _scope(aim: Aim) -> str:

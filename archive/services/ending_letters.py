@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -10,10 +11,10 @@ from archive.db.session import Connection, Row
 from archive.domain import phrases
 from archive.domain.agreements import ObjectionDecision
 from archive.domain.printed import Paragraph, Size, Written
-from archive.domain.values import RestraintKind, Viewer
+from archive.domain.values import RestraintKind, Viewer, Way
 from archive.errors import NotFound
 from archive.gate.reading import Readings
-from archive.services.ending import flagged
+from archive.services.ending import Aim, flagged
 from archive.services.letters import letter_to, words_of
 from archive.services.rooms import KEEPER, Rooms, need
 
@@ -44,7 +45,7 @@ class EndingLetters:
             chosen = len(flagged(Readings(connection, self._rooms.context()), {r.id for r in recordings.everything(connection)}, [hold]))
             said: list[Paragraph] = [
                 wording(part, "opening").format(day=wording.day(row.from_on), what=self._what(connection, row, wording)),
-                (*wording.some(part, "done"), *((wording(part, "chosen").format(number=chosen),) if chosen else ())),
+                (*_done(row, part, wording), *((wording(part, "chosen").format(number=chosen),) if chosen else ())),
             ]
             said += self._left(connection, tasks.of_hold(connection, restraint_id=hold), wording)
             said += [wording(part, "after"), wording("ended", "cannot"), wording("ended", "not_law")]
@@ -67,7 +68,7 @@ class EndingLetters:
                 said.append(wording("objection", "waits"))
             if row.decision != ObjectionDecision.ENDED:
                 said += self._left(connection, tasks.of_hold(connection, objection_id=number), wording)
-            said += [wording("objection", "after"), wording("ended", "cannot"), wording("ended", "not_law")]
+            said += [wording("objection", "after"), wording("ended", "cannot"), wording("objection", "not_law")]
             return letter_to(connection, self._rooms, viewer.name, row.person_id, wording("objection", "heading"), said, language=wording.language, size=size, large=large)
 
     def _wording(self, connection: Connection, person_id: int) -> Wording:
@@ -105,3 +106,13 @@ class EndingLetters:
                 )
             )
         return [wording("ended", "had_left"), tuple(points)]
+
+
+def _done(row: Row[Any], part: str, wording: Wording) -> Iterable[str]:
+    """What was done at once, and nothing that was not: one use or one way leaves the rest as it was."""
+    aim = Aim(use=row.use or "", way=Way(row.way) if row.way else None)
+    yield wording(part, "part" if row.use or row.way else "whole")
+    if aim.stops:
+        yield wording(part, "stopped")
+    if aim.unheard:
+        yield wording(part, "copies")

@@ -35,7 +35,7 @@ from archive.gate.surroundings import (
 )
 from archive.services.accounts import LOCAL_KEEPER
 from archive.services.card import recording_of
-from archive.services.consent import answer
+from archive.services.deciding import answer
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import ExcerptRow, MayAnswer
 from archive.services.sheets import Row as SheetRow

@@ -9,28 +9,26 @@ from typing import Any, Protocol
 from archive.db import audit, consent_rows, excerpts, mentions, people, recordings, uses
 from archive.db.session import Connection
 from archive.db.session import Row as DbRow
-from archive.domain import consent
-from archive.domain.agreements import Agreement, Asked, Policy, Restraint, Standing
+from archive.domain.agreements import Agreement, Restraint, Standing
 from archive.domain.attribution import PersonName, attribution_line, name_parts
 from archive.domain.dates import adult_days, validate
 from archive.domain.letters import folded
 from archive.domain.phrases import clock, closed_through, day, in_way, went
 from archive.domain.reasons import day_words, last_day
-from archive.domain.values import Attribution, RestraintKind, Review, Role, Scan, Stretch, Use, Viewer, VoiceWish, Way
+from archive.domain.values import Attribution, RestraintKind, Review, Role, Scan, Viewer, VoiceWish
 from archive.errors import Clash, NotFound
-from archive.services.closing import kind_told
+from archive.services.deciding import allowed, by_interview
 from archive.services.describing import hear_names_again
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import (
     AgreementPage,
     AgreementRow,
-    Allowed,
     AnswerRow,
     HoldLine,
     PersonPage,
     PersonRow,
-    UseLine,
 )
+from archive.services.sealing import kind_told
 from archive.services.sheets import Row, Sheet, Typed
 
 NAME_COLUMNS = (("full", "full"), ("first", "first"), ("family", "family"), ("initials", "initials"), ("pseudonym", "pseudonym"))
@@ -153,7 +151,7 @@ class People:
             return PersonPage(
                 row=self._row(connection, viewer, standing, names, row.erased_at),
                 born=row.born or "",
-                allowed=self._allowed(connection, viewer, standing, {t.id for t in taken}, interviews),
+                allowed=allowed(by_interview(connection, viewer, standing, uses.every_use(connection).values(), self._rooms.context())),
                 agreements=tuple(_agreement_line(a, standing, self._rooms, interviews) for a in standing.agreements),
                 restraints=tuple(
                     HoldLine(r.id, kind_told(r.kind, viewer), _restraint_line(r, viewer, codes, interviews, labels), r.holds_on(today))
@@ -167,31 +165,6 @@ class People:
                 cautions=CAUTIONS,
                 named=bool(mentions.recordings_of(connection, row.id)),
             )
-
-    def _allowed(
-        self, connection: Connection, viewer: Viewer, standing: Standing, taken: set[int], codes: dict[int, str]
-    ) -> tuple[Allowed, ...]:
-        """Use by use, as of today, without a stretch in particular; interviews with the same answers stand together."""
-        papers = {a.interview_id for a in standing.agreements if a.interview_id is not None}
-        wanted: list[int | None] = [*sorted(taken | papers, key=lambda i: codes[i])]
-        policy = consent_rows.load_policy(connection)
-        list_of_uses = uses.every_use(connection).values()
-        grouped: dict[tuple[UseLine, ...], list[str]] = {}
-        for interview_id in wanted or [None]:
-            lines = tuple(
-                UseLine(use.code, use.label, *(self._answer(viewer, standing, use, way, interview_id, policy) for way in Way))
-                for use in list_of_uses
-            )
-            grouped.setdefault(lines, []).extend([codes[interview_id]] if interview_id is not None else [])
-        return tuple(Allowed(tuple(named), lines) for lines, named in grouped.items())
-
-    def _answer(self, viewer: Viewer, standing: Standing, use: Use, way: Way, interview_id: int | None, policy: Policy) -> str:
-        asked = Asked(Stretch(0, 0, 1), interview_id, use, way, self._rooms.today(), self._rooms.options.exhibition)
-        decision = consent.judge(asked, (standing,), policy)
-        if decision.allowed:
-            return "yes, disguised" if decision.duties.disguise else "yes"
-        return f"no: {consent.told(decision.reasons, viewer.role)[0]}"
-
 
     # -- papers ------------------------------------------------------------------------------------------------
     def agreements(self, viewer: Viewer, code: str = "") -> tuple[AgreementRow, ...]:
@@ -311,12 +284,14 @@ def _wish(row: Row) -> tuple[Attribution, VoiceWish, Review]:
 def _agreement_line(agreement: Agreement, standing: Standing, rooms: Rooms, interviews: dict[int, str]) -> str:
     whole = "all their interviews" if agreement.interview_id is None else f"interview {interviews[agreement.interview_id]}"
     line = f"{agreement.cite}: {agreement.kind.value} form, {day_words(agreement.signed_on)}, for {whole}"
-    if agreement.relation:
-        line += f", signed by their {agreement.relation.value}"
+    if agreement.whose:
+        line += f", {agreement.whose}"
+    if agreement.heirs_may_allow:
+        line += "; their heirs may allow more, all of them together"
     if standing.superseded(agreement, rooms.today()):
         line += " (a later version took its place)"
     elif not standing.counts(agreement, rooms.today()):
-        line += " (does not count: a minor needs a guardian on record and their own assent)"
+        line += " (a yes in it does not count: see who speaks for them, and on which papers)"
     return line
 
 

@@ -99,7 +99,7 @@ class Recordings:
             return RecordingPage(
                 row=self._row(readings, viewer, row), shown=shown, tags=tags,
                 people=tuple((codes[p], role) for p, role in roles.items()) if team else (),
-                closed=tuple((s, e, why) for (s, e), why in zip(closed, why_closed(readings.of(row.id), viewer, closed), strict=True)),
+                closed=tuple((s, e, why) for (s, e), why in zip(closed, why_closed(readings, viewer, row.id, closed), strict=True)),
                 sealed_here=bool(closed) and viewer.role == Role.KEEPER,
                 notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
                 transcript_on=self._heard_on(connection, row), sound=show_sound_check(readings, viewer, row.id),

@@ -306,6 +306,16 @@ class AskedAgain:
 
 
 @dataclass(frozen=True, slots=True)
+class ReasonRow:
+    """One reason for a no: whose (a code, "" nobody's in particular), on which agreement or hold it rests, what would change it."""
+
+    words: str
+    person: str
+    cites: str
+    change: str
+
+
+@dataclass(frozen=True, slots=True)
 class MayAnswer:
     """A decision in sentences. `recheck_on`: the next day on which it could change."""
 
@@ -315,6 +325,7 @@ class MayAnswer:
     recheck_on: date | None
     disguised: bool = False  # a voice in it may be heard only disguised
     around: tuple[str, ...] = ()  # of an excerpt with something hidden: what stands around it, and the question to ask of it
+    reasons: tuple[ReasonRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,6 +47,7 @@ READING = {
     "agreements again": ["agreements", "again", "web"],
     "people contact": ["people", "contact", "N-21"],
     "may": ["may", "IV-21.1@500-4000", "--use", "exhibition"],
+    "works list": ["works", "list"],
     "excerpts": ["excerpts"],
     "register": ["register"],
     "jobs list": ["jobs", "list"],
@@ -184,7 +185,7 @@ def test_every_command_has_help_and_needs_no_archive_for_it(run: Run, name: str)
 def test_the_list_of_reading_commands_is_whole() -> None:
     with_json = {n for n, c in COMMANDS.items() if any(p.name == "as_data" for p in c.params)}
     assert with_json == set(READING) | DOING
-    doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "access", "describe", "events", "reading", "listened", "transcript write"}
+    doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "access", "describe", "events", "reading", "listened", "transcript write", "works mark", "works say"}
     rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs", "copies", "notes", "speakers", "spellings", "suggestions", "translations", "glossary", "themes", "places", "lists", "questions", "tasks", "erase")}
     assert rest == set(), "a new command reads (then it takes --json) or does something (then name it here)"
 

@@ -74,7 +74,7 @@ def test_what_is_due_is_listed_once_by_its_day(at: At) -> None:
     rows = at(2026, 6, 1).due.list(KEEPER, 90)
     assert not of(rows, "permission") and not of(rows, "18th birthday") and not of(rows, "note of risk")
     assert [r.person for r in of(rows, "no agreement")] == ["P-41"] and "IV-28.1" in of(rows, "no agreement")[0].words
-    assert {"A-31", "A-N-21"} <= {r.words.split(" (")[0] for r in of(rows, "paper without a scan")}
+    assert {"A-31", "A-N-21"} <= {r.words.split(":")[0] for r in of(rows, "paper without a scan")}
     assert list(rows) == sorted(rows, key=lambda r: r.on)
     far = at(2026, 6, 1).due.list(KEEPER, 400)
     (permission,) = of(far, "permission")

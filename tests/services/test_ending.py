@@ -37,7 +37,7 @@ def titled(archive: Archive, title: str) -> None:
 
 
 def may(archive: Archive, code: str, use: str, way: Way) -> bool:
-    return archive.consent.may(KEEPER, code, use, way).allowed
+    return archive.deciding.may(KEEPER, code, use, way).allowed
 
 
 @pytest.fixture(scope="module")
@@ -67,7 +67,7 @@ def test_one_way_is_withdrawn_and_the_others_stay(out: Archive) -> None:
     report = out.consent.withdraw(KEEPER, "N-21", way=Way.VOICE, how="rang on Monday")
     assert "as voice" in report.scope and report.excerpts_flagged == ("EX-1",)
     assert not may(out, "N-21", "exhibition", Way.VOICE) and may(out, "N-21", "exhibition", Way.WORDS)
-    words = " ".join(out.consent.may(KEEPER, "EX-1", "exhibition", Way.VOICE).sentences)
+    words = " ".join(out.deciding.may(KEEPER, "EX-1", "exhibition", Way.VOICE).sentences)
     assert "N-21 withdrew everything, with the voice heard" in words
     after = out.exports.make(EDITOR, ["EX-1"], "exhibition")
     assert after.taken == ("EX-1",) and not [f for f in after.files if f.endswith(".wav")] and after.withheld
@@ -87,6 +87,8 @@ def test_a_picture_that_is_withdrawn_stops_no_work(out: Archive) -> None:
 
 def test_a_pause_can_be_for_one_use_or_stretch_and_ends_by_a_keeper(out: Archive) -> None:
     report = out.consent.pause(EDITOR, "N-21", "asked for a week", use="exhibition")
+    letter = text_of(out.ending_letters.of_hold(KEEPER, "N-21", report.hold).data)
+    assert "what else you allowed stays as it was" in letter and "Our own computer" not in letter and "deleted" not in letter, "nothing that was not done"
     assert report.excerpts_flagged == ("EX-1",) and not may(out, "N-21", "exhibition", Way.WORDS) and may(out, "N-21", "web", Way.WORDS)
     with pytest.raises(NotAllowed):
         out.consent.lift(EDITOR, report.hold, "they said so", person="N-21")
@@ -104,6 +106,8 @@ def test_what_left_becomes_tasks_with_where_it_stands(out: Archive) -> None:
     assert hanging.where == "gallery 2, panel 3" and "Take it down" in hanging.what and hanging.person == "N-21"
     assert "Call back" in files.what and files.export == "OUT-0001" and any(f.endswith(".wav") for f in files.files)
     assert [p.where for p in report.already_out[0].places] == ["gallery 2, panel 3"]
+    letter = text_of(out.ending_letters.of_hold(KEEPER, "N-21", report.hold).data)
+    assert "Our own computer has stopped" in letter and "Copies that we had made for listening are deleted" in letter
     (for_editors,) = [t for t in out.tasks.list(EDITOR) if t.number == hanging.number]
     assert (for_editors.person, for_editors.hold) == ("", 0), "whose hold it was is a keeper's"
     out.tasks.tick(EDITOR, hanging.number, "taken down by the caretaker")
@@ -162,7 +166,7 @@ def _told_to(archive: Archive, viewer: cast.Viewer) -> str:
             archive.people.list(viewer), pages, archive.consent.closed(viewer), archive.excerpts.list(viewer), archive.exports.register(viewer),
             archive.tasks.list(viewer), archive.due.list(viewer, 36_000), archive.jobs.list(viewer), archive.notes.page(viewer),
             archive.consent.objections(viewer), archive.recordings.list(viewer),
-            [archive.consent.may(viewer, m.code, "exhibition", way) for m in CAST for way in Way],
+            [archive.deciding.may(viewer, m.code, "exhibition", way) for m in CAST for way in Way],
         ]
     )  # fmt: skip
 

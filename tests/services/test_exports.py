@@ -562,8 +562,8 @@ def test_refused_quotes_come_back_with_every_reason(cast_archive: Archive, tmp_p
     assert "exhibition" in reasons[held["N-27"]]
     assert reasons["EX-77"] == "there is no such excerpt."
     nothing_left(cast_archive, tmp_path / "out")
-    may = cast_archive.consent.may(cast.EDITOR, held["N-22"], "exhibition", cast.Way.WORDS)
-    assert "withdrew" in " ".join(cast_archive.consent.may(cast.KEEPER, held["N-22"], "exhibition", cast.Way.WORDS).sentences)
+    may = cast_archive.deciding.may(cast.EDITOR, held["N-22"], "exhibition", cast.Way.WORDS)
+    assert "withdrew" in " ".join(cast_archive.deciding.may(cast.KEEPER, held["N-22"], "exhibition", cast.Way.WORDS).sentences)
     assert not may.allowed and all(s.casefold() in reasons[held["N-22"]] for s in may.sentences)
 
 
