@@ -44,7 +44,7 @@ def _hour(archive: Archive, base: Path, words: list[str]) -> None:
     with soundfile.SoundFile(card / "hour.wav", "w", RATE_HZ, 1, "PCM_16") as sound:
         for _ in range(HOUR_S):
             sound.write((0.1 * rng.standard_normal(RATE_HZ)).astype(np.float32))
-    rows = ["file,interview,part,participants", f"hour.wav,IV-99,1,{TWO[0]}:narrator;{TWO[1]}:narrator"]
+    rows = ["file,interview,part,recorded_on,participants", f"hour.wav,IV-99,1,2025-01-01,{TWO[0]}:narrator;{TWO[1]}:narrator"]
     (card / "recordings.csv").write_text("\n".join(rows), encoding="utf-8")
     archive.ingest.take(KEEPER, [card])
     step = HOUR_S * 1000 // WORDS

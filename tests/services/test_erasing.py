@@ -52,7 +52,7 @@ def full_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Path
     noise = (0.2 * rng.standard_normal((cast.RATE_HZ * BOTH_MS // 1000, 2))).clip(-1, 1)
     soundfile.write(card / "both.wav", (noise * 32767).astype(np.int16), cast.RATE_HZ, subtype="PCM_16")
     (card / "both.xml").write_text(f"<note>{NAME} and a neighbour</note>", encoding="utf-8")
-    rows = ["file,interview,part,title,participants", f"both.wav,IV-30,1,{NAME} and Edith Quill,N-21:narrator;{GONE}:narrator"]
+    rows = ["file,interview,part,recorded_on,title,participants", f"both.wav,IV-30,1,2025-02-01,{NAME} and Edith Quill,N-21:narrator;{GONE}:narrator"]
     (card / "recordings.csv").write_text("\n".join(rows), encoding="utf-8")
     archive.ingest.take(EDITOR, [card])
     cast.give_words(archive, "IV-30.1", [("N-21", cast.words_of(OTHERS)), (GONE, LATER)])
@@ -328,7 +328,7 @@ def test_it_waits_for_a_second_keeper_or_for_some_days_and_holds_meanwhile(full_
     archive = opened(full_once, tmp_path)
     code = archive.erasures.ask(KEEPER, GONE, "a letter", "keep")
     assert archive.erasures.page(KEEPER, code).due_on == cast.TODAY.date() + timedelta(days=14)
-    assert not archive.consent.may(KEEPER, GONE, "exhibition", Way.WORDS).allowed
+    assert not archive.deciding.may(KEEPER, GONE, "exhibition", Way.WORDS).allowed
     assert [r.person for r in archive.due.list(KEEPER, 14) if r.kind == "erasure"] == [GONE] and not [r for r in archive.due.list(KEEPER, 13) if r.kind == "erasure"]
     for attempt in (lambda: archive.erasures.carry_out(KEEPER, code), lambda: archive.erasures.carry_out(SECOND, code)):
         with pytest.raises(Refused) as refused:
