@@ -49,6 +49,7 @@ from archive.services.demo import Demo
 from archive.services.describing import DESCRIBED_SINCE, Describing, queue_anew
 from archive.services.due import Due
 from archive.services.ending_letters import EndingLetters
+from archive.services.ending_rows import WithdrawalReport
 from archive.services.erasing import Erasures
 from archive.services.excerpts import Excerpts
 from archive.services.exports import Exports
@@ -73,7 +74,7 @@ from archive.services.questions import Questions
 from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.rooms import Rooms
-from archive.services.rows import Asked, JobRow, WithdrawalReport
+from archive.services.rows import Asked, JobRow
 from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking, SpeakingPage

@@ -31,8 +31,8 @@ from archive.domain.values import Answer, RestraintKind, Role, Viewer, Way
 from archive.errors import BadInput, NotFound
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
+from archive.services.ending_rows import DueRow, RiskRow
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
-from archive.services.rows import DueRow, RiskRow
 
 AHEAD_DAYS = 90
 MOST_AHEAD = 36_600

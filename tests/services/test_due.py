@@ -13,7 +13,7 @@ from archive.domain.agreements import Release, ReleaseKind, Restraint
 from archive.domain.due import look_on
 from archive.domain.values import RestraintKind
 from archive.errors import BadInput, NotAllowed, NotFound
-from archive.services.rows import DueRow
+from archive.services.ending_rows import DueRow
 from tests import cast
 from tests.cast import EDITOR, KEEPER, READER
 from tests.conftest import copy_of

@@ -302,7 +302,7 @@ def test_an_agreement_for_part_of_a_recording_covers_that_and_no_more(town: Arch
         assert words in str(told.value.findings)
 
 
-@pytest.mark.parametrize(("day", "words"), [("2026-06-02", "in the future"), ("1939-12-31", "before whoever agreed was born")])
+@pytest.mark.parametrize(("day", "words"), [("2026-06-02", "still to come"), ("1939-12-31", "before N-21 was born")])
 def test_an_agreement_on_a_day_that_cannot_be(town: Archive, day: str, words: str) -> None:
     with pytest.raises(SheetError) as told:
         town.consent.add(KEEPER, {"code": "A-1", "person": "N-21", "kind": "recording", "form": "signed", "signed_on": day}, ANSWERS)
