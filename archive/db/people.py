@@ -22,8 +22,8 @@ def by_code(connection: Connection, code: str) -> Row[Any] | None:
 
 
 def ids_by_code(connection: Connection) -> dict[str, int]:
-    """Every person: code → id."""
-    return {r.code: r.id for r in connection.execute(select(person.c.code, person.c.id))}
+    """Every person: code → id, without those who were erased: nothing new is put on record about them."""
+    return {r.code: r.id for r in connection.execute(select(person.c.code, person.c.id).where(person.c.erased_at.is_(None)))}
 
 
 def codes_by_id(connection: Connection) -> dict[int, str]:
