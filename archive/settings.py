@@ -45,6 +45,7 @@ class Settings:
     idle_minutes: int = 60  # after so long without a request somebody signs in anew
     session_hours: int = 12  # and after so long in any case
     without_undertaking: str = "told"  # a helper whose signed paper of confidentiality is not on record: CHOICES
+    erasure_wait_days: int = 14  # between asking for an erasure and carrying it out, unless a second keeper agrees
     host: str = "127.0.0.1"
     port: int = 8470
 
@@ -69,6 +70,7 @@ RANGES: dict[str, tuple[float, float]] = {
     "doubtful_below": (0, 1),
     "idle_minutes": (5, 1_440),
     "session_hours": (1, 168),
+    "erasure_wait_days": (1, 90),
     "port": (0, 65_535),
 }
 CHOICES: dict[str, tuple[str, ...]] = {

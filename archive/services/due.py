@@ -8,10 +8,23 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
-from archive.db import audit, consent_rows, excerpts, objections, papers, people, recordings, risks, tasks, uses
+from archive.db import (
+    audit,
+    consent_rows,
+    erasures,
+    excerpts,
+    objections,
+    papers,
+    people,
+    recordings,
+    risks,
+    tasks,
+    uses,
+)
 from archive.db.session import Connection
 from archive.domain.agreements import AgreementForm, Restraint, Standing
 from archive.domain.due import look_on
+from archive.domain.erasing import State
 from archive.domain.phrases import closed_through, day, from_to, in_way, many
 from archive.domain.reasons import Why, last_day
 from archive.domain.values import Answer, RestraintKind, Role, Viewer, Way
@@ -53,7 +66,7 @@ class Due:
                 *_ends_of_holds(connection, today, until), *_expiring(connection, speaking, today, until), *_birthdays(speaking, today, until),
                 *_waiting(Readings(connection, self._rooms.context())), *_papers(connection, speaking, today),
                 *_without_agreement(connection, standings, today), *_objections(connection), *_tasks(connection),
-                *(_risks(connection, until) if viewer.role == Role.KEEPER else ()),
+                *((*_risks(connection, until), *_erasures(connection, until)) if viewer.role == Role.KEEPER else ()),
             ]  # fmt: skip
             beyond = codes_beyond(connection, viewer)
             rows = [r for r in rows if r.person not in beyond]
@@ -94,6 +107,13 @@ def _person(connection: Connection, viewer: Viewer, code: str) -> int:
     if row is None:
         raise NotFound("There is no such person on record.", "See the list of people.")
     return int(row.id)
+
+
+def _erasures(connection: Connection, until: date) -> Iterator[DueRow]:
+    persons = people.codes_by_id(connection)
+    for row in erasures.everything(connection, State.ASKED):
+        if row.due_on <= until:
+            yield DueRow(row.due_on, "erasure", f"{row.code}: {row.target} may be erased from this day on; it is held until then.", persons.get(row.person_id or 0, ""), "", 0)
 
 
 def _wholly_held(standing: Standing, today: date) -> bool:

@@ -31,6 +31,7 @@ FOR_KEEPERS_ALONE = {
     "recordings.open_closed", "people.before_withdrawal", "people.withdraw", "people.lift", "upkeep.record",
     "people.letter", "people.decide", "people.answer", "people.note_risk", "people.end_risk", "papers.attach", "papers.contact", "papers.spoken",
     "deciding.speaks_for", "deciding.say",
+    "erasing.all_of_them", "erasing.ask", "erasing.one", "erasing.agree", "erasing.back", "erasing.now", "erasing.search",
     "upkeep.check_record", "upkeep.accounts", "upkeep.add_account", "upkeep.reach", "upkeep.keeper_sheet", "copies.choose", "copies.open_part", "copies.opened_sound",
 }  # fmt: skip
 FOR_EVERYBODY = {"static", "sign_in.ask", "sign_in.check", "sign_in.link", "sign_in.enter"}
