@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from archive.db import excerpts
@@ -27,3 +28,10 @@ def excerpt_named(readings: Readings, viewer: Viewer, code: str) -> Row[Any]:
     if not reaches(readings, viewer, row):
         raise NotFound("There is no such excerpt.", "See the list of excerpts.")
     return row
+
+
+def must_reach(readings: Readings, viewer: Viewer, codes: Iterable[str]) -> None:
+    """Raises NotFound where one of these excerpts is beyond what this account reaches: what it makes leave, it reads. Other codes pass."""
+    for row in filter(None, (excerpts.by_code(readings.connection, code) for code in codes)):
+        if not reaches(readings, viewer, row):
+            raise NotFound("There is no such excerpt; nothing was given.", "See the list of excerpts.")

@@ -56,6 +56,8 @@ def why_closed(readings: Readings, viewer: Viewer, recording_id: int, gaps: Sequ
 def title_closed(reading: Reading, viewer: Viewer, title: str) -> str:
     """What stands instead of a recording's title, "" where it may stand: none does where all of it is held back, nor one with a word that is
     said in what is held back alone."""
+    if title and reading.roles.keys() & reading.readings.reach(viewer).people:
+        return f"[{NOT_AVAILABLE}]"  # it may bear their name, though only others are heard in what is open
     held = _kept_from(reading, viewer) if title else []
     if not held:
         return ""

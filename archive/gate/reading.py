@@ -104,6 +104,11 @@ class Readings:
             self._reach[viewer] = reach.of(self.connection, viewer)
         return self._reach[viewer]
 
+    def reads_names(self, viewer: Viewer) -> bool:
+        """Whoever knows who is who reads the full wording, everybody else the shown one, with its masks. So does an account by which somebody
+        is not to be opened: others name them as well."""
+        return viewer.role != Role.READER and not self.reach(viewer).people
+
     def standings_of(self, people_heard: Iterable[int]) -> list[Standing]:
         """What is on record about each of these people. The first question reads it for all who take part anywhere."""
         wanted = sorted(set(people_heard))
@@ -305,6 +310,12 @@ class Reading(Masked):
                     found |= {n for _, n in tokens[at : end + 1]}
         heard = self._heard().get(utterance.block_id, set())
         return frozenset(utterance.words[n].start_ms for n in found - heard)
+
+    def names_beyond(self, viewer: Viewer, start_ms: int, end_ms: int) -> list[tuple[int, int]]:
+        """The stretches (ms) within these times that name somebody who is not to be opened by this account."""
+        shut = self.readings.reach(viewer).people
+        named = (m.stretch for m in self.mentions if m.person_id in shut) if shut else ()
+        return [(s.start_ms, s.end_ms) for s in named if s.start_ms < end_ms and start_ms < s.end_ms]
 
     def _primed(self) -> tuple[frozenset[str], int]:
         """What the engine was given when it made this transcript, written together, and how many words the longest may

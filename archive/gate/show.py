@@ -61,12 +61,6 @@ def sees_names(viewer: Viewer) -> bool:
     return viewer.role != Role.READER
 
 
-def reads_names(readings: Readings, viewer: Viewer) -> bool:
-    """Who sees names reads the full wording, without masks; everybody else the shown one. So does an account by which somebody is not to be
-    opened: that person is named in what others say as well."""
-    return sees_names(viewer) and not readings.reach(viewer).people
-
-
 def show_recording(
     readings: Readings, viewer: Viewer, recording_id: int, doubtful_below: float, at_ms: int | None = None
 ) -> ShownRecording:
@@ -172,7 +166,7 @@ def _words(
     reading: Reading, viewer: Viewer, run: Run, masks: Sequence[tuple[int, int]], unsure: frozenset[int]
 ) -> list[ShownWord]:
     """Words with masks in place; for who reads them whole, with what of them is hidden from others."""
-    whole = reads_names(reading.readings, viewer)
+    whole = reading.readings.reads_names(viewer)
     hides = under_masks(run.words, masks) if whole and masks else []
     waits = under_masks(run.words, [m for m in masks if m in reading.undecided]) if hides else []
     return [
@@ -199,7 +193,7 @@ def show_languages(readings: Readings, viewer: Viewer, recording_id: int) -> Spo
 
 def unheard(reading: Reading, viewer: Viewer, playable: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
     """What of a recording's sound this viewer is told nothing about: closed, hushed beside what is closed, and muted names."""
-    return [*rest(playable, reading.row.duration_ms), *reading.hushed(), *([] if reads_names(reading.readings, viewer) else reading.mutes())]
+    return [*rest(playable, reading.row.duration_ms), *reading.hushed(), *([] if reading.readings.reads_names(viewer) else reading.mutes())]
 
 
 def show_misfits(
@@ -234,7 +228,7 @@ def show_sound(
     if not any(s <= start_ms and end_ms <= e for s, e in reading.open_pieces(viewer, TEAM, Way.VOICE)):
         raise Refused("This stretch is not open for you to hear.", (), "What may be heard is marked on the recording's page.")
     opened = viewer.opened and viewer.role == Role.KEEPER
-    mutes = merge([*([] if opened else reading.hushed()), *([] if reads_names(readings, viewer) else reading.mutes())])
+    mutes = merge([*([] if opened else reading.hushed()), *([] if readings.reads_names(viewer) else reading.mutes())])
     inside = [(s, e) for s, e in mutes if s < end_ms and start_ms < e]
     return PlayStretch(start_ms, end_ms), tuple(PlayStretch(s, e) for s, e in inside)
 
@@ -261,7 +255,7 @@ def shown_tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> li
 def reads_tag(reading: Reading, viewer: Viewer, row: Row[Any]) -> bool:
     """True where this viewer may read the words that a tag rests on."""
     stretch = (row.start_ms, row.end_ms)
-    if not reads_names(reading.readings, viewer) and (reading.masks_in(*stretch) or tells_birth(reading, row) or tag_is_withheld(reading.readings, row.kind, row.value)):
+    if not reading.readings.reads_names(viewer) and (reading.masks_in(*stretch) or tells_birth(reading, row) or tag_is_withheld(reading.readings, row.kind, row.value)):
         return False
     return reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
 
@@ -327,7 +321,7 @@ def show_quote(
 ) -> ShownQuote | None:
     """An excerpt's wording for this viewer, or None where any of it is closed to them today."""
     reading, today = readings.of(recording_id, version_id), readings.of(recording_id)
-    masks = [] if reads_names(readings, viewer) else reading.masks()
+    masks = [] if readings.reads_names(viewer) else reading.masks()
     speakers: dict[int, None] = {}
     for span in spans:
         stretch, heard = reading.span_heard(span, today)
@@ -374,7 +368,7 @@ def _hit(
     reading: Reading, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query,
     tags: Sequence[Row[Any]], beside: Sequence[Row[Any]], also: tuple[ShownTwin, ...],
 ) -> ShownHit:  # fmt: skip
-    masks = [] if reads_names(reading.readings, viewer) else reading.masks()
+    masks = [] if reading.readings.reads_names(viewer) else reading.masks()
     texts: list[str] = []
     times: list[int] = []
     hidden: set[int] = set()
@@ -499,7 +493,7 @@ def show_title(readings: Readings, viewer: Viewer, recording_id: int) -> str:
     reading = readings.of(recording_id)
     title = str(reading.row.title)
     instead = title_closed(reading, viewer, title)
-    if instead or reads_names(readings, viewer) or not title:
+    if instead or readings.reads_names(viewer) or not title:
         return instead or title
     hidden = named_in(reading, title, [n for p in reading.roles for n in reading.open_names(p)])
     spelled = [Word(text, n * 100, n * 100 + 50) for n, text in enumerate(title.split())]

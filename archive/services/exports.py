@@ -27,7 +27,7 @@ from archive.domain.cleared import ClearedCaption, ClearedClip, ClearedExport
 from archive.domain.phrases import many
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, Refused, ScanRefused
-from archive.gate.beyond import excerpt_named, reaches
+from archive.gate.beyond import excerpt_named, must_reach
 from archive.gate.clear import EXCERPT, Clearing, Refusal, clear
 from archive.gate.pinned import Pinned
 from archive.gate.played import play_leaving
@@ -97,18 +97,11 @@ class Exports:
         if not codes:
             raise BadInput("Nothing was chosen to leave.", "Name one or more excerpts (EX-1), or choose some on a recording.")
         consent_rows.load_use(connection, use)
-        self._must_reach(connection, viewer, codes)
+        must_reach(Readings(connection, self._rooms.context()), viewer, codes)
         # Anything may have been typed instead of a code, a name too: it goes on no record.
         asked = [code if EXCERPT.fullmatch(code) else f"no code {n}" for n, code in enumerate(dict.fromkeys(codes))]
         args = {"excerpts": asked, "use": use, "to": os.path.abspath(to) if to is not None else "", **asking(connection, viewer)}
         return jobs.add_once(connection, KIND, f"{many(len(asked), 'excerpt')} for {use}", args, viewer.name, self._rooms.now())
-
-    def _must_reach(self, connection: Connection, viewer: Viewer, codes: Sequence[str]) -> None:
-        """Raises NotFound where an excerpt is beyond what this account reaches: what it makes leave, it reads."""
-        readings = Readings(connection, self._rooms.context())
-        for row in filter(None, (excerpts.by_code(connection, code) for code in codes)):
-            if not reaches(readings, viewer, row):
-                raise NotFound("There is no such excerpt; nothing was given.", "See the list of excerpts.")
 
     def report(self, viewer: Viewer, job_id: int) -> ExportReport | None:
         """What an export gave and refused, None while it is not over or where it ended otherwise. Raises NotFound."""
@@ -146,7 +139,7 @@ class Exports:
         with self._rooms.db.read() as connection:
             consent_rows.load_use(connection, use)
             code = excerpts.next_export_code(connection)
-            self._must_reach(connection, viewer, codes)
+            must_reach(Readings(connection, self._rooms.context()), viewer, codes)
             first = self._clear(connection, codes, use, code)
         if not first.export.quotes:
             return self._nothing(lease, viewer, first)

@@ -17,7 +17,7 @@ from archive.errors import BadInput, NotFound, ToldHereError
 from archive.gate.listed import open_themes
 from archive.gate.places import show_gazetteer
 from archive.gate.reading import Readings
-from archive.gate.show import full_names, reads_names, sees_names, speaker_choices
+from archive.gate.show import full_names, sees_names, speaker_choices
 from archive.rules.questions import Field, Query, fields_of
 from archive.rules.thesaurus import meant
 from archive.services.grounds import Ground
@@ -48,7 +48,7 @@ class Narrow:
             language=_language(asked.language).language, state=_state(asked.state).state, sound=_sound(asked.sound).sound,
         )  # fmt: skip
         return Filters(
-            wording="full" if reads_names(self._readings, self._viewer) else "shown", on=self._rooms.today(), reach=self._reach,
+            wording="full" if sees_names(self._viewer) and not self._reach.people else "shown", on=self._rooms.today(), reach=self._reach,
             exhibition=self._rooms.options.exhibition, policy=consent_rows.load_policy(self._connection, self._rooms.options.cooling_off_days), team=list_of_uses["team"],
             usable=self._usable(asked, list_of_uses), uses=tuple(u for u in list_of_uses.values() if not u.inward), narrow=narrow, fields={f: self._field(f) for f in fields_of(query)},
             confirmed=asked.confirmed, order=asked.order, named=None if sees_names(self._viewer) else full_names(self._readings),

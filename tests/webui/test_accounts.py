@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from flask import Flask
+from flask.testing import FlaskClient
 from pypdf import PdfReader
 
 from archive.app import Archive
-from archive.domain.values import Role
+from archive.domain.values import Role, Viewer
 from archive.errors import NotAllowed
 from tests.webui.conftest import Enter, post, token_of
 from tests.webui.town import EDITOR, KEEPER, PASSWORD, READER, SCRIPTS, copy_of
@@ -87,9 +89,9 @@ def test_a_helper_comes_to_what_was_assigned(app: Flask, archive: Archive, enter
             answer = client.open(path, method=method, data={"csrf_token": token_of(client.get("/recordings").text)})
             assert answer.status_code in (400, 403, 404, 405), (endpoint, method, answer.status_code)
             assert not any(line in answer.text for line in said), endpoint
-    for page in (listed, page.text, desk.text):  # no link of theirs leads to a closed door
-        assert "/upkeep" not in page
-        assert "/people" not in page
+    for text in (listed, page.text, desk.text):  # no link of theirs leads to a closed door
+        assert "/upkeep" not in text
+        assert "/people" not in text
 
 
 def _of_recordings(app: Flask, code: str) -> Iterator[tuple[str, str]]:
@@ -176,3 +178,44 @@ def test_the_sheet_for_the_next_keeper(archive: Archive, enter: Enter) -> None:
     assert archive.records.list(KEEPER, 1)[0].action == "keeper's sheet printed"
     archive.accounts.add(KEEPER, "K-02", Role.KEEPER, PASSWORD)
     assert "no second keeper" not in client.get("/upkeep/accounts").text
+
+
+@pytest.mark.parametrize("viewer", [KEEPER, READER], ids=lambda v: v.role.value)
+def test_no_page_has_whom_one_must_not_open(app: Flask, archive: Archive, enter: Enter, viewer: Viewer) -> None:
+    """Every page of the running app (walked from `url_map`) with everything in its address that is Maud Ellery's: neither her name, nor her
+    code beside it, nor what she said; whoever has no such limit reads all three somewhere."""
+    archive.accounts.add(KEEPER, "K-02", Role.KEEPER, PASSWORD)
+    archive.excerpts.choose(EDITOR, "TW-01.1", "The Sallow came up through the drain first", "exhibition")
+    client = enter(viewer.name)
+    hers = ("Ellery", "kitchen", "came up through the drain")
+    assert "kitchen" in _text(client, "/recordings/TW-01.1")
+    assert viewer is READER or "Ellery" in _text(client, "/people/N-01")
+    assert viewer is READER or "came up through the drain" in _text(client, "/exhibition")
+    archive.accounts.close_to(Viewer("K-02", Role.KEEPER), viewer.name, "N-01")
+    leaking = [(path, word) for path in _pages(app, viewer.role) for word in hers if word in _text(client, path)]
+    assert not leaking, leaking
+
+
+def _text(client: FlaskClient, path: str) -> str:
+    answer = client.get(path, follow_redirects=False)
+    text = answer.get_data(as_text=True) if answer.mimetype in ("text/html", "application/json", "text/plain") else ""
+    answer.close()
+    return text
+
+
+def _pages(app: Flask, role: Role) -> list[str]:
+    """The address of every page that a role may see, filled with what is Maud Ellery's."""
+    fill = {
+        "question": "nothing", "start_ms": "0", "end_ms": "500", "tag_id": "1", "number": "1", "token": "nothing", "key": "N-01", "hold": "1",
+        "name": "nothing.docx", "filename": "css/house.css", "part": "start", "n": "0", "utterance": "1", "entry": "1", "shape": "000000000000",
+        "item": "1", "theme": "1", "target": "N-01",
+    }  # fmt: skip
+    found = []
+    for rule in app.url_map.iter_rules():
+        roles = ALLOWED[rule.endpoint]
+        if "GET" not in (rule.methods or set()) or rule.endpoint in ("static", "sign_in.link") or (roles and role not in roles):
+            continue
+        place = rule.rule.split("/")[1]
+        given = {**fill, "code": {"recordings": "TW-01.1", "exhibition": "EX-1", "agreements": "A-N-01"}.get(place, "N-01")}
+        found.append(re.sub(r"<(?:(\w+):)?(\w+)>", lambda m, given=given: "0" if m[1] == "int" and not given[m[2]].isdigit() else given[m[2]], rule.rule))  # type: ignore[misc]
+    return found
