@@ -23,7 +23,7 @@ FOR_READERS = {
 }  # fmt: skip
 FOR_KEEPERS_ALONE = {
     "names.open_again", "names.close_exactly", "take_in.look", "take_in.folder",
-    "recordings.open_closed", "people.before_withdrawal", "people.withdraw", "people.lift", "upkeep.record",
+    "recordings.open_closed", "people.before_withdrawal", "people.withdraw", "people.lift", "papers.attach", "papers.spoken", "papers.contact", "upkeep.record",
     "upkeep.check_record", "upkeep.accounts", "upkeep.add_account", "copies.choose", "copies.open_part", "copies.opened_sound",
 }  # fmt: skip
 FOR_EVERYBODY = {"static", "sign_in.ask", "sign_in.check", "sign_in.link", "sign_in.enter"}
