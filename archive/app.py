@@ -44,7 +44,7 @@ from archive.services.copies import Copies
 from archive.services.correcting import Correcting
 from archive.services.cutting import Cutting
 from archive.services.demo import Demo
-from archive.services.describing import Describing
+from archive.services.describing import DESCRIBED_SINCE, Describing, queue_anew
 from archive.services.excerpts import Excerpts
 from archive.services.exports import Exports
 from archive.services.finding import Finding
@@ -230,6 +230,8 @@ class Archive:
             with archive._db.write() as connection:
                 schema.upgrade(connection)
                 uses.start(connection)
+                if have < DESCRIBED_SINCE:
+                    queue_anew(connection, archive.rooms.now())
         return archive
 
     def close(self) -> None:

@@ -31,7 +31,7 @@ from archive.domain.dates import validate
 from archive.domain.passages import Utterance
 from archive.domain.phrases import begin, many
 from archive.domain.placenames import Named
-from archive.domain.values import Decision, Naming, Part, RestraintKind, Stretch, Viewer, Word
+from archive.domain.values import Decision, Naming, Part, RestraintKind, Role, Stretch, Viewer, Word
 from archive.errors import BadInput, NotFound, Refused
 from archive.gate import custody
 from archive.gate.custody import Errand, Spoken
@@ -61,6 +61,8 @@ from archive.services.work import Lease
 STATES = ("suggested", "confirmed", "rejected")
 MACHINE = "machine"
 HEARD = "heard by the machine"
+DESCRIBED_SINCE = "0023"  # the schema since which what is suggested, and what can be narrowed by, is as it is today
+UPDATED = "update of Told Here"
 KIND = "describe"
 
 
@@ -123,6 +125,15 @@ def knowledge(connection: Connection, context: Context, taught: Mapping[str, Les
 
 def _plain(names: list[PersonName]) -> tuple[tuple[str, str, str], ...]:
     return tuple((n.text, n.kind, n.scan.value) for n in names)
+
+
+def queue_anew(connection: Connection, at: str) -> None:
+    """Let the worker suggest anew for every recording of an archive that an older version described: by the rules of today, and with what
+    can be narrowed by today. Nothing where no recording has words."""
+    if custody.transcribed(connection):
+        args = {"account": None, "role": Role.KEEPER.value}
+        number = jobs.add_once(connection, KIND, "every recording", args, UPDATED, at)
+        audit.record(connection, UPDATED, "described anew after an update", f"job {number}", at)
 
 
 class Describing:

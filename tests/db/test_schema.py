@@ -15,6 +15,7 @@ from sqlalchemy.exc import IntegrityError
 
 from archive.app import Archive
 from archive.db import schema
+from archive.db.columns import Columns
 from archive.db.migrations.versions import __file__ as versions
 from archive.db.session import FILE_NAME, Database
 from archive.db.tables import APPEND_ONLY, CONSENT, metadata, person
@@ -181,7 +182,21 @@ def test_an_archive_of_the_first_schema_with_data_opens(made_cast: Path, tmp_pat
     with archive.rooms.db.read() as connection:
         assert schema.current(connection) == schema.newest()
         assert connection.execute(select(func.count()).select_from(person)).scalar() == len(cast.CAST) + 1
+        columns = Columns().at(connection)
+        assert not columns.facts["language"].any(), "an older version did not reckon it"
+    assert _describing(archive) == ["waiting"], "so the worker suggests anew by itself"
+    assert archive.work.once(kind="describe")
+    with archive.rooms.db.read() as connection:
+        columns = Columns().at(connection)
+        assert sum(columns.facts["language"][columns.every()] == 0) == 1, "all but what our own computer may not read"
     archive.close()
+    again = Archive.open(folder, {}, cast.clock)
+    assert _describing(again) == ["done"]
+    again.close()
+
+
+def _describing(archive: Archive) -> list[str]:
+    return [job.state for job in archive.jobs.list(cast.KEEPER) if job.kind == "describe"]
 
 
 def test_opening_twice_changes_nothing(cast_archive: Archive) -> None:
