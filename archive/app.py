@@ -16,6 +16,7 @@ from archive import settings as settings_module
 from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
+from archive.domain.agreements import ObjectionDecision
 from archive.domain.cleared import ShownMention, ShownSoundCheck
 from archive.domain.contact import RULE_WORDS
 from archive.domain.languages import name as language_name
@@ -43,8 +44,13 @@ from archive.services.consent import Consent
 from archive.services.copies import Copies
 from archive.services.correcting import Correcting
 from archive.services.cutting import Cutting
+from archive.services.deciding import Cell, Deciding, Table
 from archive.services.demo import Demo
 from archive.services.describing import DESCRIBED_SINCE, Describing, queue_anew
+from archive.services.due import Due
+from archive.services.ending_letters import EndingLetters
+from archive.services.ending_rows import WithdrawalReport
+from archive.services.erasing import Erasures
 from archive.services.excerpts import Excerpts
 from archive.services.exports import Exports
 from archive.services.finding import Finding
@@ -73,6 +79,8 @@ from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking, SpeakingPage
 from archive.services.spellings import Picked, Spellings
+from archive.services.spokespeople import Spokespeople
+from archive.services.tasks import Tasks
 from archive.services.themes import Themes
 from archive.services.transcribing import Transcribing
 from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
@@ -81,6 +89,9 @@ from archive.services.translating import Translating
 from archive.services.uploads import Uploads
 from archive.services.voices import Voices
 from archive.services.work import Work
+from archive.services.works import CAUTION as WORK_CAUTION
+from archive.services.works import KINDS as WORK_KINDS
+from archive.services.works import Works
 from archive.settings import Settings
 from archive.speech import models
 from archive.speech.engine import Engine
@@ -120,7 +131,13 @@ class Archive:
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
         self.letters = Letters(self.rooms)
+        self.ending_letters = EndingLetters(self.rooms)
+        self.tasks = Tasks(self.rooms)
+        self.due = Due(self.rooms)
         self.papers = Papers(self.rooms, self.people)
+        self.deciding = Deciding(self.rooms)
+        self.spokespeople = Spokespeople(self.rooms)
+        self.works = Works(self.rooms)
         self.finding = Finding(self.rooms)
         self.confirming = Confirming(self.rooms)
         self.cutting = Cutting(self.rooms)
@@ -157,6 +174,7 @@ class Archive:
         self.notes = Notes(self.rooms)
         self.records = Records(self.rooms, self.copies, self.papers)
         self.accounts = Accounts(self.rooms)
+        self.erasures = Erasures(self.rooms, self.consent, self.accounts, self.second_place)
         self.demo = Demo(
             self.rooms, self.accounts, self.ingest, self.transcribing, self.places, self.describing, self.themes, self.naming, self.people, self.consent,
             self.finding, self.recordings, self.excerpts, self.exports,
@@ -214,25 +232,34 @@ class Archive:
 
     @classmethod
     def open(cls, folder: Path, environ: Mapping[str, str] = os.environ, clock: Clock = _now) -> Archive:
-        """Open an archive folder, bringing its schema up to date. Raises NotFound where there is none."""
+        """Open an archive folder, bringing its schema up to date, and end what was being erased. Raises NotFound where there is none,
+        Erasing while another process erases."""
         folder = Path(os.path.abspath(folder))
         if not (folder / FILE_NAME).is_file():
             raise NotFound(
                 "There is no archive in this folder.", "Make one with `toldhere init FOLDER`, or name another with --archive."
             )
         archive = cls(folder, settings_module.load(folder, environ), clock)
-        with archive._db.read() as connection:
+        try:
+            with archive.erasures.opening():
+                archive._up_to_date()
+            archive.erasures.catch_up()
+        except BaseException:
+            archive.close()
+            raise
+        return archive
+
+    def _up_to_date(self) -> None:
+        with self._db.read() as connection:
             have = schema.current(connection)
         if have is None:  # without what was decided at its making, and without its first entry on record
-            archive.close()
             raise Broken("This archive was never finished: its database is empty.", "Move the folder away and make the archive again.")
         if have != schema.newest():
-            with archive._db.write() as connection:
+            with self._db.write() as connection:
                 schema.upgrade(connection)
                 uses.start(connection)
                 if have < DESCRIBED_SINCE:
-                    queue_anew(connection, archive.rooms.now())
-        return archive
+                    queue_anew(connection, self.rooms.now())
 
     def close(self) -> None:
         """Give the database back."""
@@ -307,6 +334,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "Archive", "Asked", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "RULE_WORDS", "FormKind", "Size", "Written", "ShownMention", "ShownSoundCheck", "SpeakingPage",
+    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "WORK_CAUTION", "WORK_KINDS", "Archive", "Asked", "Cell", "Table", "ObjectionDecision", "WithdrawalReport", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "RULE_WORDS", "FormKind", "Size", "Written", "ShownMention", "ShownSoundCheck", "SpeakingPage",
     "as_json", "language_name", "on_a_plane", "phrases", "place_cells", "place_named",
 ]  # fmt: skip

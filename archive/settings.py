@@ -25,6 +25,7 @@ class Settings:
     name: str = "Told Here"
     exhibition: str = "Exhibition"
     time_zone: str = "Europe/London"
+    cooling_off_days: int = 14  # after an interview nothing but safe-keeping and our own computer's listening for so long
     language: str = "en"  # spoken in recordings of which nobody said which language it is
     model: str = "base"
     models_dir: str = ""  # empty: one folder for all archives of this user, where the system keeps such data
@@ -41,6 +42,7 @@ class Settings:
     draft_mark: str = "beep"  # what a clip says of being a draft: CHOICES
     clip_loudness_lufs: float = -18.0  # project choice for listening posts; no published standard found
     doubtful_below: float = 0.5
+    erasure_wait_days: int = 14  # between asking for an erasure and carrying it out, unless a second keeper agrees
     host: str = "127.0.0.1"
     port: int = 8470
 
@@ -52,6 +54,7 @@ class Settings:
 
 # Lowest and highest value of each number (project choice where no reason stands beside it).
 RANGES: dict[str, tuple[float, float]] = {
+    "cooling_off_days": (0, 365),
     "cpu_threads": (0, 256),
     "vocabulary_most": (0, 60),  # the engine keeps no more (speech/whisper.py, MOST_VOCABULARY)
     "chunk_ms": (1_000, 450_000),  # a chunk may grow to twice this where nobody pauses, and fifteen minutes are decoded at most
@@ -62,6 +65,7 @@ RANGES: dict[str, tuple[float, float]] = {
     "mute_margin_ms": (20, 2_000),  # a word's time is a guess: without a margin the first consonant of a name is heard
     "clip_loudness_lufs": (-40, -9),
     "doubtful_below": (0, 1),
+    "erasure_wait_days": (1, 90),
     "port": (0, 65_535),
 }
 CHOICES: dict[str, tuple[str, ...]] = {

@@ -14,6 +14,8 @@ import click
 from archive.app import Archive
 from archive.cli import (
     copies,
+    ending,
+    erasing,
     exhibition,
     finding,
     jobs,
@@ -34,6 +36,7 @@ from archive.cli import (
     themes,
     transcripts,
     upkeep,
+    works,
 )
 from archive.cli.desk import Desk, say_error
 from archive.domain.values import Role, Viewer
@@ -85,7 +88,7 @@ def cli(ctx: click.Context, folder: Path, name: str, role: str) -> None:
     ctx.call_on_close(ctx.obj.close)
 
 
-for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, papers, places, finding, lists, exhibition, jobs, upkeep, made):
+for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, papers, works, places, finding, lists, exhibition, jobs, upkeep, made, ending, erasing):
     for command in module.COMMANDS:
         cli.add_command(command)
 

@@ -5,14 +5,16 @@ from __future__ import annotations
 import sys
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import click
 
-from archive.app import phrases
+from archive.app import Cell, Table, WithdrawalReport, phrases
 from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table
 from archive.domain.values import Answer, Way
 
 PATH = click.Path(path_type=Path)
+NOT_ADVICE = "Not legal advice: local law and your institution's own counsel decide."
 WAYS = {Way.WORDS: "as words", Way.VOICE: "as voice", Way.PICTURE: "as picture"}
 
 
@@ -87,6 +89,8 @@ def people_show(at: Desk, person: str, reasons: bool, as_data: bool) -> None:
             say(f"{where} {WAYS[way]}: {'; '.join(uses) or 'nothing'}.")
         if reasons:
             table("", ("use", "words", "voice", "picture"), [(line.label, line.words, line.voice, line.picture) for line in group.lines])
+    for spoken in at.archive.spokespeople.of(at.viewer, person):
+        say(f"Speaks for them: {spoken.code} as {spoken.relation}, from {phrases.day(spoken.from_on)}{f' through {phrases.day(spoken.through)}' if spoken.through else ''}: {spoken.state}.")
     for hold in page.restraints:
         say(f"Hold {hold.id}: {hold.words}{'' if hold.holds else ' (no longer holds)'}")
     for title, lines in (("Agreement", page.agreements), ("Interview", page.interviews), ("Went out", page.left)):
@@ -94,6 +98,23 @@ def people_show(at: Desk, person: str, reasons: bool, as_data: bool) -> None:
             say(f"{title}: {line}")
     for caution in page.cautions:
         say(f"  {caution}")
+
+
+@people.command("spokesperson")
+@click.argument("other")
+@click.argument("person")
+@click.option("--as", "relation", required=True, type=click.Choice(["guardian", "heir", "deputy"]), help="As what.")
+@click.option("--from", "from_on", required=True, type=click.DateTime(["%Y-%m-%d"]), help="Since when.")
+@click.option("--through", type=click.DateTime(["%Y-%m-%d"]), help="The last day, where it ended.")
+@click.option("--papers", default="", help="What somebody saw that shows it: which paper, of which day, seen by whom.")
+@desk
+def spokesperson(at: Desk, other: str, person: str, relation: str, from_on: datetime, through: datetime | None, papers: str) -> None:
+    """OTHER speaks for PERSON, as guardian, heir or deputy. The newest word on the two counts."""
+    caution = at.archive.spokespeople.put(at.viewer, person, other, relation, from_on.date(), papers, through.date() if through else None)
+    state = next(r.state for r in at.archive.spokespeople.of(at.viewer, person) if (r.code, r.relation) == (other, relation))
+    say(f"On record: {state}.")
+    say(f"  {caution}")
+    say(f"  {NOT_ADVICE}")
 
 
 @click.group()
@@ -109,6 +130,8 @@ def agreements_read(at: Desk, agreements_sheet: Path, permissions_sheet: Path) -
     """Read agreements.csv with permissions.csv. Only ever added to; taken whole or not at all."""
     papers, answers = at.archive.consent.read(at.viewer, agreements_sheet, permissions_sheet)
     say(f"{phrases.begin(phrases.many(papers, 'agreement'))} and {phrases.many(answers, 'answer')} added.")
+    for line in at.archive.consent.contradictions(at.viewer):
+        say(line)
 
 
 def _use_and_way(text: str) -> dict[str, str]:
@@ -138,6 +161,8 @@ def _use_and_way(text: str) -> dict[str, str]:
 @click.option("--relation", default="", help="What that person is to them: guardian, heir, deputy.")
 @click.option("--minor", default="", help="yes: they were under 18.")
 @click.option("--assent", default="", help="yes: the minor agreed as well.")
+@click.option("--papers", default="", help="What somebody saw that shows that they may sign for them.")
+@click.option("--heirs-may-allow", default="", help="yes: their heirs together may allow what they did not answer.")
 @click.option("--supersedes", default="", help="Code of the agreement whose place it takes.")
 @click.option("--covers", default="", help="Only this stretch of a recording: TW-01.1@1:16-1:25.")
 @click.option("--paper", default="", help="The code on the form that was signed: its scan is what this rests on.")
@@ -153,6 +178,8 @@ def agreements_add(
     answers = [{**_use_and_way(asked), **terms, "answer": answer.value} for answer, some in given for asked in some]
     _, count = at.archive.consent.add(at.viewer, {"code": code, **columns}, answers)
     say(f"{code} is on record with {phrases.many(count, 'answer')}. What is not answered is not allowed.")
+    for line in at.archive.consent.contradictions(at.viewer):
+        say(line)
 
 
 @agreements.command("list")
@@ -212,7 +239,7 @@ def _list_closed(at: Desk, as_data: bool) -> None:
     if as_data:
         say_json(rows)
     elif rows:
-        table("", ("hold", "stretch", "kind", "until", "why"), [(r.hold, f"{r.recording}@{phrases.from_to(r.start_ms, r.end_ms)}", r.kind if r.holds else f"{r.kind} (no longer holds)", f"through {phrases.day(r.until)}" if r.until else "somebody opens it", f"said off the record? {r.rule}" if r.rule else r.how) for r in rows])
+        table("", ("hold", "stretch", "kind", "until", "why"), [(r.hold, f"{r.recording}@{phrases.from_to(r.start_ms, r.end_ms)}", r.kind if r.holds else f"{r.kind} (no longer holds)", f"through {phrases.day(r.until)}" if r.until else r.event or "somebody opens it", f"said off the record? {r.rule}" if r.rule else r.how) for r in rows])
         if any(r.rule and r.holds for r in rows):
             say("What our own computer closed is its guess. Listen, then: toldhere agreements seal STRETCH --instead-of HOLD --how …, or toldhere agreements lift PERSON HOLD --reason …")
     else:
@@ -223,73 +250,103 @@ def _list_closed(at: Desk, as_data: bool) -> None:
 @click.argument("stretch_", metavar="STRETCH")
 @click.option("--how", default="", help="Who asked, and how.")
 @click.option("--instead-of", type=click.IntRange(1, MOST), help="A hold that our own computer made: it ends, and exactly this stretch stays closed.")
-@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="With --instead-of: the last closed day.")
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="The last closed day; its end means that a keeper looks, nothing opens by itself.")
+@click.option("--event", default="", help="What ends it before that day: “the life of N-05 and five years”. Without --until it is looked at every five years.")
 @desk
-def agreements_seal(at: Desk, stretch_: str, how: str, instead_of: int | None, until: datetime | None) -> None:
-    """Close a STRETCH (TW-01.1@1:16-1:25) until a keeper opens it."""
+def agreements_seal(at: Desk, stretch_: str, how: str, instead_of: int | None, until: datetime | None, event: str) -> None:
+    """Close a STRETCH (TW-01.1@1:16-1:25) until a keeper opens it. A seal binds us, not a court."""
     recording, start_ms, end_ms = phrases.stretch(stretch_)
+    last = until.date() if until else None
     if instead_of is None:
-        at.archive.consent.seal(at.viewer, recording, start_ms, end_ms, how)
-        say("Closed.")
+        at.archive.consent.seal(at.viewer, recording, start_ms, end_ms, how, last, event)
+        say(f"{phrases.begin(phrases.closed_through(last, event))}.")
         return
-    at.archive.consent.close_exactly(at.viewer, instead_of, [(start_ms, end_ms)], how, until.date() if until else None, recording)
+    if event:
+        raise click.UsageError("--event does not go with --instead-of.")
+    at.archive.consent.close_exactly(at.viewer, instead_of, [(start_ms, end_ms)], how, last, recording)
     say(f"Closed exactly so; hold {instead_of} has ended.")
+
+
+def _aimed(function: Any) -> Any:
+    """Adds what a withdrawal or a pause can be narrowed to."""
+    for option in reversed((
+        click.option("--use", default="", help="One use only."),
+        click.option("--way", type=click.Choice([w.value for w in Way]), help="One way only: words, or the voice, or the picture."),
+        click.option("--interview", default="", help="One interview only."),
+        click.option("--stretch", default="", help="One stretch only: TW-01.1@1:16-1:25."),
+        click.option("--how", default="", help="How it came: letter, call, in person."),
+        json_option,
+    )):  # fmt: skip
+        function = option(function)
+    return function
 
 
 @agreements.command("withdraw")
 @click.argument("person")
-@click.option("--use", default="", help="One use only.")
-@click.option("--interview", default="", help="One interview only.")
-@click.option("--stretch", default="", help="One stretch only: TW-01.1@1:16-1:25.")
-@click.option("--how", default="", help="How it came: letter, call, in person.")
-@json_option
+@_aimed
 @desk
-def withdraw(at: Desk, person: str, use: str, interview: str, stretch: str, how: str, as_data: bool) -> None:
-    """PERSON withdraws. At once: nothing of theirs is found or leaves; what already went out is listed."""
-    report = at.archive.consent.withdraw(at.viewer, person, use, interview, how, stretch)
-    if as_data:
-        say_json(report)
-        return
-    say(f"{report.person} withdrew {report.scope.removeprefix('of ')}. {phrases.begin(phrases.many(report.jobs_stopped, 'running job'))} stopped. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
-    for row in report.already_out:
-        say(f"Already went out: {row.export} on {phrases.day(row.on)} for {row.use}: {', '.join(row.files)}")
-    for sentence in report.sentences:
-        say(f"  {sentence}")
+def withdraw(at: Desk, person: str, use: str, way: str | None, interview: str, stretch: str, how: str, as_data: bool) -> None:
+    """PERSON withdraws. At once: nothing of theirs is found or leaves; what already went out is listed, and becomes tasks."""
+    report = at.archive.consent.withdraw(at.viewer, person, use=use, interview=interview, how=how, stretch=stretch, way=Way(way) if way else None)
+    _tell(report, f"Withdrawn, {report.scope}.", as_data, f"Confirm it: toldhere agreements letter {person} {report.hold}.")
 
 
 @agreements.command("pause")
 @click.argument("person")
-@click.option("--how", default="", help="How it came.")
+@_aimed
 @desk
-def pause(at: Desk, person: str, how: str) -> None:
-    """PERSON thinks it over: everything of theirs is held until it is lifted."""
-    report = at.archive.consent.pause(at.viewer, person, how)
-    say(f"Held. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
+def pause(at: Desk, person: str, use: str, way: str | None, interview: str, stretch: str, how: str, as_data: bool) -> None:
+    """PERSON thinks it over: everything of theirs, or as much as is named, is held until it is lifted."""
+    report = at.archive.consent.pause(at.viewer, person, how, use, interview, stretch, Way(way) if way else None)
+    _tell(report, f"Held, {report.scope}.", as_data)
 
 
 @agreements.command("object")
 @click.argument("person")
 @click.option("--stretch", default="", help="What they object to: TW-01.1@1:16-1:25; else whatever names them.")
 @click.option("--how", default="", help="How it came.")
+@json_option
 @desk
-def objection(at: Desk, person: str, stretch: str, how: str) -> None:
-    """PERSON, who is spoken about, objects: what names them is held until somebody decides."""
+def objection(at: Desk, person: str, stretch: str, how: str, as_data: bool) -> None:
+    """PERSON, who is spoken about, objects: what names them is held at once, until a keeper decides."""
     report = at.archive.consent.object(at.viewer, person, how, stretch)
-    say(f"Held: {report.scope.removeprefix('to ')}. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
+    _tell(report, f"Held: {report.scope.removeprefix('to ')} ({', '.join(report.passages)}). Objection {report.objection}.", as_data, f"A keeper decides: toldhere agreements decide {report.objection} held --reason …, or ended.")
+
+
+def _tell(report: WithdrawalReport, first: str, as_data: bool, last: str = "") -> None:
+    if as_data:
+        say_json(report)
+        return
+    say(f"{first} {phrases.begin(phrases.many(report.jobs_stopped, 'running job'))} stopped.")
+    say(f"Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
+    if report.panels:
+        say(f"They stand on: {', '.join(report.panels)}.")
     for row in report.already_out:
         say(f"Already went out: {row.export} on {phrases.day(row.on)} for {row.use}: {', '.join(row.files)}")
+        for place in row.places:
+            if place.down_on is None:
+                say(f"  It stands: {place.where} ({place.file})")
+    if report.tasks:
+        say(f"{phrases.begin(phrases.many(report.tasks, 'task'))} for people: toldhere tasks list.")
+    for sentence in report.sentences:
+        say(f"  {sentence}")
+    if last:
+        say(last)
 
 
 @agreements.command("lift")
 @click.argument("person")
 @click.argument("hold", type=click.IntRange(1, MOST))
 @click.option("--reason", required=True, help="Why it ends, who said so, and how. Kept on record.")
-@click.option("--reviewed", is_flag=True, help="It came to its end and was looked at.")
+@click.option("--reviewed", is_flag=True, help="It came to its end, was looked at, and is open.")
+@click.option("--stays", is_flag=True, help="It was looked at, and stays closed as before.")
 @desk
-def lift(at: Desk, person: str, hold: int, reason: str, reviewed: bool) -> None:
+def lift(at: Desk, person: str, hold: int, reason: str, reviewed: bool, stays: bool) -> None:
     """End a HOLD of PERSON (its number stands in `people show PERSON`). A withdrawal ends only on their own word."""
-    at.archive.consent.lift(at.viewer, hold, reason, reviewed, person)
-    say("Ended, and on record.")
+    if reviewed and stays:
+        raise click.UsageError("--reviewed opens it, --stays does not: give one of them.")
+    at.archive.consent.lift(at.viewer, hold, reason, reviewed, person, kept=stays)
+    say("Looked at; it stays closed, and that is on record." if stays else "Ended, and on record.")
 
 
 @agreements.command("approve")
@@ -297,22 +354,38 @@ def lift(at: Desk, person: str, hold: int, reason: str, reviewed: bool) -> None:
 @click.argument("person")
 @click.argument("answer", type=click.Choice(["yes", "no"]))
 @click.option("--way", type=click.Choice([w.value for w in Way]), default="words", help="In which way: words alone, or the voice, or the picture.")
+@click.option("--language", default="", help="In which language it was put to them: pl. An interpreter's words need it.")
+@click.option("--given-by", default="", help="Code of who answered for them, and is on record as speaking for them.")
 @desk
-def approve(at: Desk, excerpt: str, person: str, answer: str, way: str) -> None:
+def approve(at: Desk, excerpt: str, person: str, answer: str, way: str, given_by: str, language: str) -> None:
     """PERSON said yes or no to exactly the wording of EXCERPT. Any change of it voids the answer."""
-    at.archive.consent.approve(at.viewer, excerpt, person, Answer(answer), Way(way))
+    at.archive.consent.approve(at.viewer, excerpt, person, Answer(answer), Way(way), given_by, language)
     say("On record.")
+
+
+@agreements.command("interpreted")
+@click.argument("excerpt")
+@desk
+def interpreted(at: Desk, excerpt: str) -> None:
+    """You speak both languages, and the interpreter's words of EXCERPT agree with what was said before them."""
+    at.archive.consent.check_interpreted(at.viewer, excerpt)
+    say("On record, for exactly this wording. The narrator still has to approve it in their own language: toldhere agreements approve … --language.")
 
 
 @click.command()
 @click.argument("target")
-@click.option("--use", required=True, help="The use, e.g. exhibition.")
+@click.option("--use", default="", help="The use, e.g. exhibition; without it every use in every way.")
 @click.option("--way", type=click.Choice([w.value for w in Way]), default="words", help="In which way: words alone, or the voice, or the picture.")
+@click.option("--on", "on", type=click.DateTime(["%Y-%m-%d"]), help="On another day than today: 2029-06-14.")
 @json_option
 @desk
-def may(at: Desk, target: str, use: str, way: str, as_data: bool) -> None:
-    """May TARGET (an excerpt EX-1, a stretch TW-01.1@1:16-1:25, a person N-05) be used so, today? In sentences."""
-    answer = at.archive.consent.may(at.viewer, target, use, Way(way))
+def may(at: Desk, target: str, use: str, way: str, on: datetime | None, as_data: bool) -> None:
+    """May TARGET (an excerpt EX-1, a stretch TW-01.1@1:16-1:25, a person N-05) be used so, today or on another day? In sentences."""
+    day = on.date() if on else None
+    if not use:
+        _print_table(at.archive.deciding.table(at.viewer, target, day), as_data)
+        return
+    answer = at.archive.deciding.may(at.viewer, target, use, Way(way), day)
     if as_data:
         say_json(answer)
     else:
@@ -322,9 +395,31 @@ def may(at: Desk, target: str, use: str, way: str, as_data: bool) -> None:
             say(f"  {line}")
         for caution in phrases.BEFORE_A_TICK[:-1] if answer.around else ():
             say(f"  {caution}")
-        say("Not legal advice: local law and your institution's own counsel decide.")
+        for reason in answer.reasons:
+            say(f"To change that ({reason.cites or 'nothing on record'}): {reason.change}")
+        say(NOT_ADVICE)
     if not answer.allowed:
         sys.exit(5)
+
+
+def _print_table(found: Table, as_data: bool) -> None:
+    if as_data:
+        say_json(found)
+        return
+    for note in found.notes:
+        say(note)
+    for group in found.groups:
+        rows = [(line.label, *(_cell(c) for c in line.cells)) for line in group.lines]
+        table(f"{found.target}{' – ' + ', '.join(group.about) if group.about else ''}, {phrases.day(found.on)}", ("use", "words", "voice", "picture"), rows)
+    say("What would change one answer: the same with --use and --way. " + NOT_ADVICE)
+
+
+def _cell(cell: Cell) -> str:
+    """The answer, all its reasons with what they rest on, and when it could change."""
+    said = "yes" + (", disguised" if cell.disguised else "") if cell.allowed else "no"
+    reasons = [f"{r.words}{f' ({r.cites})' if r.cites else ''}" for r in cell.reasons]
+    rest = [*reasons, *cell.conditions, *(f"{line}." for line in cell.rests)] + ([f"Could change on {phrases.day(cell.next_on)}."] if cell.next_on else [])
+    return f"{said}: {' '.join(rest)}" if rest else said
 
 
 COMMANDS = (people, agreements, may)

@@ -11,11 +11,11 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, Table, func, insert, or_, select
+from sqlalchemy import ColumnElement, Connection, Row, Table, and_, func, insert, or_, select
 
-from archive.db import likeness, vectors
+from archive.db import likeness, spokespeople, vectors
 from archive.db.facts import bump_consent, participation_covers_machine
-from archive.db.tables import agreement, approval, permission, person, release, restraint, use, wish
+from archive.db.tables import agreement, approval, permission, person, release, restraint, use, wish, work
 from archive.domain.agreements import (
     TEAM,
     Agreement,
@@ -38,9 +38,9 @@ from archive.errors import BadInput, NotFound
 # --- reading ----------------------------------------------------------------------------------------------------------
 
 
-def load_policy(connection: Connection) -> Policy:
-    """What the archive decided at `init`."""
-    return Policy(participation_covers_machine=participation_covers_machine(connection))
+def load_policy(connection: Connection, cooling_off_days: int) -> Policy:
+    """What the archive decided at `init`, with its pause before use."""
+    return Policy(participation_covers_machine(connection), cooling_off_days)
 
 
 def load_use(connection: Connection, code: str) -> Use:
@@ -61,7 +61,9 @@ def load_standings(connection: Connection, person_ids: Collection[int]) -> dict[
     if len(people) != len(ids):
         raise NotFound("Somebody heard here is not among the people on record.")
     agreements = _agreements(connection, ids)
+    speakers = spokespeople.of(connection, ids)
     signers = {a.spoken_for_by_id for found in agreements.values() for a in found if a.spoken_for_by_id is not None}
+    signers |= {s.other_id for found in speakers.values() for s in found}
     first_own = _first_agreements(connection, signers)
     restraints = _restraints(connection, _of_these(ids))
     wishes = _by_person(connection, wish, ids)
@@ -77,15 +79,18 @@ def load_standings(connection: Connection, person_ids: Collection[int]) -> dict[
             restraints=tuple(r for r in restraints if r.person_id is None or r.person_id == row.id),
             approvals=tuple(_approval(a) for a in approvals[row.id]),
             guardians=first_own,
+            speakers=tuple(speakers[row.id]),
+            dead_by=row.dead_by,
         )
         for row in people
     }
 
 
 def cut_edges(connection: Connection, recording_ids: Collection[int]) -> dict[int, tuple[int, ...]]:
-    """recording id → where its find units are cut: every edge (ms) of a restraint or of an agreement that covers only part."""
+    """recording id → where its find units are cut: every edge (ms) of a restraint, of an agreement that covers only part, or of
+    somebody else's work."""
     edges: dict[int, set[int]] = {recording_id: set() for recording_id in recording_ids}
-    for table in (restraint, agreement):
+    for table in (restraint, agreement, work):
         query = select(table.c.recording_id, table.c.start_ms, table.c.end_ms).where(table.c.recording_id.in_(recording_ids))
         for recording_id, *found in connection.execute(query):
             edges[recording_id].update(edge for edge in found if edge is not None)
@@ -142,11 +147,18 @@ def stretch_holds(connection: Connection) -> list[tuple[Restraint, str, str]]:
     return [(_restraint(row, tuple(releases[row.id])), row.rule, row.how) for row in found]
 
 
-def has_restraint(connection: Connection, kind: RestraintKind, stretch: Stretch) -> bool:
-    """True where somebody holds exactly this stretch in this way already (a sheet read twice). What the machine closed does not
-    count: it says neither until when nor on whose word."""
+def same_restraints(connection: Connection, kind: RestraintKind, stretch: Stretch, until_on: date | None, event: str) -> frozenset[int]:
+    """Ids of what holds exactly this stretch in this way until this day (or event) already: a sheet read twice. What the machine closed
+    does not count: it says neither until when nor on whose word."""
     same = [restraint.c[name] == value for name, value in _target(stretch).items()]
-    return connection.execute(select(restraint.c.id).where(restraint.c.kind == kind.value, restraint.c.rule == "", *same).limit(1)).first() is not None
+    until = restraint.c.until_on.is_(None) if until_on is None else restraint.c.until_on == until_on
+    query = select(restraint.c.id).where(restraint.c.kind == kind.value, restraint.c.rule == "", restraint.c.event == event, until, *same)
+    return frozenset(connection.execute(query).scalars())
+
+
+def reviewed_holds(connection: Connection) -> list[Restraint]:
+    """Every hold whose end, or the event that ends it, has to be looked at."""
+    return _restraints(connection, or_(and_(restraint.c.needs_review.is_(True), restraint.c.until_on.is_not(None)), restraint.c.event != ""))
 
 
 def closed_by_rule(connection: Connection, recording_id: int) -> list[tuple[Stretch, bool]]:
@@ -170,11 +182,14 @@ def _agreements(connection: Connection, ids: Sequence[int]) -> Mapping[int, list
     rows = connection.execute(select(permission).where(permission.c.agreement_id.in_(mine)).order_by(permission.c.id))
     for row in rows:
         answers[row.agreement_id].append(_permission(row))
+    papers = _by_person(connection, agreement, ids)
+    signers = {row.spoken_for_by_id for found in papers.values() for row in found}
+    codes = {r.id: r.code for r in connection.execute(select(person.c.id, person.c.code).where(person.c.id.in_(signers - {None})))}
     return defaultdict(
         list,
         {
-            person_id: [_agreement(row, tuple(answers[row.id])) for row in found]
-            for person_id, found in _by_person(connection, agreement, ids).items()
+            person_id: [_agreement(row, tuple(answers[row.id]), codes.get(row.spoken_for_by_id, "")) for row in found]
+            for person_id, found in papers.items()
         },
     )
 
@@ -221,7 +236,7 @@ def _permission(row: Row[Any]) -> Permission:
     )
 
 
-def _agreement(row: Row[Any], permissions: tuple[Permission, ...]) -> Agreement:
+def _agreement(row: Row[Any], permissions: tuple[Permission, ...], signed_by: str) -> Agreement:
     part = None if row.recording_id is None else Stretch(row.recording_id, row.start_ms, row.end_ms)
     return Agreement(
         id=row.id,
@@ -238,6 +253,8 @@ def _agreement(row: Row[Any], permissions: tuple[Permission, ...]) -> Agreement:
         assent=row.assent,
         supersedes_id=row.supersedes_id,
         permissions=permissions,
+        signed_by=signed_by,
+        heirs_may_allow=row.heirs_may_allow,
     )
 
 
@@ -256,6 +273,8 @@ def _restraint(row: Row[Any], releases: tuple[Release, ...]) -> Restraint:
         use=row.use,
         releases=releases,
         raised_by_id=row.raised_by_id,
+        way=Way(row.way) if row.way else None,
+        event=row.event,
     )
 
 
@@ -264,7 +283,7 @@ def _wish(row: Row[Any]) -> Wish:
 
 
 def _approval(row: Row[Any]) -> Approval:
-    return Approval(row.id, row.wording_sha256, row.use, Way(row.way), Answer(row.answer), row.from_on)
+    return Approval(row.id, row.wording_sha256, row.use, Way(row.way), Answer(row.answer), row.from_on, row.given_by_id, row.language)
 
 
 # --- writing ----------------------------------------------------------------------------------------------------------
@@ -293,6 +312,7 @@ def add_agreement(
     minor: bool = False,
     assent: bool = False,
     supersedes_id: int | None = None,
+    heirs_may_allow: bool = False,
     note: str = "",
 ) -> int:
     """Put an agreement on record; returns its id. Raises BadInput where it contradicts itself."""
@@ -302,19 +322,43 @@ def add_agreement(
         raise BadInput("Nobody signs for themselves as somebody else.", "Leave out who signed for them.")
     if (spoken_for_by_id is None) != (relation == Relation.NONE):
         raise BadInput("Who signed for somebody, and as what, go together.", "Give both: guardian, heir or deputy.")
+    if heirs_may_allow and relation != Relation.NONE:
+        raise BadInput("Only the speaker can let their heirs allow more.", "Leave that out of what somebody else signed.")
     if supersedes_id is not None:
-        before = connection.execute(select(agreement.c.person_id).where(agreement.c.id == supersedes_id)).scalar()
-        if before != person_id:
-            raise BadInput("A new version takes the place of an agreement of the same person only.")
+        _may_follow(connection, supersedes_id, person_id, relation, spoken_for_by_id, signed_on)
     values: dict[str, Any] = {
         "code": code, "person_id": person_id, "interview_id": interview_id, **_target(stretch),
         "kind": kind.value, "form": form.value,
         "signed_on": signed_on, "taken_by": taken_by, "language": language, "number": number, "paper_sha256": paper_sha256,
         "copyright": copyright_in.value, "basis": basis, "spoken_for_by_id": spoken_for_by_id, "relation": relation.value,
         "minor": minor,
-        "assent": assent, "supersedes_id": supersedes_id, "note": note, "by": by, "at": at,
+        "assent": assent, "supersedes_id": supersedes_id, "heirs_may_allow": heirs_may_allow, "note": note, "by": by, "at": at,
     }  # fmt: skip
     return _add(connection, agreement, values)
+
+
+def _may_follow(
+    connection: Connection, former_id: int, person_id: int, relation: Relation, signer_id: int | None, signed_on: date
+) -> None:
+    """Raises BadInput where a paper cannot take the place of that one: the decision would not let it, so nobody should think it did."""
+    former = connection.execute(select(agreement).where(agreement.c.id == former_id)).one_or_none()
+    if former is None or former.person_id != person_id:
+        raise BadInput("A new version takes the place of an agreement of the same person only.")
+    if signed_on < former.signed_on:
+        raise BadInput(f"It is dated before {former.code}, whose place it is to take.", "Look at both papers: the later one counts.")
+    if relation == Relation.NONE:
+        return
+    if former.relation == Relation.NONE:
+        raise BadInput(
+            f"{former.code} is the speaker's own answer, and what somebody else signs does not take its place.",
+            "Leave out whose place it takes: both stay on record, and a no or an “ask me” in either counts.",
+        )
+    of_a_guardian = former.relation in (Relation.GUARDIAN.value, Relation.DEPUTY.value)
+    if (former.relation, former.spoken_for_by_id) != (relation.value, signer_id) and not (relation == Relation.DEPUTY and of_a_guardian):
+        raise BadInput(
+            f"{former.code} was signed by somebody else for them, and only that person changes it.",
+            "Leave out whose place it takes: both stay on record, and a no or an “ask me” in either counts.",
+        )
 
 
 def add_permission(
@@ -351,6 +395,7 @@ def add_restraint(
     interview_id: int | None = None,
     stretch: Stretch | None = None,
     use: str | None = None,
+    way: Way | None = None,
     raised_by_id: int | None = None,
     until_on: date | None = None,
     needs_review: bool | None = None,
@@ -369,7 +414,7 @@ def add_restraint(
         needs_review = kind in (RestraintKind.SEALED, RestraintKind.EMBARGO)
     values: dict[str, Any] = {
         "kind": kind.value, "person_id": person_id, "interview_id": interview_id, **_target(stretch), "use": use,
-        "raised_by_id": raised_by_id, "from_on": from_on, "until_on": until_on, "needs_review": needs_review,
+        "way": way.value if way is not None else None, "raised_by_id": raised_by_id, "from_on": from_on, "until_on": until_on, "needs_review": needs_review,
         "event": event, "how": how, "rule": rule,
         "by": by, "at": at,
     }  # fmt: skip
@@ -404,13 +449,16 @@ def add_approval(
     from_on: date,
     by: str,
     at: str,
+    given_by_id: int | None = None,
+    language: str = "",
 ) -> int:
-    """Put a speaker's word on one exact wording on record; the latest counts. Returns its id."""
+    """Put a speaker's word on one exact wording on record; the latest counts. `given_by_id`: who answered for them; `language`: in which
+    it was put to them. Returns its id."""
     if answer == Answer.ASK:
         raise BadInput("A speaker's word on a quote is yes or no.")
     values: dict[str, Any] = {
         "person_id": person_id, "wording_sha256": wording_sha256, "use": use, "way": way.value, "answer": answer.value,
-        "from_on": from_on, "by": by, "at": at,
+        "from_on": from_on, "given_by_id": given_by_id, "language": language, "by": by, "at": at,
     }  # fmt: skip
     return _add(connection, approval, values)
 

@@ -70,6 +70,7 @@ person = Table(
     Column("died", String(20)),
     Column("adult_from", Date),  # earliest and latest possible 18th birthday, from `born`; NULL: not known
     Column("adult_by", Date),
+    Column("dead_by", Date),  # latest possible day of death, from `died`; NULL: not known
     Column("sex", String(20), nullable=False, server_default=""),  # as told; "": not on record
     Column("note", Text, nullable=False, server_default=""),
     Column("erased_at", String(32)),
@@ -114,6 +115,7 @@ master = Table(
     Column("bytes", Integer, nullable=False), Column("extension", String(8), nullable=False), *_by(),
     Column("checked_at", String(32)), Column("trouble", Text, nullable=False, server_default=""),  # what the newest check found; "": whole
     Column("track", Integer, nullable=False, server_default="0"),  # which of its sound tracks is the recording, from 0
+    Column("made_from", String(64), nullable=False, server_default=""),  # SHA-256 of the erased file that this one was made from, with speech in it silenced
 )
 second_copy = Table(  # a master written to the second place, by that place's mark
     "second_copy", metadata, Column("master_id", Integer, ForeignKey("master.id"), primary_key=True),
@@ -129,6 +131,7 @@ recording = Table(
     Column("microphones", String(4), nullable=False, server_default="one"),  # one | two
     _ref("left_person_id", "person", null=True), _ref("right_person_id", "person", null=True),
     Column("duration_ms", Integer, nullable=False, server_default="0"),
+    Column("erased_at", String(32)),  # only its code, its master's checksum and its place in the interview are left
 )
 spoken_language = Table(  # append-only: which language is spoken, in all of a recording or (stretch) from–to; the last word counts
     "spoken_language", metadata, _id(), _ref("recording_id", "recording"), Column("start_ms", Integer), Column("end_ms", Integer),
@@ -402,6 +405,12 @@ agreement = Table(
     _ref("spoken_for_by_id", "person", null=True), Column("relation", String(20), nullable=False, server_default=""),
     Column("minor", Boolean, nullable=False, server_default="0"), Column("assent", Boolean, nullable=False, server_default="0"),
     _ref("supersedes_id", "agreement", null=True), Column("note", Text, nullable=False, server_default=""), *_by(),
+    Column("heirs_may_allow", Boolean, nullable=False, server_default="0"),  # the speaker said so
+)
+speaks_for = Table(  # who speaks for whom, as what; the newest row of the same two and relation counts
+    "speaks_for", metadata, _id(), _ref("person_id", "person"), _ref("other_id", "person"),
+    Column("relation", String(20), nullable=False), Column("from_on", Date, nullable=False), Column("until_on", Date),
+    Column("papers", Text, nullable=False, server_default=""), *_by(),  # what somebody saw that shows it; "": nothing
 )
 form = Table(  # a form that was printed, found again by its code
     "form", metadata, _id(), Column("code", String(12), nullable=False, unique=True), Column("kind", String(14), nullable=False),
@@ -432,27 +441,55 @@ restraint = Table(
     Column("needs_review", Boolean, nullable=False), Column("event", Text, nullable=False, server_default=""),
     Column("how", Text, nullable=False, server_default=""), *_by(),
     Column("rule", Text, nullable=False, server_default=""),  # what made the machine close it; "" where a person did
+    Column("way", String(8)),  # NULL: in every way
 )
 release = Table(
-    "release", metadata, _id(), _ref("restraint_id", "restraint"), Column("kind", String(8), nullable=False),  # lifted | reviewed
+    "release", metadata, _id(), _ref("restraint_id", "restraint"), Column("kind", String(8), nullable=False),  # lifted | reviewed | kept
     Column("from_on", Date, nullable=False), Column("reason", Text, nullable=False), *_by(),
 )
-risk = Table(
+# Somebody who is spoken about objects; what it holds are restraints of its own. Its decision is written once.
+objection = Table(
+    "objection", metadata, _id(), _ref("person_id", "person"), Column("how", Text, nullable=False, server_default=""), Column("on", Date, nullable=False), *_by(),
+    Column("decision", String(8), nullable=False, server_default=""),  # domain.agreements.ObjectionDecision; "": not decided yet
+    Column("reason", Text, nullable=False, server_default=""), Column("decided_on", Date), Column("decided_by", String(80), nullable=False, server_default=""),
+)
+objection_hold = Table(
+    "objection_hold", metadata, Column("objection_id", Integer, ForeignKey("objection.id"), primary_key=True),
+    Column("restraint_id", Integer, ForeignKey("restraint.id"), primary_key=True, unique=True),
+)
+risk = Table(  # for keepers: what could happen to somebody, and when to look at it again
     "risk", metadata, _id(), _ref("person_id", "person", null=True), *_stretch(null=True), Column("words", Text, nullable=False),
-    Column("review_on", Date), *_by(),
+    Column("review_on", Date), *_by(), Column("ended_at", String(32)),
 )
 approval = Table(
     "approval", metadata, _id(), _ref("person_id", "person"), Column("wording_sha256", String(64), nullable=False, index=True),
     Column("use", String(30), ForeignKey("use.code"), nullable=False), Column("way", String(8), nullable=False),
     Column("answer", String(4), nullable=False), Column("from_on", Date, nullable=False), *_by(),
+    _ref("given_by_id", "person", null=True, index=False),  # who answered for them; NULL: they themselves
+    Column("language", String(35), nullable=False, server_default=""),  # in which it was put to them
+)
+interpreted_check = Table(  # a second speaker of the language compared an interpreter's words with what was said before them
+    "interpreted_check", metadata, _id(), Column("wording_sha256", String(64), nullable=False, index=True), *_by(),
+)
+work = Table(  # somebody else's work inside speech: a song, a poem, a letter read aloud, a radio playing
+    "work", metadata, _id(), *_stretch(), Column("kind", String(20), nullable=False), Column("about", Text, nullable=False, server_default=""), *_by(),
+    CheckConstraint("end_ms > start_ms", name="stretch"),
+)
+work_clearance = Table(  # the newest one in force counts; use, way, exhibition NULL: any
+    "work_clearance", metadata, _id(), _ref("work_id", "work"), Column("answer", String(4), nullable=False),
+    Column("use", String(30), ForeignKey("use.code")), Column("way", String(8)), Column("exhibition", String(120)),
+    Column("from_on", Date, nullable=False), Column("until_on", Date), Column("basis", Text, nullable=False), *_by(),
 )
 APPEND_ONLY = (
     "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "heard", "block", "version",
-    "version_block", "edit", "spelling", "spoken_language", "translation", "audit",
-    "form", "signed_paper",
+    "version_block", "edit", "spelling", "spoken_language", "translation", "audit", "speaks_for", "work", "work_clearance",
+    "interpreted_check", "form", "signed_paper",
 )
 # Every write to these bumps consent_revision in the same transaction.
-CONSENT = ("wish", "agreement", "permission", "restraint", "release", "approval", "mention", "participation", "version_block")
+CONSENT = (
+    "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "participation", "version_block", "speaks_for", "work", "work_clearance",
+    "interpreted_check",
+)
 
 # --- excerpts and what left --------------------------------------------------------------------------------------
 excerpt = Table(
@@ -500,6 +537,12 @@ placement = Table(
     "placement", metadata, _id(), _ref("export_file_id", "export_file"), Column("where", Text, nullable=False),
     Column("up_on", Date), Column("down_on", Date), *_by(),
 )
+task = Table(  # what only a person can do, out in the world, after something may not be used any more; to be ticked
+    "task", metadata, _id(), Column("kind", String(12), nullable=False), Column("what", Text, nullable=False),  # `what`: codes and files, no names
+    _ref("person_id", "person", null=True), _ref("restraint_id", "restraint", null=True), _ref("objection_id", "objection", null=True),
+    _ref("export_id", "export", null=True), _ref("placement_id", "placement", null=True), _ref("erasure_id", "erasure", null=True), *_by(),
+    Column("done_at", String(32)), Column("done_by", String(80), nullable=False, server_default=""), Column("note", Text, nullable=False, server_default=""),
+)
 
 # --- work --------------------------------------------------------------------------------------------------------
 job = Table(
@@ -533,6 +576,23 @@ audit = Table(
 audit_detail = Table(  # beside the chain, so that it can be erased without breaking it
     "audit_detail", metadata, Column("audit_id", Integer, ForeignKey("audit.id"), primary_key=True),
     Column("salt", String(64), nullable=False), Column("detail", JSON, nullable=False),
+)
+
+# --- erasure (domain/erasing.py) ----------------------------------------------------------------------------------
+erasure = Table(
+    "erasure", metadata, _id(), Column("code", String(20), nullable=False, unique=True),
+    Column("mark", String(32), nullable=False, unique=True),  # what it is known by in the list that travels with backups
+    Column("target", String(80), nullable=False), _ref("person_id", "person", null=True),
+    Column("parts", JSON, nullable=False),  # [domain.erasing.Part, ...]
+    Column("paper", String(8), nullable=False), Column("reason", Text, nullable=False), Column("state", String(10), nullable=False),
+    Column("step", Integer, nullable=False, server_default="0"), Column("due_on", Date, nullable=False), *_by(),
+    Column("seconded_by", String(80), nullable=False, server_default=""), Column("ended_at", String(32)),
+    Column("made", JSON, nullable=False, server_default="{}"),  # {recording: [sha256, extension, bytes] of its silenced master}
+    Column("touched", JSON, nullable=False, server_default="{}"),  # what later steps need and the database no longer tells: ids, checksums, paths
+)
+erasure_trace = Table(  # keyed digests, eight bytes each, of what must be found nowhere any more: ten words in a row, 4 KiB of sound; no names
+    "erasure_trace", metadata, Column("erasure_id", Integer, ForeignKey("erasure.id"), primary_key=True),
+    Column("salt", String(32), nullable=False), Column("runs", LargeBinary, nullable=False), Column("sound", LargeBinary, nullable=False),
 )
 
 # --- accounts ----------------------------------------------------------------------------------------------------

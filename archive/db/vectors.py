@@ -43,10 +43,10 @@ class OpenTo:
         )
 
 
-def open_to(connection: Connection, on: date, exhibition: str) -> OpenTo:
+def open_to(connection: Connection, on: date, exhibition: str, cooling_off_days: int) -> OpenTo:
     """The team's and our own computer's answers on this day."""
     every = uses.every_use(connection)
-    return OpenTo(every[TEAM], every[MACHINE], on, exhibition, Policy(facts.participation_covers_machine(connection)))
+    return OpenTo(every[TEAM], every[MACHINE], on, exhibition, Policy(facts.participation_covers_machine(connection), cooling_off_days))
 
 
 class Wanted(NamedTuple):

@@ -17,6 +17,8 @@ TEAM = "team"
 # Project choice: what somebody wishes about being heard speaks of ears outside the team. Our own computer and the team's
 # own listening are ruled by the permission in the way "voice", or nobody could tick a quote as heard against the sound.
 VOICE_WISH_SPARES = frozenset({MACHINE, TEAM})
+# Project choice: somebody else's song may be heard and read by the team that is to recognise it; every other use of it needs a word.
+WORKS_SPARE = frozenset({MACHINE, TEAM})
 # Project choice: a seal and an embargo close speech to people. Our own computer may listen, and what it hears is closed
 # as well. Withdrawal, pause and objection stop the machine too, and so does a seal that names the use "machine" itself.
 SPARES_MACHINE = frozenset({RestraintKind.SEALED, RestraintKind.EMBARGO})
@@ -54,17 +56,26 @@ class Relation(StrEnum):
 
 
 class ReleaseKind(StrEnum):
-    """What became of a restraint: taken back, or looked at after its end."""
+    """What became of a restraint: taken back, looked at after its end and open, or looked at and closed as before."""
 
     LIFTED = "lifted"
     REVIEWED = "reviewed"
+    KEPT = "kept"
+
+
+class ObjectionDecision(StrEnum):
+    """What was decided about an objection: what it held stays held, or is open again."""
+
+    HELD = "held"
+    ENDED = "ended"
 
 
 @dataclass(frozen=True, slots=True)
 class Policy:
-    """What the archive decided once, at `init`, on record."""
+    """What the archive decided once, at `init`, on record; and its pause before use, in days after an interview."""
 
     participation_covers_machine: bool = False
+    cooling_off_days: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +83,7 @@ class Asked:
     """One question to consent: this stretch of this interview, for this use, in this way, on this day.
 
     `exhibition` "" means none in particular; `wording_sha256` None means that no exact wording is meant (finding).
+    `interviewed_on`: the last day of the interview, None where the question is not about one; `works`: other people's works in it.
     """
 
     stretch: Stretch
@@ -82,6 +94,70 @@ class Asked:
     exhibition: str = ""
     wording_sha256: str | None = None
     viewer: Viewer | None = None
+    interviewed_on: date | None = None
+    works: tuple[Work, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Clearance:
+    """What whoever owns a work, or the law, says to a use of it. `use`, `way` and `exhibition` None: any. `until_on` exclusive."""
+
+    id: int
+    answer: Answer
+    from_on: date
+    until_on: date | None = None
+    use: str | None = None
+    way: Way | None = None
+    exhibition: str | None = None
+
+    def speaks_of(self, asked: Asked) -> bool:
+        """True where it is in force and meant for this use, way and exhibition."""
+        return (
+            self.use in (None, asked.use.code)
+            and self.way in (None, asked.way)
+            and self.exhibition in (None, asked.exhibition)
+            and self.from_on <= asked.on
+            and (self.until_on is None or asked.on < self.until_on)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """Somebody else's work inside speech: a song, hymn, poem, a letter read aloud, a radio playing."""
+
+    id: int
+    kind: str
+    stretch: Stretch
+    clearances: tuple[Clearance, ...] = ()
+
+    def open_to(self, asked: Asked) -> bool:
+        """True where the newest word in force on this use is yes. Without one: no."""
+        said = [c for c in self.clearances if c.speaks_of(asked)]
+        return bool(said) and max(said, key=lambda c: c.id).answer == Answer.YES
+
+    def binds(self, asked: Asked) -> bool:
+        """True where it lies in what is asked and has to be cleared for such a use."""
+        return asked.use.code not in WORKS_SPARE and self.stretch.overlaps(asked.stretch)
+
+
+@dataclass(frozen=True, slots=True)
+class SpeaksFor:
+    """Somebody who speaks for another, as what, from a day on. `papers`: what somebody saw that shows it; "": nothing was seen.
+
+    `until_on`: the first day on which they no longer do. The newest row of the same two people and relation counts.
+    """
+
+    id: int
+    other_id: int
+    code: str
+    relation: Relation
+    from_on: date
+    until_on: date | None = None
+    papers: str = ""
+
+    def on(self, day: date) -> bool:
+        """True where they do on this day, whatever was seen."""
+        return self.from_on <= day and (self.until_on is None or day < self.until_on)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +208,8 @@ class Agreement:
     assent: bool = False
     supersedes_id: int | None = None
     permissions: tuple[Permission, ...] = ()
+    signed_by: str = ""  # the code of who signed for the person
+    heirs_may_allow: bool = False  # the speaker said so: all heirs together may allow what the speaker did not answer
 
     def covers(self, interview_id: int | None, stretch: Stretch) -> bool:
         """True where the agreement speaks of this interview and of the whole stretch."""
@@ -149,6 +227,11 @@ class Agreement:
     def cite(self) -> str:
         """How the agreement is named in an explanation."""
         return f"{self.code} (version {self.number})"
+
+    @property
+    def whose(self) -> str:
+        """Whose answer it is, where that is not the speaker's own: "signed by their heir P-21"."""
+        return f"signed by their {self.relation.value} {self.signed_by}".rstrip() if self.relation != Relation.NONE else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,16 +259,23 @@ class Restraint:
     use: str | None = None
     releases: tuple[Release, ...] = ()
     raised_by_id: int | None = None  # who, being spoken about, objected; it decides nothing
+    way: Way | None = None
+    event: str = ""  # what ends it, in words; it decides nothing
 
     def targets(self, person_id: int, asked: Asked) -> bool:
-        """True where it is meant for this speaker, interview, stretch and use, whatever the day."""
+        """True where it is meant for this speaker, interview, stretch, use and way, whatever the day."""
         return (
             (self.person_id is None or self.person_id == person_id)
             and (self.interview_id is None or self.interview_id == asked.interview_id)
             and (self.use is None or self.use == asked.use.code)
+            and self._reaches(asked)
             and self._touches(asked.stretch)
             and (asked.use.code != MACHINE or self.kind not in SPARES_MACHINE or self.use == MACHINE)
         )
+
+    def _reaches(self, asked: Asked) -> bool:
+        """Our own computer makes words of a voice: what ends either ends its listening."""
+        return self.way in (None, asked.way) or (asked.use.code == MACHINE and self.way != Way.PICTURE)
 
     def _touches(self, stretch: Stretch) -> bool:
         if self.recording_id is None:
@@ -226,7 +316,8 @@ CAREFUL = Wish(0, Attribution.UNNAMED, VoiceWish.NOT_HEARD, Review.WANTED, date.
 
 @dataclass(frozen=True, slots=True)
 class Approval:
-    """A speaker's word on one exact wording (and its sound) for one use in one way, from a day on."""
+    """A speaker's word on one exact wording (and its sound) for one use in one way, from a day on. `given_by_id`: who gave it
+    for them; None: they themselves."""
 
     id: int
     wording_sha256: str
@@ -234,14 +325,17 @@ class Approval:
     way: Way
     answer: Answer
     from_on: date
+    given_by_id: int | None = None
+    language: str = ""  # in which it was put to them (a tag), where somebody noted it
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
     """All that is on record about one person's consent.
 
-    `restraints` holds those that name the person and those that name nobody. `guardians`: for each person who signed
-    for this one, the first day on which they had an agreement of their own; absent: they have none.
+    `restraints` holds those that name the person and those that name nobody. `speakers`: who speaks for this one. `guardians`: for
+    each of them, the first day on which they had an agreement of their own; absent: they have none. `dead_by`: the latest possible
+    day of death, None where none is on record.
     """
 
     person_id: int
@@ -253,29 +347,89 @@ class Standing:
     restraints: tuple[Restraint, ...] = ()
     approvals: tuple[Approval, ...] = ()
     guardians: Mapping[int, date] = field(default_factory=dict)
+    speakers: tuple[SpeaksFor, ...] = ()
+    dead_by: date | None = None
 
     def wish_on(self, day: date) -> Wish:
         """The latest wish of that day, or the most careful one where none is on record."""
         made = [w for w in self.wishes if w.from_on <= day]
         return max(made, key=lambda w: (w.from_on, w.id)) if made else CAREFUL
 
-    def approved(self, wording_sha256: str | None, use: str, way: Way, day: date) -> bool:
-        """True where the latest word on exactly this wording, use and way is yes. Without a wording: never."""
+    def approved(self, asked: Asked, heirs_may: bool, heir: int | None = None) -> bool:
+        """True where exactly this wording has the yes it takes, for this use and way, and nobody's latest word is no. Without a wording: never.
+
+        It takes the speaker's own, given as an adult, which stands; a minor's own with a guardian's, until the 18th birthday; a deputy's;
+        or, where the speaker said that heirs may, that of every heir. `heir`: what one heir wants to be asked, that heir answers.
+        """
         said = [
-            a
-            for a in self.approvals
-            if a.wording_sha256 == wording_sha256 and a.use == use and a.way == way and a.from_on <= day
-        ]
-        return bool(said) and max(said, key=lambda a: (a.from_on, a.id)).answer == Answer.YES
+            a for a in self.approvals
+            if (a.wording_sha256, a.use, a.way) == (asked.wording_sha256, asked.use.code, asked.way) and a.from_on <= asked.on
+        ]  # fmt: skip
+        latest = {a.given_by_id: a for a in sorted(said, key=lambda a: (a.from_on, a.id))}
+        if any(a.answer != Answer.YES for a in latest.values()):
+            return False
+        if heir is not None:
+            return heir in latest
+        given = {who: a.from_on for who, a in latest.items() if who is not None}
+        own = latest.get(None)
+        if own is not None and not self.perhaps_minor(own.from_on):
+            return True
+        if any(self.may_speak(who, Relation.DEPUTY, day, asked.on) for who, day in given.items()):
+            return True
+        if own is not None and not self.grown_up(asked.on):
+            return any(self.may_speak(who, Relation.GUARDIAN, day, asked.on) for who, day in given.items())
+        heirs = self.heirs(asked.on) if heirs_may and self.dead(asked.on) else frozenset()
+        return bool(heirs) and all(h in given and self.may_speak(h, Relation.HEIR, given[h], asked.on) for h in heirs)
+
+    # -- who speaks for them -----------------------------------------------------------------------------------
+    def dead(self, day: date) -> bool:
+        """True from the latest possible day of their death on."""
+        return self.dead_by is not None and self.dead_by <= day
+
+    def _newest(self, relation: Relation) -> dict[int, SpeaksFor]:
+        return {s.other_id: s for s in sorted(self.speakers, key=lambda s: s.id) if s.relation == relation}
+
+    def heirs(self, day: date) -> frozenset[int]:
+        """Everybody on record as an heir on this day, with papers or without, and whoever signed as one."""
+        known = self._newest(Relation.HEIR)
+        signed = {
+            a.spoken_for_by_id for a in self.agreements
+            if a.relation == Relation.HEIR and a.signed_on <= day and a.spoken_for_by_id is not None
+        }  # fmt: skip
+        return frozenset({who for who, row in known.items() if row.on(day)} | (signed - known.keys()))
+
+    def may_speak(self, other_id: int, relation: Relation, acted_on: date, day: date) -> bool:
+        """True where somebody's yes of `acted_on` counts for this person on `day`: on record as speaking for them then, heirs and
+        deputies with papers that somebody saw, and with an agreement of their own."""
+        row = self._newest(relation).get(other_id)
+        first = self.guardians.get(other_id)
+        return (
+            row is not None and row.on(acted_on) and (relation == Relation.GUARDIAN or row.papers != "")
+            and other_id != self.person_id and first is not None and first <= day
+        )  # fmt: skip
 
     def superseded(self, agreement: Agreement, day: date) -> bool:
-        """True where a later version took its place. An heir's paper never takes the place of the speaker's own."""
+        """True where a later version took its place."""
         return any(
-            a.supersedes_id == agreement.id
-            and a.signed_on <= day
-            and (a.relation != Relation.HEIR or agreement.relation == Relation.HEIR)
-            for a in self.agreements
+            a.supersedes_id == agreement.id and a.signed_on <= day and self._replaces(a, agreement, day) for a in self.agreements
         )
+
+    def _replaces(self, later: Agreement, former: Agreement, day: date) -> bool:
+        """May `later` take the place of `former`? Nobody's paper takes that of the speaker's own, nor a minor's that of a guardian; what
+        somebody else signed takes that of their own earlier one, a deputy's also a guardian's and another deputy's."""
+        if later.relation == Relation.NONE:
+            return former.relation == Relation.NONE or not self.signed_as_minor(later)
+        if former.relation == Relation.NONE or not self.counts(later, day):
+            return False
+        if later.relation == Relation.DEPUTY:
+            return former.relation in (Relation.GUARDIAN, Relation.DEPUTY)
+        return (later.relation, later.spoken_for_by_id) == (former.relation, former.spoken_for_by_id)
+
+    def perhaps_minor(self, day: date) -> bool:
+        """True where the person was, or may have been, under 18 on this day. No birth date and no paper that says so: an adult."""
+        if self.adult_by is None:
+            return self.adult_from is not None or any(a.minor for a in self.agreements)
+        return day < self.adult_by
 
     def signed_as_minor(self, agreement: Agreement) -> bool:
         """True where the person was, or may have been, under 18 when it was signed. No birth date at all: an adult."""
@@ -285,20 +439,20 @@ class Standing:
             return self.adult_from is not None
         return agreement.signed_on < self.adult_by
 
+    def grown_up(self, day: date) -> bool:
+        """True from the earliest possible 18th birthday on."""
+        return self.adult_from is not None and self.adult_from <= day
+
     def ask_again(self, agreement: Agreement, day: date) -> bool:
         """True where a minor's yes counts as "ask": from the earliest possible 18th birthday on, or it is not known."""
-        return self.signed_as_minor(agreement) and (self.adult_from is None or self.adult_from <= day)
-
-    def vouched(self, agreement: Agreement, day: date) -> bool:
-        """True where whoever signed for the person is somebody else and has an agreement of their own by that day."""
-        signer = agreement.spoken_for_by_id
-        if signer is None or signer == self.person_id:
-            return False
-        first = self.guardians.get(signer)
-        return first is not None and first <= day
+        return self.signed_as_minor(agreement) and (self.adult_from is None or self.grown_up(day))
 
     def counts(self, agreement: Agreement, day: date) -> bool:
-        """True where its yes may count: signed by the speaker as an adult, or validly for them (DESIGN §5)."""
-        if self.signed_as_minor(agreement):
-            return agreement.relation == Relation.GUARDIAN and agreement.assent and self.vouched(agreement, day)
-        return agreement.spoken_for_by_id is None or self.vouched(agreement, day)
+        """True where its yes may count: signed by the speaker as an adult, or validly for them (DESIGN §5). A guardian signs for a minor
+        who assents, and for nobody else; nobody else signs for a minor."""
+        minor = self.signed_as_minor(agreement)
+        if agreement.spoken_for_by_id is None:
+            return not minor
+        if minor != (agreement.relation == Relation.GUARDIAN) or (minor and not agreement.assent):
+            return False
+        return self.may_speak(agreement.spoken_for_by_id, agreement.relation, agreement.signed_on, day)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, timedelta
 
 from archive.domain import reasons as say
 from archive.domain.agreements import (
@@ -23,7 +23,7 @@ from archive.domain.agreements import (
     Relation,
     Standing,
 )
-from archive.domain.reasons import HOLDS, Reason, in_order
+from archive.domain.reasons import HOLDS, NOT_AVAILABLE, PRIVATE, Reason, Why, in_order
 from archive.domain.values import USES, Answer, Attribution, Review, Role, Stretch, VoiceWish, Way
 
 Row = tuple[Agreement, Permission]
@@ -91,18 +91,17 @@ def judge(asked: Asked, people: Sequence[Standing], policy: Policy) -> Decision:
     """`decide` without the re-check day (which costs as many judgements as the records hold days)."""
     if not people:
         return Decision(False, (say.nobody_heard(),))
-    found: list[Reason] = []
+    found = _of_the_stretch(asked, policy)
     duties: list[PersonDuty] = []
     conditions: list[Condition] = []
     lines: list[str] = []
     for person in people:
-        found += _holds(asked, person)
-        found += _wishes(asked, person)
         answers, relied = _answers(asked, person, policy)
-        found += answers
+        own = [*_holds(asked, person), *_wishes(asked, person, policy), *answers]
+        found += [replace(r, died=r.person_code == person.code) for r in own] if person.dead(asked.on) else own
         duties.append(_duty(asked, person))
         conditions += [Condition(person.code, p.conditions, a.cite) for a, p in relied if p.conditions]
-        lines += [f"{person.code}: {a.cite}, {say.day_words(a.signed_on)}" for a, _ in relied]
+        lines += [", ".join(filter(None, (f"{person.code}: {a.cite}", say.day_words(a.signed_on), a.whose))) for a, _ in relied]
     reasons = in_order(found)
     kept = Duties(tuple(dict.fromkeys(duties)), tuple(dict.fromkeys(conditions)), tuple(dict.fromkeys(lines)))
     if _waives(asked):
@@ -135,6 +134,19 @@ def merge(decisions: Sequence[Decision]) -> Decision:
     )
 
 
+def with_more(decision: Decision, reasons: Sequence[Reason]) -> Decision:
+    """The same with further reasons for a no."""
+    return replace(decision, allowed=False, reasons=in_order([*decision.reasons, *reasons])) if reasons else decision
+
+
+def approved_in(asked: Asked, person: Standing, policy: Policy, not_in: str) -> bool:
+    """True where exactly this wording has the yes it takes, put in a language other than `not_in` (a tag; "" is none that is known)."""
+    said = [a for a in person.approvals if a.wording_sha256 == asked.wording_sha256 and a.language and a.language.split("-")[0] != not_in.split("-")[0]]
+    return replace(person, approvals=tuple(a for a in person.approvals if a in said or a.answer != Answer.YES)).approved(
+        asked, _heirs_may(asked, person, policy)
+    )
+
+
 def machine_allowed(
     stretch: Stretch,
     interview_id: int | None,
@@ -143,34 +155,34 @@ def machine_allowed(
     policy: Policy,
     way: Way = Way.WORDS,
 ) -> Decision:
-    """May our own computer listen to this stretch today? Asked before every job and every chunk; it makes words."""
+    """May our own computer listen to this stretch today? Asked before every job and every chunk; it makes words. The pause before use
+    and other people's works stop nothing of it."""
     return judge(Asked(stretch, interview_id, _MACHINE_USE, way, on), tuple(people), policy)
 
 
 def explain(decision: Decision, role: Role = Role.KEEPER) -> list[str]:
-    """The decision in sentences. Keepers and editors, who answer for what leaves, get every reason; to a reader a hold is
-    only "not available", never who withdrew what."""
+    """The decision in sentences, with the reasons that this role is told (`told`)."""
     if decision.allowed:
         lines = [
             "Allowed."
             if not decision.waived
             else "Opened by a keeper, on record, for this one look; otherwise it is closed."
         ]
-        lines += _reason_lines(decision.waived, role)
+        lines += told(decision.waived, role)
         lines += _duty_lines(decision.duties)
     else:
-        lines = ["Not allowed.", *_reason_lines(decision.reasons, role)]
+        lines = ["Not allowed.", *told(decision.reasons, role)]
     if decision.recheck_on is not None:
         lines.append(f"This answer could change on {say.day_words(decision.recheck_on)}; ask again then.")
     return lines
 
 
-def _reason_lines(reasons: Sequence[Reason], role: Role) -> list[str]:
-    if role in (Role.KEEPER, Role.EDITOR):
-        return list(dict.fromkeys(r.words for r in reasons))
-    closed = [r for r in reasons if r.code in HOLDS]
-    lines = ["This is not available at present; the keeper can say more."] if closed else []
-    return lines + list(dict.fromkeys(r.words for r in reasons if r.code not in HOLDS))
+def told(reasons: Sequence[Reason], role: Role) -> tuple[str, ...]:
+    """Reasons in sentences. Keepers get every one. To everybody else a withdrawal, a pause and an objection are only “not available”: nobody
+    is to be asked about it. Editors, who answer for what leaves, get all others; readers no hold."""
+    hidden = {Role.KEEPER: frozenset[Why](), Role.EDITOR: PRIVATE}.get(role, HOLDS)
+    closed = (NOT_AVAILABLE,) if any(r.code in hidden for r in reasons) else ()
+    return tuple(dict.fromkeys((*closed, *(r.words for r in reasons if r.code not in hidden))))
 
 
 _CALLED = {
@@ -202,15 +214,29 @@ def _waives(asked: Asked) -> bool:
     return viewer is not None and viewer.opened and viewer.role == Role.KEEPER and asked.use.code == TEAM
 
 
+def _of_the_stretch(asked: Asked, policy: Policy) -> list[Reason]:
+    """What holds it back whoever speaks: the pause after the interview, and works of others that nobody has cleared."""
+    ends_on = _pause_ends(asked, policy)
+    found = [say.too_soon(asked.interviewed_on or asked.on, ends_on)] if ends_on is not None and asked.on < ends_on else []
+    return found + [say.not_cleared(asked, w) for w in asked.works if w.binds(asked) and not w.open_to(asked)]
+
+
+def _pause_ends(asked: Asked, policy: Policy) -> date | None:
+    """The first day after the pause before use; None where there is none. Our own computer may listen meanwhile."""
+    if asked.interviewed_on is None or not policy.cooling_off_days or asked.use.code == MACHINE:
+        return None
+    return asked.interviewed_on + timedelta(days=policy.cooling_off_days)
+
+
 def _holds(asked: Asked, person: Standing) -> list[Reason]:
     aimed = [r for r in person.restraints if r.targets(person.person_id, asked)]
     return [say.held(r, person, asked) for r in aimed if r.holds_on(asked.on)]
 
 
-def _wishes(asked: Asked, person: Standing) -> list[Reason]:
+def _wishes(asked: Asked, person: Standing, policy: Policy) -> list[Reason]:
     wish = person.wish_on(asked.on)
     found = []
-    if not asked.use.inward and wish.review == Review.WANTED and not _approved(asked, person):
+    if not asked.use.inward and wish.review == Review.WANTED and not person.approved(asked, _heirs_may(asked, person, policy)):
         found.append(say.must_review(person, asked))
     if _voice_wish_binds(asked) and wish.voice == VoiceWish.NOT_HEARD:
         found.append(say.voice_not_heard(person))
@@ -219,10 +245,6 @@ def _wishes(asked: Asked, person: Standing) -> list[Reason]:
 
 def _voice_wish_binds(asked: Asked) -> bool:
     return asked.way == Way.VOICE and asked.use.code not in VOICE_WISH_SPARES
-
-
-def _approved(asked: Asked, person: Standing) -> bool:
-    return person.approved(asked.wording_sha256, asked.use.code, asked.way, asked.on)
 
 
 def _duty(asked: Asked, person: Standing) -> PersonDuty:
@@ -252,24 +274,44 @@ def _answers(asked: Asked, person: Standing, policy: Policy) -> tuple[list[Reaso
     counting = {a.id for a in speaking if person.counts(a, day)}
     for_use = [(a, p) for a in speaking for p in a.permissions if p.use == asked.use.code]
     current = [(a, p) for a, p in for_use if p.way == asked.way and p.in_force(asked.exhibition, day)]
-    # A no counts whoever signed and however: a minor's no beats a guardian's yes. A no or an ask counts where it touches,
-    # a yes only where its agreement covers the whole stretch.
+    # A no and an ask count whoever signed and however: a minor's no beats a guardian's yes, an heir narrows. They count where they
+    # touch, a yes only where its agreement covers the whole stretch.
     noes = [(a, p) for a, p in current if p.answer == Answer.NO]
     voiced = [(a, p) for a, p in current if p.answer != Answer.NO and a.id in counting]
-    asks = [(a, p) for a, p in voiced if p.answer == Answer.ASK or person.ask_again(a, day)]
+    asks = [(a, p) for a, p in current if p.answer == Answer.ASK or (p.answer == Answer.YES and a.id in counting and person.ask_again(a, day))]
     whole = {a.id for a in applying}
     relied = [(a, p) for a, p in voiced if a.relation != Relation.HEIR and a.id in whole]
+    heirs_may = _heirs_may(asked, person, policy)
+    if not relied and heirs_may and person.dead(day):
+        relied = _from_all_heirs(person, day, [(a, p) for a, p in voiced if a.id in whole])
     found = [say.answered_no(person, asked, a, p) for a, p in noes]
-    if asks and not _approved(asked, person):
-        found += [say.must_ask(person, asked, a, p.answer != Answer.ASK) for a, p in asks]
+    for a, p in asks:
+        heir = a.spoken_for_by_id if a.relation == Relation.HEIR else None
+        if not person.approved(asked, heirs_may, heir):
+            found.append(say.must_ask(person, asked, a, p.answer != Answer.ASK))
     if not applying:
         found.append(say.no_agreement(person, asked))
     elif not relied:
-        found += _nothing_counts(asked, person, applying, [(a, p) for a, p in for_use if a.id in whole])
+        found += _nothing_counts(asked, person, applying, [(a, p) for a, p in for_use if a.id in whole], heirs_may)
     return found, relied
 
 
-def _nothing_counts(asked: Asked, person: Standing, applying: list[Agreement], for_use: list[Row]) -> list[Reason]:
+def _heirs_may(asked: Asked, person: Standing, policy: Policy) -> bool:
+    """True where the speaker said, in a paper of their own that counts here, that their heirs may allow what they did not answer."""
+    own = (a for a in _applying(asked, person, policy) if a.heirs_may_allow and a.relation == Relation.NONE)
+    return any(a.covers(asked.interview_id, asked.stretch) and person.counts(a, asked.on) for a in own)
+
+
+def _from_all_heirs(person: Standing, day: date, voiced: list[Row]) -> list[Row]:
+    """The heirs' answers, where every heir on record gave one; else none."""
+    rows = [(a, p) for a, p in voiced if a.relation == Relation.HEIR]
+    heirs = person.heirs(day)
+    return rows if heirs and heirs <= {a.spoken_for_by_id for a, _ in rows} else []
+
+
+def _nothing_counts(
+    asked: Asked, person: Standing, applying: list[Agreement], for_use: list[Row], heirs_may: bool
+) -> list[Reason]:
     """Why no answer allows it: papers that do not count, an heir alone, or no such answer (any more, or yet)."""
     day = asked.on
     open_rows = [
@@ -280,11 +322,11 @@ def _nothing_counts(asked: Asked, person: Standing, applying: list[Agreement], f
     answering = {a.id for a, _ in open_rows}
     spoiled = [a for a in applying if a.id in flawed and (len(flawed) == len(applying) or a.id in answering)]
     found = [
-        say.minor_without_guardian(person, a) if person.signed_as_minor(a) else say.signer_without_agreement(person, a)
+        say.minor_without_guardian(person, a) if person.signed_as_minor(a) else say.signer_does_not_count(person, a, day)
         for a in spoiled
     ]
     heirs = [a for a, _ in open_rows if a.relation == Relation.HEIR and a.id not in flawed]
-    found += [say.heir_widens(person, asked, a) for a in heirs]
+    found += [say.heirs_missing(person, asked, a) if heirs_may else say.heir_widens(person, asked, a) for a in heirs]
     if not found and not any(
         p.answer == Answer.NO and p.way == asked.way and p.in_force(asked.exhibition, day) for _, p in for_use
     ):
@@ -295,7 +337,8 @@ def _nothing_counts(asked: Asked, person: Standing, applying: list[Agreement], f
 
 def _recheck_on(asked: Asked, people: Sequence[Standing], policy: Policy, now: Decision) -> date | None:
     """The next day after `asked.on` on which answer, reasons or duties differ, as far as the records can tell."""
-    for day in sorted({d for person in people for d in _days(asked, person) if d > asked.on}):
+    known = {d for person in people for d in _days(asked, person)} | set(_days_of_the_stretch(asked, policy))
+    for day in sorted(d for d in known if d > asked.on):
         then = judge(replace(asked, on=day), people, policy)
         if _essence(then) != _essence(now):
             return day
@@ -305,6 +348,16 @@ def _recheck_on(asked: Asked, people: Sequence[Standing], policy: Policy, now: D
 def _essence(decision: Decision) -> tuple[object, ...]:
     told = tuple((r.code, r.person_code, r.cites) for r in (*decision.reasons, *decision.waived))
     return decision.allowed, told, decision.duties
+
+
+def _days_of_the_stretch(asked: Asked, policy: Policy) -> Iterable[date]:
+    """The end of the pause before use, and every day on which a word on a work begins or ends."""
+    if (ends_on := _pause_ends(asked, policy)) is not None:
+        yield ends_on
+    for clearance in (c for w in asked.works if w.binds(asked) for c in w.clearances):
+        yield clearance.from_on
+        if clearance.until_on is not None:
+            yield clearance.until_on
 
 
 def _days(asked: Asked, person: Standing) -> Iterable[date]:
@@ -323,5 +376,5 @@ def _days(asked: Asked, person: Standing) -> Iterable[date]:
     yield from (w.from_on for w in person.wishes)
     yield from (a.from_on for a in person.approvals if a.wording_sha256 == asked.wording_sha256)
     yield from person.guardians.values()
-    if person.adult_from is not None:
-        yield person.adult_from
+    yield from (d for row in person.speakers for d in (row.from_on, row.until_on) if d is not None)
+    yield from (d for d in (person.adult_from, person.adult_by, person.dead_by) if d is not None)

@@ -159,6 +159,11 @@ def adult_days(born: str | None) -> PersonDay:
     )
 
 
+def last_day_of(edtf: str | None) -> date | None:
+    """The latest day that a date may mean; None where it is open or not told."""
+    return bounds(edtf)[1] if edtf and edtf.strip() else None
+
+
 def at_age(born: str, first_age: int, last_age: int | None = None) -> str:
     """When somebody was so old, as EDTF: born 1942, 12 → 1954/1955; born 1942-05-10, 12 → 1954-05-10/1955-05-09.
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from archive.domain.agreements import Agreement, Asked, Permission, Restraint, Standing
+from archive.domain.agreements import Agreement, Asked, Permission, Relation, Restraint, Standing, Work
 from archive.domain.values import RestraintKind, Way
 
 MONTHS = (
@@ -25,6 +25,7 @@ class Why(StrEnum):
     OBJECTED = "objected"
     SEALED = "sealed"
     EMBARGO = "embargo"
+    TOO_SOON = "too_soon"
     NO_AGREEMENT = "no_agreement"
     USE_NOT_PERMITTED = "use_not_permitted"
     ANSWER_NO = "answer_no"
@@ -35,7 +36,10 @@ class Why(StrEnum):
     WAY_NOT_PERMITTED = "way_not_permitted"
     VOICE_NOT_HEARD = "voice_not_heard"
     MINOR_WITHOUT_GUARDIAN = "minor_without_guardian"
-    SIGNER_WITHOUT_AGREEMENT = "signer_without_agreement"
+    SIGNER_DOES_NOT_COUNT = "signer_does_not_count"
+    WORK_NOT_CLEARED = "work_not_cleared"
+    INTERPRETED_UNCHECKED = "interpreted_unchecked"
+    INTERPRETED_UNAPPROVED = "interpreted_unapproved"
 
 
 ORDER = {why: n for n, why in enumerate(Why)}
@@ -74,6 +78,9 @@ READING_LAPSED = "The reading by somebody else does not count any more: the word
 READING_NOT_ALLOWED = "The reading by somebody else is not used: the speaker does not allow these words to be spoken by somebody else (re-voicing)."
 FORM_OFFERED = "A form to be signed is printed on their page."
 HOLDS = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED, Why.SEALED, Why.EMBARGO})
+# What somebody decided about themselves, or against others: whose decision it was is told to keepers alone.
+PRIVATE = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED})
+NOT_AVAILABLE = "This is not available at present; the keeper can say more."
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +88,8 @@ class Reason:
     """One reason for a no. `words`: one sentence; `cites`: the agreement or restraint it rests on, "" where none is.
 
     `opens_on`: the first day on which this reason could fall away by the calendar alone or, where the sentence says so,
-    after a review; None: only somebody's act can change it. `person_code` None: it is meant for nobody in particular.
+    after a review; None: only somebody's act can change it. `person_code` None: it is meant for nobody in particular. `signer`: whose
+    answer it is, where somebody signed for the person; `died`: the person can answer nothing any more.
     """
 
     code: Why
@@ -89,6 +97,8 @@ class Reason:
     words: str
     cites: str = ""
     opens_on: date | None = None
+    signer: str = ""
+    died: bool = False
 
 
 def day_words(day: date) -> str:
@@ -103,7 +113,7 @@ def last_day(until_on: date) -> date:
 
 def in_order(reasons: list[Reason]) -> tuple[Reason, ...]:
     """Each reason once, in the order of DESIGN §5, then by person."""
-    return tuple(sorted(dict.fromkeys(reasons), key=lambda r: (ORDER[r.code], r.person_code or "", r.cites, r.words)))
+    return tuple(sorted(dict.fromkeys(reasons), key=lambda r: (ORDER[r.code], r.person_code or "", r.cites, r.words, r.signer, r.died)))
 
 
 def nobody_heard() -> Reason:
@@ -138,7 +148,9 @@ def _held_thing(restraint: Restraint, asked: Asked) -> str:
         what = "this interview"
     else:
         what = "everything" if restraint.person_id is not None else "the whole archive"
-    return f"{what}, for the use “{asked.use.label}”" if restraint.use is not None else what
+    if restraint.use is not None:
+        what += f", for the use “{asked.use.label}”"
+    return f"{what}, {WAY_WORDS[restraint.way]}" if restraint.way is not None else what
 
 
 def held(restraint: Restraint, person: Standing, asked: Asked) -> Reason:
@@ -185,8 +197,9 @@ def no_agreement(person: Standing, asked: Asked) -> Reason:
 
 def answered_no(person: Standing, asked: Asked, agreement: Agreement, row: Permission) -> Reason:
     """The answer is no."""
-    words = f"{person.code} answered no to the use “{asked.use.label}” {WAY_WORDS[asked.way]}."
-    return Reason(Why.ANSWER_NO, person.code, words, agreement.cite, row.until_on)
+    whose = f"{agreement.signed_by}, {agreement.relation.value} of {person.code}," if agreement.relation != Relation.NONE else person.code
+    words = f"{whose} answered no to the use “{asked.use.label}” {WAY_WORDS[asked.way]}."
+    return Reason(Why.ANSWER_NO, person.code, words, agreement.cite, row.until_on, agreement.signed_by)
 
 
 def not_permitted(person: Standing, asked: Asked, rows: list[tuple[Agreement, Permission]]) -> Reason:
@@ -235,8 +248,10 @@ def must_ask(person: Standing, asked: Asked, agreement: Agreement, grown_up: boo
     missing = (
         "no exact wording was put forward" if asked.wording_sha256 is None else "no yes to exactly this is on record"
     )
-    words = f"{person.code} {why} for the use “{asked.use.label}” {WAY_WORDS[asked.way]}, and {missing}."
-    return Reason(Why.ASK, person.code, words, agreement.cite)
+    heir = agreement.relation == Relation.HEIR
+    whose = f"{agreement.signed_by}, heir of {person.code}," if heir else person.code
+    words = f"{whose} {why} for the use “{asked.use.label}” {WAY_WORDS[asked.way]}, and {missing}."
+    return Reason(Why.ASK, person.code, words, agreement.cite, signer=agreement.signed_by if heir else "")
 
 
 def must_review(person: Standing, asked: Asked) -> Reason:
@@ -265,10 +280,94 @@ def minor_without_guardian(person: Standing, agreement: Agreement) -> Reason:
     return Reason(Why.MINOR_WITHOUT_GUARDIAN, person.code, words, agreement.cite)
 
 
-def signer_without_agreement(person: Standing, agreement: Agreement) -> Reason:
-    """Somebody signed for the person without an agreement of their own."""
+def signer_does_not_count(person: Standing, agreement: Agreement, day: date) -> Reason:
+    """Somebody signed for the person without all that it takes."""
+    signer, relation = agreement.spoken_for_by_id or 0, agreement.relation
+    first = person.guardians.get(signer)
+    who = f"{agreement.signed_by}, who signed {agreement.code} as {relation.value or 'somebody else'} of {person.code},"
+    if relation == Relation.GUARDIAN:
+        words = f"{who} could not: a guardian speaks only for a minor, and {person.code} was of age."
+    elif first is None or first > day:
+        words = f"{who} has no agreement of their own on record; the answer counts only when there is one."
+    else:
+        words = f"{who} was not on record as such that day with papers that somebody saw; the answer counts only when that is noted."
+    return Reason(Why.SIGNER_DOES_NOT_COUNT, person.code, words, agreement.cite, first if first is not None and first > day else None)
+
+
+def heirs_missing(person: Standing, asked: Asked, agreement: Agreement) -> Reason:
+    """The speaker let heirs allow more, and not all of them do, or nobody put the death on record."""
+    if not person.dead(asked.on):
+        words = f"{agreement.signed_by} allowed it as heir of {person.code}, whose death is not on record."
+    else:
+        words = (
+            f"{person.code} said that their heirs may allow more, and all of them must: not every heir on record has allowed the use "
+            f"“{asked.use.label}” {WAY_WORDS[asked.way]}."
+        )
+    return Reason(Why.USE_NOT_PERMITTED, person.code, words, agreement.cite)
+
+
+def too_soon(interviewed_on: date, ends_on: date) -> Reason:
+    """The pause before use is not over."""
     words = (
-        f"{agreement.code} was signed for {person.code} by somebody else; it counts only when that person has an "
-        "agreement of their own on record."
+        f"The interview was on {day_words(interviewed_on)}; before {day_words(ends_on)} it is only kept safe and listened to by our own "
+        "computer, so that everybody can sleep on it."
     )
-    return Reason(Why.SIGNER_WITHOUT_AGREEMENT, person.code, words, agreement.cite)
+    return Reason(Why.TOO_SOON, None, words, "the pause before use", ends_on)
+
+
+def not_cleared(asked: Asked, work: Work) -> Reason:
+    """Somebody else's work is in it, and nobody's word allows this use of it."""
+    kind = "Somebody else's work" if work.kind == "other" else f"Somebody else's work ({work.kind})"
+    words = f"{kind} is in this stretch (W-{work.id}), and it is not cleared for the use “{asked.use.label}” {WAY_WORDS[asked.way]}."
+    return Reason(Why.WORK_NOT_CLEARED, None, words, f"W-{work.id}")
+
+
+def interpreted_unchecked() -> Reason:
+    """An interpreter's words that nobody compared with what was said before them."""
+    return Reason(Why.INTERPRETED_UNCHECKED, None, "These are an interpreter's words, and no second speaker of the language has checked them against what was said.")
+
+
+def interpreted_unapproved(code: str) -> Reason:
+    """An interpreter's words that the narrator has not approved in their own language."""
+    words = f"These are an interpreter's words for what {code} said, and {code} has not said yes to exactly them in their own language."
+    return Reason(Why.INTERPRETED_UNAPPROVED, code, words)
+
+
+_CHANGES = {
+    Why.NOBODY_HEARD: "Say who speaks, or who took part in the interview.",
+    Why.WITHDRAWN: "Only {who}'s own word ends a withdrawal; nobody is to be pressed for it.",
+    Why.PAUSED: "{who} ends the pause, or withdraws; a keeper puts it on record.",
+    Why.OBJECTED: "A keeper decides about the objection, with a reason.",
+    Why.SEALED: "A keeper reviews it when it ends, or opens it on the word of who closed it.",
+    Why.EMBARGO: "A keeper reviews it on the day it ends. It never opens by itself.",
+    Why.TOO_SOON: "Wait for that day.",
+    Why.NO_AGREEMENT: "A signed or spoken agreement of {who} that covers all of it.",
+    Why.USE_NOT_PERMITTED: "A new version of the agreement, in which {who} allows it.",
+    Why.ANSWER_NO: "A new version of the agreement, in which {who} answers otherwise of their own accord.",
+    Why.EXPIRED: "A new version of the agreement, in which {who} allows it for longer.",
+    Why.NOT_YET: "Wait for that day.",
+    Why.ASK: "{who} is asked about exactly this wording and says yes.",
+    Why.REVIEW: "{who} reads or hears exactly this quote and says yes.",
+    Why.WAY_NOT_PERMITTED: "A new version of the agreement, in which {who} allows this way, or use it in the way they allowed.",
+    Why.VOICE_NOT_HEARD: "Use the words alone; or {who} wishes otherwise.",
+    Why.MINOR_WITHOUT_GUARDIAN: "A guardian on record signs and the minor assents; from the 18th birthday on, their own signature.",
+    Why.SIGNER_DOES_NOT_COUNT: "Put on record who speaks for {who}, with the papers that show it, and that person's own agreement.",
+    Why.INTERPRETED_UNCHECKED: "Somebody who speaks both languages, and did not interpret, listens to both and says that they agree.",
+    Why.INTERPRETED_UNAPPROVED: "The quote is put to {who} in their own language, and they say yes.",
+    Why.WORK_NOT_CLEARED: "Put on record who owns the work and what they allow, or leave the work out.",
+}
+
+
+_OWN_ANSWERS = frozenset(
+    {
+        Why.NO_AGREEMENT, Why.USE_NOT_PERMITTED, Why.ANSWER_NO, Why.EXPIRED, Why.ASK, Why.REVIEW, Why.WAY_NOT_PERMITTED, Why.VOICE_NOT_HEARD,
+        Why.WITHDRAWN, Why.PAUSED, Why.INTERPRETED_UNAPPROVED,
+    }
+)  # fmt: skip
+
+
+def change(reason: Reason) -> str:
+    """What would change this answer, in a sentence."""
+    if reason.died and not reason.signer and reason.code in _OWN_ANSWERS:
+        return f"{reason.person_code} has died, and their own answers stand. Their heirs may allow more only where {reason.person_code} said so, all of them together."
+    return _CHANGES[reason.code].format(who=reason.signer or reason.person_code or "who it is about")

@@ -31,7 +31,7 @@ from archive.domain.marks import parts
 from archive.domain.masking import mask_words, merge
 from archive.domain.quoting import OMISSION
 from archive.domain.translating import Shows
-from archive.domain.values import Stretch, Way
+from archive.domain.values import Role, Stretch, Way
 from archive.gate.pinned import Pinned, source_line
 from archive.gate.reading import Context, Readings
 from archive.gate.surroundings import around_all, draft_reason, hearing_of
@@ -167,7 +167,7 @@ def clear(
 def _why_not(pinned: Pinned, by_words: Decision) -> tuple[str, ...]:
     """Why an excerpt does not leave, in sentences; () where it does."""
     if not by_words.allowed:
-        return tuple(explain(by_words))
+        return tuple(explain(by_words, Role.EDITOR))  # kept with the job, which the whole team reads
     if pinned.corrected():
         return (say.SPEAKER_CORRECTED,)
     return pinned.why_not_translated() or ((say.PANEL_NAMES,) if _panel_names(pinned) else ())
@@ -215,7 +215,8 @@ def _inside(pinned: Pinned, item: int, decision: Decision, hearing: Hearing) -> 
         token=GATE_TOKEN, item=item, excerpt_code=pinned.row.code, recording="" if secret else reading.row.code,
         start_ms=start_ms, end_ms=end_ms,
         speakers=tuple(dict.fromkeys("not assigned" if p is None else called.get(p, codes[p]) for p in pinned.speakers())),
-        agreement_lines=tuple(line for line in decision.duties.agreements if line.partition(":")[0] in open_codes),
+        # Who signed for somebody is told on their page alone.
+        agreement_lines=tuple(line.partition(", signed by their ")[0] for line in decision.duties.agreements if line.partition(":")[0] in open_codes),
         conditions=tuple(
             f"{by_code[c.person_code]}: {c.words}" + (f" ({c.cites})" if c.person_code in open_codes else "")
             for c in decision.duties.conditions

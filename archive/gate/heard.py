@@ -13,7 +13,8 @@ from archive.domain import consent
 from archive.domain.agreements import TEAM, Asked, Standing
 from archive.domain.consent import Decision
 from archive.domain.passages import Utterance
-from archive.domain.values import Stretch, Viewer, Way, Word
+from archive.domain.reasons import HOLDS, Reason
+from archive.domain.values import Part, Stretch, Viewer, Way, Word
 
 if TYPE_CHECKING:
     from archive.gate.reading import Readings
@@ -77,10 +78,13 @@ class Heard:
         return [u for u in self.utterances[first:last] if u.end_ms > start_ms]
 
     def expand(self, speakers: Iterable[int | None]) -> frozenset[int]:
-        """People heard: an unassigned utterance (None) counts as everybody who took part (invariant 3)."""
+        """People heard: an unassigned utterance (None) counts as everybody who took part (invariant 3); what an interpreter says is
+        the narrators' as well, whose words they are."""
         heard: set[int] = set()
         for speaker in speakers:
             heard |= {speaker} if speaker is not None else set(self.roles)
+            if speaker is not None and self.roles.get(speaker) == Part.INTERPRETER:
+                heard |= {p for p, role in self.roles.items() if role == Part.NARRATOR}
         return frozenset(heard)
 
     def people_in(self, start_ms: int, end_ms: int) -> frozenset[int]:
@@ -107,12 +111,19 @@ class Heard:
         asked = self._asked(stretch, use, way, None, wording_sha256)
         return consent.decide(asked, self.standings_of(people_heard), self.readings.policy)
 
+    def approved(
+        self, stretch: tuple[int, int], person_id: int, use: str, way: Way, wording_sha256: str, not_in: str
+    ) -> bool:  # fmt: skip
+        """True where this person, or who speaks for them, said yes to exactly this wording, put to them in another language than `not_in`."""
+        (standing,) = self.standings_of(frozenset({person_id}))
+        return consent.approved_in(self._asked(stretch, use, way, None, wording_sha256), standing, self.readings.policy, not_in)
+
     def _asked(
         self, stretch: tuple[int, int], use: str, way: Way, viewer: Viewer | None, wording_sha256: str | None
     ) -> Asked:
         return Asked(
             Stretch(self.recording_id, *stretch), self.row.interview_id, self.readings.uses[use], way, self.context.on,
-            self.context.exhibition, wording_sha256, viewer,
+            self.context.exhibition, wording_sha256, viewer, self.readings.interviewed_on(self.recording_id), self.readings.works_of(self.recording_id),
         )  # fmt: skip
 
     def standings_of(self, people_heard: frozenset[int]) -> list[Standing]:
@@ -143,7 +154,29 @@ class Heard:
             self._open[key] = self._open_pieces(viewer, use, way)
         return self._open[key]
 
-    def _open_pieces(self, viewer: Viewer | None, use: str, way: Way) -> list[tuple[int, int]]:
+    def held_pieces(self, viewer: Viewer) -> list[tuple[int, int, tuple[Reason, ...]]]:
+        """Stretches (ms) whose words a hold keeps from this viewer, each with the reasons that holds give; neighbours of the same reasons are one."""
+        if not self.may_be_held():
+            return []
+        pieces: list[tuple[int, int, tuple[Reason, ...]]] = []
+        for start_ms, end_ms in self._parts():
+            decision = self.judge((start_ms, end_ms), self.people_in(start_ms, end_ms), TEAM, Way.WORDS, viewer)
+            reasons = tuple(r for r in decision.reasons if r.code in HOLDS)
+            if not reasons:
+                continue
+            if pieces and pieces[-1][1] == start_ms and pieces[-1][2] == reasons:
+                pieces[-1] = (pieces[-1][0], end_ms, reasons)
+            else:
+                pieces.append((start_ms, end_ms, reasons))
+        return pieces
+
+    def may_be_held(self) -> bool:
+        """False where nothing on record can hold any of it back today: then nothing needs to be read."""
+        standings = self.standings_of(frozenset(self.roles))
+        return bool(self.edges) or any(r.recording_id is None and r.holds_on(self.context.on) for s in standings for r in s.restraints)
+
+    def _parts(self) -> list[tuple[int, int]]:
+        """The recording (ms) cut wherever an answer could change."""
         marks = {0, self.row.duration_ms}
         for edge in self.edges:  # a word that an edge cuts is closed whole, in sound as on the page
             cut = [w for u in self.overlapping(edge, edge + 1) for w in u.words if w.start_ms < edge < w.end_ms]
@@ -151,8 +184,11 @@ class Heard:
         for utterance in self.utterances:
             marks |= {utterance.start_ms, utterance.end_ms}
         ordered = sorted(m for m in marks if 0 <= m <= self.row.duration_ms)
+        return list(zip(ordered, ordered[1:], strict=False))
+
+    def _open_pieces(self, viewer: Viewer | None, use: str, way: Way) -> list[tuple[int, int]]:
         pieces: list[tuple[int, int]] = []
-        for start_ms, end_ms in zip(ordered, ordered[1:], strict=False):
+        for start_ms, end_ms in self._parts():
             if not self.judge((start_ms, end_ms), self.people_in(start_ms, end_ms), use, way, viewer).allowed:
                 continue
             if pieces and pieces[-1][1] == start_ms:

@@ -10,7 +10,7 @@ from functools import cached_property
 from itertools import islice, product
 from typing import Any
 
-from archive.db import recordings, translations
+from archive.db import interpreted, recordings, translations
 from archive.db.mentions import Mention
 from archive.db.session import Connection, Row
 from archive.domain import consent, quoting
@@ -22,8 +22,9 @@ from archive.domain.languages import name
 from archive.domain.masking import mask_words, merge
 from archive.domain.phrases import many, told
 from archive.domain.quoting import Span, quote_text
+from archive.domain.reasons import Reason
 from archive.domain.translating import Shows, State, original_sha256
-from archive.domain.values import Attribution, Part, Way, Word
+from archive.domain.values import Attribution, Part, Role, Way, Word
 from archive.gate.reading import Context, Readings
 from archive.gate.translated import (
     InPieces,
@@ -75,14 +76,36 @@ class Pinned:
         return self._decided[use, way]
 
     def _decision(self, use: str, way: Way) -> Decision:
-        found = []
-        for stretch, quoted in self.parts():
-            piece, heard = stretch, quoted
-            if way == Way.VOICE:
-                piece = self.padded(stretch)
-                heard = quoted | self.reading.people_in(*piece) | self.today.people_in(*piece)
-            found.append(self.reading.decide(piece, heard, use, way, self.approved_as))
-        return consent.merge(found)
+        whole = consent.merge([self.reading.decide(piece, heard, use, way, self.approved_as) for piece, heard in self.asked_for(way)])
+        return consent.with_more(whole, self._of_interpreted(use, way))
+
+    def _of_interpreted(self, use: str, way: Way) -> list[Reason]:
+        """What an interpreter's words still lack: a check against what was said before them, and the narrators' yes in their language."""
+        if not self.interpreters or self.reading.readings.uses[use].inward:
+            return []
+        found = [] if interpreted.checks(self.reading.connection, self.row.wording_sha256) else [say.interpreted_unchecked()]
+        codes = self.reading.readings.codes
+        for person_id in self.narrators():
+            if not all(self.reading.approved(piece, person_id, use, way, self.approved_as, self.language()) for piece, _ in self.asked_for(way)):
+                found.append(say.interpreted_unapproved(codes[person_id]))
+        return found
+
+    @cached_property
+    def interpreters(self) -> tuple[int, ...]:
+        """Interpreters whose words they are, rendering what a narrator said."""
+        return tuple(p for p in self.speakers() if p is not None and self.reading.roles.get(p) == Part.INTERPRETER)
+
+    def holds(self, use: str, way: Way) -> frozenset[str]:
+        """The holds that keep it from this use, as explanations cite them."""
+        found = (r for piece, heard in self.asked_for(way) for r in self.reading.judge(piece, heard, use, way).reasons)
+        return frozenset(r.cites for r in found if r.code in say.HOLDS)
+
+    def asked_for(self, way: Way) -> list[tuple[tuple[int, int], frozenset[int]]]:
+        """The pieces that are used in this way, and everybody whose consent each of them needs."""
+        if way != Way.VOICE:
+            return self.parts()
+        padded = [(self.padded(stretch), quoted) for stretch, quoted in self.parts()]
+        return [(piece, quoted | self.reading.people_in(*piece) | self.today.people_in(*piece)) for piece, quoted in padded]
 
     # -- in translation ----------------------------------------------------------------------------------------
     @cached_property
@@ -138,7 +161,7 @@ class Pinned:
             return (say.OTHER_TRANSLATION,)
         decision = self.decide(TRANSLATION, Way.WORDS)
         if not decision.allowed:
-            return tuple(say.TRANSLATION_USE.format(why=words) for words in consent.explain(decision))
+            return tuple(say.TRANSLATION_USE.format(why=words) for words in consent.explain(decision, Role.EDITOR))
         held = [trouble(self.today, row) or self._withholds_less(row, run) for row, run in zip(other.rows, self.unbroken, strict=True)]
         return tuple(dict.fromkeys(say.TRANSLATION_HELD.format(why=why) for why in held if why))
 
@@ -156,7 +179,7 @@ class Pinned:
         """Why the translation that left under these checksums may not leave today; "" where it may."""
         decision = self.decide(TRANSLATION, Way.WORDS)
         if not decision.allowed:
-            return " ".join(say.TRANSLATION_USE.format(why=r.words) for r in decision.reasons)
+            return " ".join(say.TRANSLATION_USE.format(why=words) for words in consent.told(decision.reasons, Role.EDITOR))
         ever = self.of_each(translations.ever(self.reading.connection, self.row.recording_id))
         shown = (Shows.TRANSLATION, Shows.BOTH)
         whole = (InPieces(rows) for rows in islice(product(*ever), MOST_TO_TRY))
@@ -219,7 +242,7 @@ class Pinned:
         """Why what went out with these items of an export may not leave for this use today as it did; "" where it may."""
         decision = self.decide(use, Way.WORDS)
         if not decision.allowed:
-            return " ".join(r.words for r in decision.reasons)
+            return " ".join(consent.told(decision.reasons, Role.EDITOR))
         translated = {i.wording_sha256 for i in gone} - {self.row.wording_sha256}
         if translated and (why := self._translation_no_longer(translated)):
             return why
@@ -264,14 +287,24 @@ class Pinned:
         return [" ".join(run) for run in runs if run]
 
     def narrators(self) -> list[int]:
-        """Whose words they are put down to: the narrators among the speakers, else all who speak."""
+        """Whose words they are put down to: the narrators among the speakers, of an interpreter's words those of the interview, else all
+        who speak."""
         known = [p for p in self.speakers() if p is not None]
+        if self.interpreters:
+            return sorted(p for p, role in self.reading.roles.items() if role == Part.NARRATOR) or known
         return [p for p in known if self.reading.roles.get(p) == Part.NARRATOR] or known
 
     def attribution(self) -> str:
         """The line under the quote. Words that nobody is assigned to are put under nobody's name."""
         lines = dict.fromkeys(self.line_of(p) for p in self.narrators())
-        return ", ".join(lines) if lines and None not in self.speakers() else WITHHELD
+        nobody_knows = None in self.speakers() or (self.interpreters and len(self.narrators()) > 1)  # for whom did the interpreter speak?
+        line = ", ".join(lines) if lines and not nobody_knows else WITHHELD
+        return f"{line}, {self.interpreted_by()}" if self.interpreters else line
+
+    def interpreted_by(self) -> str:
+        """Whose rendering it is: "interpreted by Marek Sobel"; whoever is not to be named is not."""
+        named = [line for line in map(self.line_of, self.interpreters) if line != WITHHELD]
+        return f"interpreted by {' and '.join(named)}" if named else "interpreted"
 
     def line_of(self, person_id: int) -> str:
         """How one person is called in what leaves."""
@@ -289,7 +322,7 @@ class Pinned:
         """Whoever is hidden in these words: unnamed speakers, and people whose names are masked."""
         masked = set(self.masks())
         named = {m.person_id for m in self._mentions() if (m.stretch.start_ms, m.stretch.end_ms) in masked}
-        return {p for p in named if p is not None} | {p for p in self.speakers() if p is not None and self.unnamed(p)}
+        return {p for p in named if p is not None} | {p for p in (*self.speakers(), *self.narrators()) if p is not None and self.unnamed(p)}
 
     def _mentions(self) -> list[Mention]:
         parts = [stretch for stretch, _ in self.parts()]
@@ -319,7 +352,7 @@ class Pinned:
             found.append(f"In the sound {many(len(mutes), 'stretch', 'stretches')} must be silent: {length_s:.1f} s.")
             if lost := self.swallowed(mutes):
                 found.append(f"The silence covers words that may be read: “{' … '.join(lost)}”. {CAPTION_ALONE}")
-        if self.attribution() == WITHHELD or any(self.line_of(p) == WITHHELD for p in self.narrators()):
+        if self.attribution().startswith(WITHHELD) or any(self.line_of(p) == WITHHELD for p in self.narrators()):
             found.append("The speaker is not named.")
         elif any(self.unnamed(p) for p in self.narrators()):
             found.append("The speaker stands under another name.")

@@ -22,10 +22,11 @@ from archive.db import (
     runs,
     uses,
     words,
+    works,
 )
 from archive.db.decided import Kept, Known
 from archive.db.session import Connection, Row
-from archive.domain.agreements import Policy, Standing
+from archive.domain.agreements import Policy, Standing, Work
 from archive.domain.attribution import PersonName, attribution_line
 from archive.domain.cleared import ForbiddenName
 from archive.domain.consent import not_refused
@@ -48,11 +49,13 @@ MOST_AHEAD = 300  # people whose records are read in one go; more come as they a
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What every decision needs beside the records: the day, the exhibition, and how far a mute reaches beyond a name."""
+    """What every decision needs beside the records: the day, the exhibition, how far a mute reaches beyond a name, and the pause
+    before use in days."""
 
     on: date
     exhibition: str
     margin_ms: int = MARGIN_MS
+    cooling_off_days: int = 0
 
 
 def called(names: Iterable[PersonName], wish: Attribution, code: str, viewer: Viewer | None) -> str:
@@ -83,6 +86,8 @@ class Readings:
         self._today: dict[int, int | None] = {}
         self._about: dict[int, tuple[Row[Any], dict[int, str], tuple[int, ...]]] = {}
         self._anew: set[int] = set()
+        self._works: dict[int, tuple[Work, ...]] = {}
+        self._interviewed_on: dict[int, date] = {}
         self._hidden_here: dict[int, tuple[Hidden, ...]] = {}
         self._not_refused: dict[int, frozenset[tuple[str, Way]]] = {}
         self.known = kept.at(connection) if kept is not None else Known()
@@ -159,6 +164,16 @@ class Readings:
         self.ahead([recording_id])
         return self._about[recording_id]
 
+    def works_of(self, recording_id: int) -> tuple[Work, ...]:
+        """Other people's works inside a recording."""
+        self.ahead([recording_id])
+        return self._works.get(recording_id, ())
+
+    def interviewed_on(self, recording_id: int) -> date:
+        """The last day of its interview, as somebody said it; else the day on which it came in."""
+        self.ahead([recording_id])
+        return self._interviewed_on[recording_id]
+
     def written_anew(self, recording_id: int) -> bool:
         """True where a recording has had other words before: then not every decision is about today's."""
         self.ahead([recording_id])
@@ -173,6 +188,8 @@ class Readings:
         self._anew |= words.with_other_words(self.connection, new)
         edges = consent_rows.cut_edges(self.connection, new)
         rows = recordings.by_ids(self.connection, new)
+        self._works |= works.of_recordings(self.connection, new)
+        self._interviewed_on |= recordings.last_days(self.connection, rows)
         roles = people.participants_of(self.connection, {r.interview_id for r in rows if r.interview_id is not None})
         for row in rows:
             self._about[row.id] = (row, roles.get(row.interview_id, {}), edges[row.id])
@@ -196,7 +213,7 @@ class Readings:
     @cached_property
     def policy(self) -> Policy:
         """What the archive decided at `init`."""
-        return consent_rows.load_policy(self.connection)
+        return consent_rows.load_policy(self.connection, self.context.cooling_off_days)
 
     @cached_property
     def forbidden(self) -> tuple[ForbiddenName, ...]:

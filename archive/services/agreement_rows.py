@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date
-
-from archive.db import papers, people, recordings
+from archive.db import papers, recordings
 from archive.db.session import Connection
 from archive.domain import phrases
-from archive.domain.dates import bounds
 from archive.domain.sheetcode import Coded, read_code
 from archive.domain.values import Stretch
 from archive.errors import BadInput, ToldHereError
@@ -54,18 +51,6 @@ def rest_on(connection: Connection, agreement_id: int, form_id: int, by: str, at
             connection, agreement_id=agreement_id, form_id=form_id, sha256=found.sha256, bytes=found.bytes, extension=found.extension,
             pages=found.pages, by=by, at=at,
         )  # fmt: skip
-
-
-def check_day(connection: Connection, row: Row, person_id: int | None, signed_on: date | None, today: date) -> None:
-    """Nothing is signed in the future, nor before whoever agreed was born."""
-    if signed_on is None or person_id is None:
-        return
-    if signed_on > today:
-        row.fault("“signed_on” lies in the future. Write the day on which it was signed; until then it is not on record, and allows nothing.")
-    born = people.born(connection, person_id)
-    earliest = bounds(born)[0] if born else None
-    if earliest is not None and signed_on < earliest:
-        row.fault("“signed_on” lies before whoever agreed was born. Correct the day, or the birth date in the sheet of people.")
 
 
 def number(connection: Connection, supersedes: str) -> int:

@@ -212,5 +212,5 @@ class Confirming:
             raise BadInput("Suggestions can be put in no such order.", f"Orders: {', '.join(ORDERS)}; kinds: {', '.join(KINDS)}.")
         recording_id = recordings.named(connection, recording).id if recording else None
         team = uses.every_use(connection)["team"]
-        policy = consent_rows.load_policy(connection)
+        policy = consent_rows.load_policy(connection, self._rooms.options.cooling_off_days)
         return deciding.open_to(team, self._rooms.today(), self._rooms.options.exhibition, policy), recording_id

@@ -125,7 +125,7 @@ class Meaning:
         return models.is_here(models.NEAREST, self._rooms.models_dir)
 
     def _open_to(self, connection: Connection) -> OpenTo:
-        return vectors.open_to(connection, self._rooms.today(), self._rooms.options.exhibition)
+        return vectors.open_to(connection, self._rooms.today(), self._rooms.options.exhibition, self._rooms.options.cooling_off_days)
 
     # -- working -----------------------------------------------------------------------------------------------
     def run(self, lease: Lease) -> str:

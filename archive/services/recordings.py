@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -16,10 +16,12 @@ from archive.domain.cleared import ShownSound, ShownTag, ShownUtterance
 from archive.domain.masking import merge
 from archive.domain.passages import in_view, shape, stages
 from archive.domain.phrases import begin, day, many
+from archive.domain.reasons import too_soon
 from archive.domain.soundcheck import in_short, problems_of
 from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput, BadMedia
 from archive.gate import custody
+from archive.gate.closed import open_counts, why_closed
 from archive.gate.reading import Readings
 from archive.gate.show import show_heard, show_part, show_recording, show_sound, show_tags, show_title, show_waiting
 from archive.gate.show_check import show_sound_check
@@ -54,6 +56,7 @@ class Recordings:
         roles = people.participants(connection, row.interview_id)
         codes = readings.codes
         counted = custody.count(connection, row.id)
+        told = open_counts(readings, viewer, row.id) or counted
         standings = consent_rows.load_standings(connection, roles)
         papers = bool(roles) and all(s.agreements for s in standings.values())
         team = viewer.role != Role.READER
@@ -61,7 +64,7 @@ class Recordings:
             code=row.code, interview=recordings.interview_code(connection, row.interview_id), position=row.position,
             title=show_title(readings, viewer, row.id), recorded_on=row.recorded_on, duration_ms=row.duration_ms, microphones=row.microphones,
             participants=tuple(codes[p] for p in roles) if team else (), state=self._state(connection, row, counted.words),
-            words=counted.words, unassigned=counted.unassigned, far=counted.far, suggestions=counted.suggestions,
+            words=told.words, unassigned=told.far.unassigned, far=told.far, suggestions=told.suggestions,
             flags=in_short(problems_of(measured.flags, measured.damage), places=team) if measured is not None else (), has_agreement=papers,
         )  # fmt: skip
 
@@ -97,9 +100,9 @@ class Recordings:
             return RecordingPage(
                 row=self._row(readings, viewer, row), shown=shown, tags=tags,
                 people=tuple((codes[p], role) for p, role in roles.items()) if team else (),
-                closed=tuple((s, e, "closed to you today") for s, e in closed),
+                closed=tuple((s, e, why) for (s, e), why in zip(closed, why_closed(readings, viewer, row.id, closed), strict=True)),
                 sealed_here=bool(closed) and viewer.role == Role.KEEPER,
-                notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
+                pause=self._pause(connection, row), notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
                 transcript_on=self._heard_on(connection, row), sound=show_sound_check(readings, viewer, row.id),
                 translations=show_translations(readings, viewer, row.id),
                 parts=tuple(parts), shape=shape(u.utterance_id for u in shown.utterances), read=in_view(parts, at_ms), names=names, names_waiting=names_waiting,
@@ -137,6 +140,12 @@ class Recordings:
         with self._rooms.db.read() as connection:
             row = recordings.named(connection, code)
             return show_heard(Readings(connection, self._rooms.context()), viewer, row.id)
+
+    def _pause(self, connection: Connection, row: Row[Any]) -> str:
+        """That the pause before use is not over, in a sentence; "" where it is."""
+        over_on = recordings.last_days(connection, [row])[row.id]
+        ends_on = over_on + timedelta(days=self._rooms.options.cooling_off_days)
+        return too_soon(over_on, ends_on).words if self._rooms.today() < ends_on else ""
 
     def _notes(self, connection: Connection, row: Row[Any]) -> Sequence[str]:
         notes = []

@@ -26,6 +26,8 @@ class Options(Protocol):
     @property
     def exhibition(self) -> str: ...
     @property
+    def cooling_off_days(self) -> int: ...
+    @property
     def zone(self) -> ZoneInfo: ...
     @property
     def language(self) -> str: ...
@@ -57,6 +59,8 @@ class Options(Protocol):
     def clip_loudness_lufs(self) -> float: ...
     @property
     def doubtful_below(self) -> float: ...
+    @property
+    def erasure_wait_days(self) -> int: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +97,8 @@ class Rooms:
         return Caps(max_duration_ms=options.max_hours * 3_600_000, max_channels=options.max_channels, max_bytes=options.max_bytes)
 
     def context(self) -> Context:
-        """Today, this exhibition and the margin of its mutes, for the gate."""
-        return Context(self.today(), self.options.exhibition, self.options.mute_margin_ms)
+        """Today, this exhibition, the margin of its mutes and the pause before use, for the gate."""
+        return Context(self.today(), self.options.exhibition, self.options.mute_margin_ms, self.options.cooling_off_days)
 
 
 def need(viewer: Viewer, *roles: Role) -> None:

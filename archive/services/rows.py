@@ -96,6 +96,7 @@ class RecordingPage:
     closed: tuple[tuple[int, int, str], ...]  # closed stretches: start_ms, end_ms, why (no words)
     sealed_here: bool  # something is closed that a keeper could open by a deliberate act
     notes: tuple[str, ...]  # what a person should know about sound and words
+    pause: str = ""  # that the interview is too fresh to be used, in a sentence
     technical: tuple[str, ...] = ()  # codec, loudness, checksums
     transcript_on: date | None = None  # the day our own computer listened, or somebody brought the words
     sound: ShownSoundCheck | None = None  # what is wrong with what this viewer may hear
@@ -154,6 +155,7 @@ class ClosedRow:
     how: str
     until: date | None  # the last closed day; None: until somebody opens it
     holds: bool
+    event: str = ""  # what ends it, in words
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,6 +307,16 @@ class AskedAgain:
 
 
 @dataclass(frozen=True, slots=True)
+class ReasonRow:
+    """One reason for a no: whose (a code, "" nobody's in particular), on which agreement or hold it rests, what would change it."""
+
+    words: str
+    person: str
+    cites: str
+    change: str
+
+
+@dataclass(frozen=True, slots=True)
 class MayAnswer:
     """A decision in sentences. `recheck_on`: the next day on which it could change."""
 
@@ -314,6 +326,7 @@ class MayAnswer:
     recheck_on: date | None
     disguised: bool = False  # a voice in it may be heard only disguised
     around: tuple[str, ...] = ()  # of an excerpt with something hidden: what stands around it, and the question to ask of it
+    reasons: tuple[ReasonRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -370,6 +383,17 @@ class ExportReport:
 
 
 @dataclass(frozen=True, slots=True)
+class PlaceRow:
+    """Where a file that left stands. `number`: by which it is taken down."""
+
+    number: int
+    file: str
+    where: str
+    up_on: date | None
+    down_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
 class LeftRow:
     """One line of the export register. `recall`: (excerpt, why) of what may not leave any more: to be taken down."""
 
@@ -382,18 +406,7 @@ class LeftRow:
     people: tuple[str, ...]
     files: tuple[str, ...]
     recall: tuple[tuple[str, str], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class WithdrawalReport:
-    """What a withdrawal did: everything counted, and the list of what already went out."""
-
-    person: str
-    scope: str
-    jobs_stopped: int
-    excerpts_flagged: tuple[str, ...]
-    already_out: tuple[LeftRow, ...]
-    sentences: tuple[str, ...]
+    places: tuple[PlaceRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -546,6 +559,7 @@ class NoteRow:
     remarks: str
     written: str
     cautions: tuple[str, ...]
+    closed: bool = False  # something in what it is about is held back: its words are a keeper's
 
 
 @dataclass(frozen=True, slots=True)

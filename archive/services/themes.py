@@ -77,7 +77,7 @@ class Themes:
         with self._rooms.db.read() as connection:
             listed, ids = themes.everything(connection), {r.name: r.id for r in describing.themes(connection)}
             team = uses.every_use(connection)[TEAM]
-            open_units = themes.readable(team, self._rooms.today(), self._rooms.options.exhibition, consent_rows.load_policy(connection))
+            open_units = themes.readable(team, self._rooms.today(), self._rooms.options.exhibition, consent_rows.load_policy(connection, self._rooms.options.cooling_off_days))
             number = themes.counts(connection, open_units)
         order = sorted(listed.values(), key=lambda t: (folded(t.broader or t.name), bool(t.broader), folded(t.name)))
         return tuple(

@@ -1,7 +1,7 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
-Names: transcribe ingest wer names real memory find finding finding100000 equal killed masks listening scan carrying meaning desk held access upload sound voices script told cuts
-themes places playing together grid forms. Without names: all of them (about half an hour on two cores).
+Names: transcribe ingest wer names real memory find finding finding100000 equal decisions killed masks listening scan carrying meaning desk held access upload sound voices script told cuts
+themes places playing together grid forms ending erasing. Without names: all of them (about half an hour on two cores).
 """
 
 from __future__ import annotations
@@ -39,8 +39,11 @@ from archive.services.scripts import against, summed
 from archive.speech import models
 from tests.bench.carrying import carrying
 from tests.bench.cuts import cuts
+from tests.bench.decisions import decisions
 from tests.bench.describing import describing
 from tests.bench.desk import desk
+from tests.bench.ending import ending
+from tests.bench.erasing import erasing
 from tests.bench.finding import equal, finding
 from tests.bench.forms import forms
 from tests.bench.grid import grid
@@ -95,10 +98,10 @@ def archive_with(folder: Path, sounds: Sequence[Path], interview: str = "TW-01")
     archive.consent.read(KEEPER, SAMPLES / "agreements.csv", SAMPLES / "permissions.csv")
     source = folder.parent / f"{folder.name}-source"
     source.mkdir()
-    rows = ["file,interview,part,participants"]
+    rows = ["file,interview,part,recorded_on,participants"]
     for n, sound in enumerate(sounds, 1):
         shutil.copy(sound, source / f"bench-{n}{sound.suffix}")
-        rows.append(f"bench-{n}{sound.suffix},{interview},{n},N-01:narrator;I-01:interviewer")
+        rows.append(f"bench-{n}{sound.suffix},{interview},{n},2025-02-01,N-01:narrator;I-01:interviewer")
     (source / "recordings.csv").write_text("\n".join(rows), encoding="utf-8")
     archive.ingest.take(EDITOR, [source])
     return archive
@@ -343,8 +346,11 @@ ALL: dict[str, Callable[[Path], None]] = {
     "playing": lambda home: playing(home, say), "together": lambda home: together(home, say), "voices": lambda home: voices(home, say), "script": lambda home: script(say),
     "meaning": lambda home: meaning(home, Path(os.environ.get("TOLDHERE_BENCH_DEMO", home / "demo")), say),
     "told": lambda _: told(say), "cuts": lambda _: cuts(say), "themes": lambda _: themes(say), "places": lambda _: places(say),
-    "finding": lambda home: finding(home, say), "finding100000": lambda home: finding(home, say, (100_000,)), "equal": lambda _: equal(say),
-    "grid": lambda home: grid(say, home), "forms": lambda home: forms(say, home), "describing": lambda _: describing(say),
+    "finding": lambda home: finding(home, say), "finding100000": lambda home: finding(home, say, (100_000,)), "equal": lambda _: equal(say), "decisions": lambda home: decisions(home, say),
+    "grid": lambda home: grid(say, home), "describing": lambda _: describing(say),
+    "forms": lambda home: forms(say, home),
+    "ending": lambda home: ending(say, home),
+    "erasing": lambda home: erasing(say, home),
 }  # fmt: skip
 
 

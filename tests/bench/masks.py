@@ -41,7 +41,7 @@ def long_interview(home: Path) -> Archive:
     noise = np.random.default_rng(1).standard_normal(8000 * 10_800) * 0.01
     soundfile.write(media / "IV-99.flac", noise.astype("float32"), 8000)
     (media / "recordings.csv").write_text(
-        "file,interview,part,title,participants\nIV-99.flac,IV-99,1,Talk,N-21:narrator;N-25:narrator\n", encoding="utf-8"
+        "file,interview,part,recorded_on,title,participants\nIV-99.flac,IV-99,1,2025-02-01,Talk,N-21:narrator;N-25:narrator\n", encoding="utf-8"
     )
     archive.ingest.take(cast.EDITOR, [media])
     chance = random.Random(1)

@@ -17,7 +17,7 @@ from archive.db import tables as t
 from archive.db.columns import Columns
 from archive.db.heard import Traits
 from archive.db.search import Filters, Narrowing, find
-from archive.domain.agreements import Asked, Policy
+from archive.domain.agreements import Policy
 from archive.domain.consent import judge
 from archive.domain.dates import bounds, decades
 from archive.domain.spans import asked_span
@@ -120,7 +120,7 @@ class Scan:
 
     def may(self, said: Said, use: str, way: Way, on: date) -> bool:
         u = said.unit
-        return judge(Asked(u.stretch, u.interview_id, USE[use], way, on, self.f.exhibition), u.people, self.f.policy).allowed
+        return judge(u.asked(USE[use], way, on, self.f.exhibition), u.people, self.f.policy).allowed
 
     def members(self, said: Said) -> set[tuple[int, str]]:
         return {(s.person_id, role) for s in said.unit.people for role in self.roles[said.unit.interview_id, s.person_id]}
@@ -231,7 +231,7 @@ def _filters(rng: random.Random, world: World, query: Query) -> Filters:
         narrow |= chosen
     values = {"place": lambda v: Narrowing(place={v: None}), "theme": lambda v: Narrowing(theme=(v,)), "year": lambda v: Narrowing(told=asked_span(v))}
     return Filters(
-        wording=rng.choice(("full", "shown")), on=rng.choice(WEEK), exhibition="Marigold", policy=Policy(participation_covers_machine=True), team=USE["team"],
+        wording=rng.choice(("full", "shown")), on=rng.choice(WEEK), exhibition="Marigold", policy=Policy(participation_covers_machine=True, cooling_off_days=14), team=USE["team"],
         usable=rng.choice((None, (USE["exhibition"], Way.WORDS, rng.choice(WEEK)), (USE["web"], Way.VOICE, rng.choice(WEEK)))), uses=(USE["exhibition"], USE["web"]),
         narrow=Narrowing(**narrow),  # type: ignore[arg-type]
         fields={f: values[f.name](f.value) for f in fields_of(query)}, confirmed=rng.random() < 0.3, order=rng.choice(("", "oldest", "interview", "newest")),

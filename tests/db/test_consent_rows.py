@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -29,6 +30,7 @@ from archive.db.permitted import allowed_voicings, visible, visible_units
 from archive.domain.agreements import (
     AgreementForm,
     AgreementKind,
+    Asked,
     Copyright,
     Policy,
     Relation,
@@ -180,8 +182,9 @@ def test_every_insert_raises_the_revision(small: Connection) -> None:
     people.write(small, "N-01", None, None, PersonDay(date(2030, 1, 1), date(2030, 12, 31)), "")  # of age from then on
     assert consent_revision(small) == before + 5
     person = load_standings(small, [1])[1]
-    assert person.approved("a" * 64, "exhibition", Way.WORDS, YES_DAY)
-    assert not person.approved("a" * 64, "exhibition", Way.WORDS, WEEK[2])
+    asked = Asked(Stretch(1, 0, 60_000), 1, EXHIBITION, Way.WORDS, YES_DAY, wording_sha256="a" * 64)
+    assert person.approved(asked, False)
+    assert not person.approved(replace(asked, on=WEEK[2]), False)
 
 
 def test_inserts_refuse_what_contradicts_itself(small: Connection) -> None:

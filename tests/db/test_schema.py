@@ -30,6 +30,10 @@ BY_HAND = {
         "person_id": 1, "wording_sha256": "0" * 64, "use": "web", "way": "words", "answer": "no", "from_on": "2026-01-01",
         "by": "K-01", "at": "2026-01-01",
     },
+    "speaks_for": {"person_id": 1, "other_id": 2, "relation": "heir", "from_on": "2026-01-01", "by": "K-01", "at": "2026-01-01"},
+    "work": {"id": 1, "recording_id": 1, "start_ms": 0, "end_ms": 900, "kind": "song", "by": "E-01", "at": "2026-01-01"},
+    "work_clearance": {"work_id": 1, "answer": "yes", "from_on": "2026-01-01", "basis": "told", "by": "K-01", "at": "2026-01-01"},
+    "interpreted_check": {"wording_sha256": "0" * 64, "by": "E-01", "at": "2026-01-01"},
     "spoken_language": {"recording_id": 1, "language": "cy", "by": "E-01", "at": "2026-01-01"},
     "translation": {
         "code": "TR-1", "number": 1, "recording_id": 1, "start_ms": 0, "end_ms": 900, "original_sha256": "0", "language": "cy", "text": "Hwyl",
@@ -107,6 +111,8 @@ def test_append_only(cast_archive: Archive, name: str) -> None:
         with database.write() as connection:
             if name == "heard":
                 _an_excerpt(connection)
+            if name == "work_clearance":
+                connection.execute(text(_insert("INSERT", "work", BY_HAND["work"])), BY_HAND["work"])
             if name == "edit":
                 connection.execute(text(_insert("INSERT", "sitting", SITTING)), SITTING)
             connection.execute(text(_insert("INSERT", name, BY_HAND[name])), BY_HAND[name])
@@ -197,6 +203,31 @@ def test_an_archive_of_the_first_schema_with_data_opens(made_cast: Path, tmp_pat
 
 def _describing(archive: Archive) -> list[str]:
     return [job.state for job in archive.jobs.list(cast.KEEPER) if job.kind == "describe"]
+
+
+def test_what_older_papers_say_of_who_signed_is_put_on_record(tmp_path: Path) -> None:
+    """Revision 0025: deaths get their latest day, signers stand as speaking for whom they signed (heirs and deputies without papers, so
+    their yes waits), and an interpreter's words are the narrators' in the index as well."""
+    old = migrated(tmp_path / "old.sqlite", "0024")
+    by = "'K-01', '2026-01-01'"
+    with old.write() as connection:
+        for n, died in enumerate(("2025", "2025-03-02", "202X", None), 1):
+            connection.execute(text("INSERT INTO person (id, code, died) VALUES (:n, :code, :died)"), {"n": n, "code": f"N-{n}", "died": died})
+        for n, signed_on in enumerate(("2025-02-01", "2025-01-01"), 1):
+            connection.execute(text(
+                'INSERT INTO agreement (id, code, person_id, kind, form, signed_on, taken_by, language, spoken_for_by_id, relation, "by", at) '
+                f"VALUES ({n}, 'A-{n}', 1, 'recording', 'signed', '{signed_on}', 'K-01', 'en', 4, 'heir', {by})"
+            ))  # fmt: skip
+        connection.execute(text("INSERT INTO interview (id, code) VALUES (1, 'IV-1'), (2, 'IV-2')"))
+        connection.execute(text("INSERT INTO participation (interview_id, person_id, role) VALUES (1, 2, 'interpreter'), (1, 3, 'narrator'), (2, 2, 'narrator'), (2, 1, 'narrator')"))
+        connection.execute(text("INSERT INTO voicing (id, key, interview_id) VALUES (1, 'a', 1), (2, 'b', 2)"))
+        connection.execute(text("INSERT INTO voicing_person (voicing_id, person_id) VALUES (1, 2), (2, 2)"))
+        schema.upgrade(connection, "head")
+        assert list(connection.execute(text("SELECT dead_by FROM person ORDER BY id")).scalars()) == ["2025-12-31", "2025-03-02", None, None]
+        rows = connection.execute(text("SELECT person_id, other_id, relation, from_on, papers FROM speaks_for")).all()
+        assert [tuple(r) for r in rows] == [(1, 4, "heir", "2025-01-01", "")]
+        assert [tuple(r) for r in connection.execute(text("SELECT voicing_id, person_id FROM voicing_person ORDER BY 1, 2"))] == [(1, 2), (1, 3), (2, 2)]
+    old.close()
 
 
 def test_opening_twice_changes_nothing(cast_archive: Archive) -> None:

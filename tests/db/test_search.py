@@ -199,7 +199,7 @@ def test_only_what_may_be_used_so(cast_archive: Archive, use: str, way: str, cod
     for code in codes:
         length = cast_archive.recordings.page(KEEPER, code).row.duration_ms
         first = cast_archive.recordings.page(KEEPER, code).shown.utterances[0]
-        assert cast_archive.consent.may(EDITOR, f"{code}@{first.start_ms}-{min(first.end_ms, length)}", use, cast.Way(way)).allowed
+        assert cast_archive.deciding.may(EDITOR, f"{code}@{first.start_ms}-{min(first.end_ms, length)}", use, cast.Way(way)).allowed
 
 
 # --- narrowed by --------------------------------------------------------------------------------------------------------
@@ -348,7 +348,7 @@ def test_one_state_of_consent_in_one_answer(cast_archive: Archive) -> None:
     with cast_archive.rooms.db.read() as connection:
         known = uses.every_use(connection)
         filters = search.Filters(
-            "full", cast.TODAY.date(), "Marigold", consent_rows.load_policy(connection), known["team"]
+            "full", cast.TODAY.date(), "Marigold", consent_rows.load_policy(connection, 14), known["team"]
         )
         before = search.find(connection, Everything(), filters, 200, 0)
         cast_archive.consent.withdraw(KEEPER, "N-21")

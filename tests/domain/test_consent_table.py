@@ -17,14 +17,17 @@ from archive.domain.agreements import (
     AgreementKind,
     Approval,
     Asked,
+    Clearance,
     Permission,
     Policy,
     Relation,
     Release,
     ReleaseKind,
     Restraint,
+    SpeaksFor,
     Standing,
     Wish,
+    Work,
 )
 from archive.domain.consent import decide
 from archive.domain.reasons import Why
@@ -98,7 +101,33 @@ def approval(
 OPEN = Standing(1, "N-01", wishes=(wish(),), agreements=(paper(),))
 MINOR: dict[str, Any] = {"adult_from": AFTER, "adult_by": AFTER}  # Ines Marsh (N-11), a day before her birthday
 SIGNED_FOR: dict[str, Any] = {"spoken_for_by_id": 9, "relation": Relation.GUARDIAN, "assent": True}
-OWN = {9: EARLY}
+SPEAKERS = tuple(SpeaksFor(n, 9, "P-30", relation, EARLY, papers="the paper, seen by K-01") for n, relation in enumerate(Relation) if relation)
+SPOKEN_FOR: dict[str, Any] = {"guardians": {9: EARLY}, "speakers": SPEAKERS}
+BY_GUARDIAN: dict[str, Any] = {"guardians": {9: EARLY}, "speakers": (SpeaksFor(1, 9, "P-30", Relation.GUARDIAN, EARLY),)}
+DEAD: dict[str, Any] = {"dead_by": EARLY, "guardians": {9: EARLY, 8: EARLY}}
+
+
+def heirs(*others: int, papers: str = "the will, seen by K-01", until_on: date | None = None) -> tuple[SpeaksFor, ...]:
+    """Heirs on record, P-08 and P-09."""
+    return tuple(SpeaksFor(20 + n, n, f"P-0{n}", Relation.HEIR, EARLY, until_on, papers) for n in others)
+
+
+def by_heir(id_: int, heir: int, answer: str = "yes", **more: Any) -> Agreement:
+    """An heir's paper with one answer to everything."""
+    signed: dict[str, Any] = {"spoken_for_by_id": heir, "signed_by": f"P-0{heir}", "relation": Relation.HEIR}
+    return paper(id_, rows(answer), **(signed | more))
+
+
+def cleared(answer: str = "yes", id_: int = 1, **more: Any) -> Clearance:
+    """A word on a work."""
+    return Clearance(**({"id": id_, "answer": Answer(answer), "from_on": EARLY} | more))
+
+
+def song(*said: Clearance, stretch: Stretch = HERE) -> tuple[Work, ...]:
+    """A song in the stretch."""
+    return (Work(4, "song", stretch, said),)
+
+
 
 
 def on_record(**more: Any) -> Standing:
@@ -211,30 +240,101 @@ CASES: list[tuple[str, Standing, dict[str, Any], list[Why]]] = [
     ("disguised, voice", on_record(wishes=(wish("disguised"),)), {"way": "voice"}, []),
     # minors: CHECKS §8 (guardian signs, the minor assents, ask again at 18)
     ("a minor's own signature", on_record(**MINOR), {}, [Why.MINOR_WITHOUT_GUARDIAN]),
-    ("guardian and assent", on_record(**MINOR, guardians=OWN, agreements=(paper(**SIGNED_FOR),)), {}, []),
-    ("guardian, no assent", on_record(**MINOR, guardians=OWN, agreements=(paper(**(SIGNED_FOR | {"assent": False})),)), {}, [Why.MINOR_WITHOUT_GUARDIAN]),
-    ("a deputy is no guardian", on_record(**MINOR, guardians=OWN, agreements=(paper(**(SIGNED_FOR | {"relation": Relation.DEPUTY})),)), {},
+    ("guardian and assent", on_record(**MINOR, **BY_GUARDIAN, agreements=(paper(**SIGNED_FOR),)), {}, []),
+    ("guardian, no assent", on_record(**MINOR, **BY_GUARDIAN, agreements=(paper(**(SIGNED_FOR | {"assent": False})),)), {}, [Why.MINOR_WITHOUT_GUARDIAN]),
+    ("a deputy is no guardian", on_record(**MINOR, **BY_GUARDIAN, agreements=(paper(**(SIGNED_FOR | {"relation": Relation.DEPUTY})),)), {},
      [Why.MINOR_WITHOUT_GUARDIAN]),
     ("the guardian has no agreement", on_record(**MINOR, agreements=(paper(**SIGNED_FOR),)), {}, [Why.MINOR_WITHOUT_GUARDIAN]),
     ("the guardian has one from tomorrow", on_record(**MINOR, guardians={9: AFTER}, agreements=(paper(**SIGNED_FOR),)), {}, [Why.MINOR_WITHOUT_GUARDIAN]),
     ("a minor as their own guardian", on_record(**MINOR, guardians={1: EARLY}, agreements=(paper(**(SIGNED_FOR | {"spoken_for_by_id": 1})),)), {},
      [Why.MINOR_WITHOUT_GUARDIAN]),
-    ("the 18th birthday", on_record(**MINOR, guardians=OWN, agreements=(paper(**SIGNED_FOR),)), {"on": AFTER}, [Why.ASK]),
-    ("the 18th birthday, signed anew", on_record(**MINOR, guardians=OWN, agreements=(paper(**SIGNED_FOR), paper(2, signed_on=AFTER, supersedes_id=1))),
+    ("the 18th birthday", on_record(**MINOR, **BY_GUARDIAN, agreements=(paper(**SIGNED_FOR),)), {"on": AFTER}, [Why.ASK]),
+    ("the 18th birthday, signed anew", on_record(**MINOR, **BY_GUARDIAN, agreements=(paper(**SIGNED_FOR), paper(2, signed_on=AFTER, supersedes_id=1))),
      {"on": AFTER}, []),
-    ("the minor's own no beats the guardian's yes", on_record(**MINOR, guardians=OWN, agreements=(paper(**SIGNED_FOR), paper(2, rows("no")))), {},
+    ("the minor's own no beats the guardian's yes", on_record(**MINOR, **BY_GUARDIAN, agreements=(paper(**SIGNED_FOR), paper(2, rows("no")))), {},
      [Why.ANSWER_NO]),
-    ("said to be a minor, no birth date (project choice)", on_record(guardians=OWN, agreements=(paper(**SIGNED_FOR, minor=True),)), {}, [Why.ASK]),
+    ("said to be a minor, no birth date (project choice)", on_record(**SPOKEN_FOR, agreements=(paper(**SIGNED_FOR, minor=True),)), {}, [Why.ASK]),
     ("born in a year: perhaps 18 already, perhaps not", on_record(adult_from=BEFORE, adult_by=date(2027, 1, 1)), {}, [Why.MINOR_WITHOUT_GUARDIAN]),
     # who speaks for whom: DESIGN §5, SCENARIO N-04 (Carol Pask may narrow her father's answers)
-    ("a deputy with an own agreement", on_record(guardians=OWN, agreements=(paper(spoken_for_by_id=9, relation=Relation.DEPUTY),)), {}, []),
-    ("a deputy without", on_record(agreements=(paper(spoken_for_by_id=9, relation=Relation.DEPUTY),)), {}, [Why.SIGNER_WITHOUT_AGREEMENT]),
-    ("an heir narrows", on_record(guardians=OWN, agreements=(paper(), paper(2, rows("no", "exhibition"), spoken_for_by_id=9, relation=Relation.HEIR))), {},
+    ("a deputy with an own agreement", on_record(**SPOKEN_FOR, agreements=(paper(spoken_for_by_id=9, relation=Relation.DEPUTY),)), {}, []),
+    ("a deputy without", on_record(agreements=(paper(spoken_for_by_id=9, relation=Relation.DEPUTY),)), {}, [Why.SIGNER_DOES_NOT_COUNT]),
+    ("an heir narrows", on_record(**SPOKEN_FOR, agreements=(paper(), paper(2, rows("no", "exhibition"), spoken_for_by_id=9, relation=Relation.HEIR))), {},
      [Why.ANSWER_NO]),
-    ("an heir alone cannot allow", on_record(guardians=OWN, agreements=(paper(spoken_for_by_id=9, relation=Relation.HEIR),)), {}, [Why.USE_NOT_PERMITTED]),
+    ("an heir alone cannot allow", on_record(**SPOKEN_FOR, agreements=(paper(spoken_for_by_id=9, relation=Relation.HEIR),)), {}, [Why.USE_NOT_PERMITTED]),
     ("an heir's paper does not replace the speaker's no",
-     on_record(guardians=OWN, agreements=(paper(1, rows("no")), paper(2, spoken_for_by_id=9, relation=Relation.HEIR, supersedes_id=1), paper(3))), {},
+     on_record(**SPOKEN_FOR, agreements=(paper(1, rows("no")), paper(2, spoken_for_by_id=9, relation=Relation.HEIR, supersedes_id=1), paper(3))), {},
      [Why.ANSWER_NO]),
+    # whose paper takes whose place (project choice: nobody's takes that of the speaker's own)
+    ("a guardian's paper does not replace the minor's own no (issue 7)",
+     on_record(**MINOR, **BY_GUARDIAN, agreements=(paper(1, rows("no")), paper(2, **SIGNED_FOR, supersedes_id=1))), {}, [Why.ANSWER_NO]),
+    ("a minor's own “ask me” beside the guardian's yes", on_record(**MINOR, **BY_GUARDIAN, agreements=(paper(**SIGNED_FOR), paper(2, rows("ask")))), {}, [Why.ASK]),
+    ("a minor's own paper does not replace the guardian's no",
+     on_record(**MINOR, **BY_GUARDIAN, agreements=(paper(1, rows("no"), **SIGNED_FOR), paper(2, supersedes_id=1), paper(3, **SIGNED_FOR))), {}, [Why.ANSWER_NO]),
+    ("a deputy's paper does not replace the speaker's own no",
+     on_record(**SPOKEN_FOR, agreements=(paper(1, rows("no")), paper(2, spoken_for_by_id=9, relation=Relation.DEPUTY, supersedes_id=1))), {}, [Why.ANSWER_NO]),
+    ("a deputy answers what the speaker never did",
+     on_record(**SPOKEN_FOR, agreements=(paper(1, ()), paper(2, spoken_for_by_id=9, relation=Relation.DEPUTY))), {}, []),
+    ("a deputy without papers", on_record(guardians={9: EARLY}, speakers=(SpeaksFor(1, 9, "P-30", Relation.DEPUTY, EARLY),),
+                                          agreements=(paper(spoken_for_by_id=9, relation=Relation.DEPUTY),)), {}, [Why.SIGNER_DOES_NOT_COUNT]),
+    ("a deputy whose time was over when they signed", on_record(guardians={9: EARLY}, speakers=(replace(SPEAKERS[-1], from_on=date(2025, 1, 1), until_on=EARLY),),
+                                          agreements=(paper(spoken_for_by_id=9, relation=Relation.DEPUTY),)), {}, [Why.SIGNER_DOES_NOT_COUNT]),
+    ("a guardian signs for somebody of age", on_record(**SPOKEN_FOR, agreements=(paper(**SIGNED_FOR),)), {}, [Why.SIGNER_DOES_NOT_COUNT]),
+    ("a guardian signs after the 18th birthday", on_record(adult_from=EARLY, adult_by=EARLY, **BY_GUARDIAN, agreements=(paper(**SIGNED_FOR, signed_on=BEFORE),)), {},
+     [Why.SIGNER_DOES_NOT_COUNT]),
+    # a quote approved by whom: SCENARIO N-11, N-04
+    ("a minor's approval alone", on_record(**MINOR, **BY_GUARDIAN, wishes=(wish(review="wanted"),), agreements=(paper(**SIGNED_FOR),), approvals=(approval(),)),
+     {"wording_sha256": WORDING}, [Why.REVIEW]),
+    ("the minor's and the guardian's approval", on_record(**MINOR, **BY_GUARDIAN, wishes=(wish(review="wanted"),), agreements=(paper(**SIGNED_FOR),),
+                                                          approvals=(approval(), approval(id=2, given_by_id=9))), {"wording_sha256": WORDING}, []),
+    ("the guardian's approval, the minor says no", on_record(**MINOR, **BY_GUARDIAN, wishes=(wish(review="wanted"),), agreements=(paper(**SIGNED_FOR),),
+                                                             approvals=(approval("no"), approval(id=2, given_by_id=9))), {"wording_sha256": WORDING}, [Why.REVIEW]),
+    ("approved as a minor, asked again at 18", on_record(**MINOR, **BY_GUARDIAN, agreements=(paper(**SIGNED_FOR),), approvals=(approval(), approval(id=2, given_by_id=9))),
+     {"wording_sha256": WORDING, "on": AFTER}, [Why.ASK]),
+    ("approved on the 18th birthday", on_record(**MINOR, **BY_GUARDIAN, agreements=(paper(**SIGNED_FOR),), approvals=(approval(from_on=AFTER),)),
+     {"wording_sha256": WORDING, "on": AFTER}, []),
+    ("a deputy approves", on_record(**SPOKEN_FOR, wishes=(wish(review="wanted"),), approvals=(approval(given_by_id=9),)), {"wording_sha256": WORDING}, []),
+    ("approved while alive, it stands", on_record(**DEAD, wishes=(wish(review="wanted"),), approvals=(approval(),)), {"wording_sha256": WORDING}, []),
+    ("approved while alive, an heir says no", on_record(**DEAD, speakers=heirs(9), wishes=(wish(review="wanted"),),
+                                                        approvals=(approval(), approval("no", id=2, given_by_id=9))), {"wording_sha256": WORDING}, [Why.REVIEW]),
+    ("an heir approves what the speaker wanted to see", on_record(**DEAD, speakers=heirs(9), wishes=(wish(review="wanted"),), approvals=(approval(given_by_id=9),)),
+     {"wording_sha256": WORDING}, [Why.REVIEW]),
+    ("the same where the speaker said so", on_record(**DEAD, speakers=heirs(9), wishes=(wish(review="wanted"),), agreements=(paper(heirs_may_allow=True),),
+                                                     approvals=(approval(given_by_id=9),)), {"wording_sha256": WORDING}, []),
+    # heirs, where the speaker said that they may allow more: issue 7
+    ("all heirs say yes", on_record(**DEAD, speakers=heirs(8, 9), agreements=(paper(1, (), heirs_may_allow=True), by_heir(2, 8), by_heir(3, 9))), {}, []),
+    ("one of two heirs says yes", on_record(**DEAD, speakers=heirs(8, 9), agreements=(paper(1, (), heirs_may_allow=True), by_heir(2, 8))), {}, [Why.USE_NOT_PERMITTED]),
+    ("one of two says no", on_record(**DEAD, speakers=heirs(8, 9), agreements=(paper(1, (), heirs_may_allow=True), by_heir(2, 8), by_heir(3, 9, "no"))), {}, [Why.USE_NOT_PERMITTED, Why.ANSWER_NO]),
+    ("the other is an heir no more", on_record(**DEAD, speakers=(*heirs(8), *heirs(9, until_on=BEFORE)), agreements=(paper(1, (), heirs_may_allow=True), by_heir(2, 8))), {}, []),
+    ("an heir without papers (issue 7)", on_record(**DEAD, speakers=heirs(8, papers=""), agreements=(paper(1, (), heirs_may_allow=True), by_heir(2, 8))), {},
+     [Why.SIGNER_DOES_NOT_COUNT]),
+    ("an heir without papers narrows all the same", on_record(**DEAD, agreements=(paper(), by_heir(2, 8, "no"))), {}, [Why.ANSWER_NO]),
+    ("the speaker is alive", on_record(guardians={8: EARLY}, speakers=heirs(8), agreements=(paper(1, (), heirs_may_allow=True), by_heir(2, 8))), {}, [Why.USE_NOT_PERMITTED]),
+    ("died today", on_record(**(DEAD | {"dead_by": DAY}), speakers=heirs(8), agreements=(paper(1, (), heirs_may_allow=True), by_heir(2, 8))), {}, []),
+    ("the speaker's own no stands all the same", on_record(**DEAD, speakers=heirs(8), agreements=(paper(1, rows("no"), heirs_may_allow=True), by_heir(2, 8))), {}, [Why.ANSWER_NO]),
+    ("an heir's paper does not replace another heir's no", on_record(**DEAD, speakers=heirs(8, 9), agreements=(paper(), by_heir(2, 8, "no"), by_heir(3, 9, supersedes_id=2))), {}, [Why.ANSWER_NO]),
+    ("an heir thinks better of it", on_record(**DEAD, speakers=heirs(8), agreements=(paper(), by_heir(2, 8, "no"), by_heir(3, 8, supersedes_id=2))), {}, []),
+    ("an heir wants to be asked; the speaker had approved", on_record(**DEAD, speakers=heirs(8), agreements=(paper(), by_heir(2, 8, "ask")), approvals=(approval(),)),
+     {"wording_sha256": WORDING}, [Why.ASK]),
+    ("an heir wants to be asked, and was", on_record(**DEAD, speakers=heirs(8), agreements=(paper(), by_heir(2, 8, "ask")), approvals=(approval(given_by_id=8),)),
+     {"wording_sha256": WORDING}, []),
+    # the pause before use: issue 7, fourteen days; the day itself on both sides
+    ("interviewed today", OPEN, {"interviewed_on": DAY}, [Why.TOO_SOON]),
+    ("interviewed thirteen days ago", OPEN, {"interviewed_on": date(2026, 11, 12)}, [Why.TOO_SOON]),
+    ("interviewed fourteen days ago", OPEN, {"interviewed_on": date(2026, 11, 11)}, []),
+    ("the team waits as well", OPEN, {"interviewed_on": DAY, "use": "team"}, [Why.TOO_SOON]),
+    ("our own computer listens", OPEN, {"interviewed_on": DAY, "use": "machine"}, []),
+    ("no pause was wanted", OPEN, {"interviewed_on": DAY, "pause": 0}, []),
+    # somebody else's work: issue 7
+    ("a song that nobody cleared", OPEN, {"works": song()}, [Why.WORK_NOT_CLEARED]),
+    ("a song before it", OPEN, {"works": song(stretch=Stretch(1, 0, 10_000))}, []),
+    ("a song, for the team's own ears (project choice)", OPEN, {"works": song(), "use": "team"}, []),
+    ("a song, cleared for all", OPEN, {"works": song(cleared())}, []),
+    ("a song, cleared for another use", OPEN, {"works": song(cleared(use="web"))}, [Why.WORK_NOT_CLEARED]),
+    ("a song, cleared in words alone", OPEN, {"works": song(cleared(way=Way.WORDS)), "way": "voice"}, [Why.WORK_NOT_CLEARED]),
+    ("a song, cleared through yesterday", OPEN, {"works": song(cleared(until_on=DAY))}, [Why.WORK_NOT_CLEARED]),
+    ("a song, cleared through today", OPEN, {"works": song(cleared(until_on=AFTER))}, []),
+    ("a song, cleared for another exhibition", OPEN, {"works": song(cleared(exhibition="Rope"))}, [Why.WORK_NOT_CLEARED]),
+    ("a song, the yes taken back", OPEN, {"works": song(cleared(), cleared("no", 2))}, [Why.WORK_NOT_CLEARED]),
     # the keeper's deliberate look, on record
     ("opened: sealed", held("sealed"), {"use": "team", "viewer": KEEPER}, []),
     ("opened: withdrawn", held("withdrawn"), {"use": "team", "viewer": KEEPER}, []),
@@ -252,7 +352,7 @@ CASES: list[tuple[str, Standing, dict[str, Any], list[Why]]] = [
 def asked(changed: dict[str, Any]) -> tuple[Asked, Policy]:
     """Exhibition, words, today, Marigold, unless changed."""
     given = {"use": "exhibition", "way": "words", "on": DAY, "exhibition": "Marigold"} | changed
-    policy = Policy(participation_covers_machine=given.pop("covers", True))
+    policy = Policy(given.pop("covers", True), given.pop("pause", 14))
     return Asked(HERE, 1, **(given | {"use": USE[given["use"]], "way": Way(given["way"])})), policy
 
 

@@ -145,7 +145,7 @@ def test_a_file_in_the_house_is_no_way_round_a_withdrawal(cast_archive: Archive)
 
 def test_a_person_may_be_asked_about_by_the_names_that_are_printed(cast_archive: Archive) -> None:
     """All their interviews together; a use by its code, its label, or with hyphens."""
-    may = cast_archive.consent.may
+    may = cast_archive.deciding.may
     assert may(EDITOR, "N-21", "exhibition", Way.WORDS).allowed
     for use in ("listening post", "listening-post", "Listening_Post"):
         assert may(EDITOR, "N-26", use, Way.VOICE).sentences == may(EDITOR, "N-26", "listening_post", Way.VOICE).sentences

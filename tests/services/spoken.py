@@ -69,8 +69,8 @@ def build(folder: Path) -> Archive:
     media = folder.parent / f"{folder.name}-media"
     media.mkdir()
     soundfile.write(media / "TW-08.wav", pcm(SAMPLES / "TW-08.flac", 0, LENGTH_MS), 16_000, subtype="PCM_16")
-    head = "file,interview,part,language,microphones,left,right,participants\n"
-    (media / "recordings.csv").write_text(f"{head}TW-08.wav,TW-08,1,en,one,,,N-08:narrator;I-01:interviewer\n", encoding="utf-8")
+    head = "file,interview,part,recorded_on,language,microphones,left,right,participants\n"
+    (media / "recordings.csv").write_text(f"{head}TW-08.wav,TW-08,1,2025-02-01,en,one,,,N-08:narrator;I-01:interviewer\n", encoding="utf-8")
     archive.ingest.take(EDITOR, [media])
     give_words(archive, CODE, [(None, words_of(r)) for r in script()])
     return archive

@@ -47,7 +47,7 @@ def take_long(archive: Archive, tmp_path: Path, minutes: int) -> JobRow:
     with soundfile.SoundFile(media / "long.wav", "w", 16_000, 1, "PCM_16") as out:
         for _ in range(minutes * 60):
             out.write(second)
-    (media / "recordings.csv").write_text("file,interview,part,participants\nlong.wav,IV-70,1,N-25:narrator\n", encoding="utf-8")
+    (media / "recordings.csv").write_text("file,interview,part,recorded_on,participants\nlong.wav,IV-70,1,2025-02-01,N-25:narrator\n", encoding="utf-8")
     archive.ingest.take(cast.EDITOR, [media])
     for job in archive.jobs.list(cast.EDITOR):
         if job.state == "waiting" and job.subject != LONG:
@@ -161,7 +161,7 @@ def test_a_withdrawal_takes_the_copy_away_and_none_is_made_again(archive: Archiv
     assert archive.access.queue(cast.EDITOR, CODE) == 1
     archive.work.once(idle_too=True)
     row = of(archive, CODE)
-    assert row.state == "stopped" and "No access copy is made" in row.words and "withdr" in row.words and copies(archive) == []
+    assert row.state == "stopped" and "No access copy is made" in row.words and "not available" in row.words and "withdr" not in row.words and copies(archive) == []
     with pytest.raises(Refused):
         heard(archive, 500, 3000)
 

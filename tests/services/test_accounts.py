@@ -199,7 +199,7 @@ def test_roles_of_every_service(cast_archive: Archive) -> None:
         lambda v: a.exports.held_back(v, 1), lambda v: a.ingest.queue(v, [a.folder]), lambda v: a.sound_check.queue(v, "IV-21.1"), lambda v: a.jobs.one(v, 1),
         lambda v: a.exports.register(v), lambda v: a.exports.file(v, "OUT-0001", "x"),
         lambda v: a.people.list(v), lambda v: a.people.page(v, "N-21"), lambda v: a.jobs.list(v), lambda v: a.jobs.cancel(v, 1),
-        lambda v: a.consent.may(v, "IV-21.1@0-10", "team", cast.Way.WORDS), lambda v: a.consent.pause(v, "N-21"),
+        lambda v: a.deciding.may(v, "IV-21.1@0-10", "team", cast.Way.WORDS), lambda v: a.consent.pause(v, "N-21"),
         lambda v: a.consent.seal(v, "IV-21.1", 0, 10, ""), lambda v: a.describing.decide(v, 1, "confirmed"), lambda v: a.describing.describe(v),
         lambda v: a.naming.waiting(v, "IV-21.1"), lambda v: a.naming.decide(v, "IV-21.1", 0, 10, "", "keep"),
         lambda v: a.recordings.assign(v, "IV-21.1", {}), lambda v: a.records.check(v),

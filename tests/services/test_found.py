@@ -147,7 +147,7 @@ def test_what_a_hit_may_be_used_for_is_what_consent_says(town: Archive) -> None:
         outward = list(connection.execute(text("SELECT code FROM use WHERE inward = 0")).scalars())
     for hit in town.finding.ask(EDITOR, Asked("rope")).hits:
         stretch = f"{hit.recording}@{hit.start_ms}-{hit.start_ms + 1000}"
-        assert set(hit.usable) == {u for u in outward if town.consent.may(EDITOR, stretch, u, cast.Way.WORDS).allowed}
+        assert set(hit.usable) == {u for u in outward if town.deciding.may(EDITOR, stretch, u, cast.Way.WORDS).allowed}
         assert set(hit.usable_voice) <= set(hit.usable)
 
 

@@ -200,9 +200,9 @@ def test_what_stands_around_is_told_where_it_is_asked(cast_archive: Archive) -> 
     for part in ("Panel: The flood", "Under it: Name withheld. Oral history interview, recorded in 2025. Tarnwick Voices.", "Ropewalk", "“Under the tarpaulin” (I. D.)"):
         assert part in told, part
     assert "Fosse" not in told and "N-25" not in told
-    answer = cast_archive.consent.may(cast.EDITOR, mine, "exhibition", cast.Way.WORDS)
+    answer = cast_archive.deciding.may(cast.EDITOR, mine, "exhibition", cast.Way.WORDS)
     assert answer.around[-1] == "Together, do these name her or him?" and set(row.around) <= set(answer.around)
-    assert cast_archive.consent.may(cast.EDITOR, "IV-21.1@500-4000", "exhibition", cast.Way.WORDS).around == ()
+    assert cast_archive.deciding.may(cast.EDITOR, "IV-21.1@500-4000", "exhibition", cast.Way.WORDS).around == ()
 
 
 def test_a_quote_about_somebody_hidden_here_is_told(cast_archive: Archive) -> None:

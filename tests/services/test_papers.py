@@ -296,15 +296,15 @@ def test_an_agreement_for_part_of_a_recording_covers_that_and_no_more(town: Arch
     part = {"code": "A-1", "person": "N-21", "kind": "recording", "form": "signed", "signed_on": "2026-05-01", "covers": "IV-21.1@0:00.500-0:02", "supersedes": "A-N-21"}
     town.consent.add(KEEPER, part, ANSWERS)
     assert town.papers.agreement(EDITOR, "A-1").covers == "IV-21.1@0:00.5-0:02"
-    assert town.consent.may(EDITOR, "IV-21.1@0:00.5-0:02", "exhibition", Way.WORDS).allowed
-    assert not town.consent.may(EDITOR, "IV-21.1@0:00.5-0:03", "exhibition", Way.WORDS).allowed
+    assert town.deciding.may(EDITOR, "IV-21.1@0:00.5-0:02", "exhibition", Way.WORDS).allowed
+    assert not town.deciding.may(EDITOR, "IV-21.1@0:00.5-0:03", "exhibition", Way.WORDS).allowed
     for covers, words in (("IV-21.1@0:01-9:00", "ends before"), ("IV-99.1@0:01-0:02", "covers"), ("all", "no stretch")):
         with pytest.raises(SheetError) as told:
             town.consent.add(KEEPER, {**part, "code": "A-2", "covers": covers}, ANSWERS)
         assert words in str(told.value.findings)
 
 
-@pytest.mark.parametrize(("day", "words"), [("2026-06-02", "in the future"), ("1939-12-31", "before whoever agreed was born")])
+@pytest.mark.parametrize(("day", "words"), [("2026-06-02", "still to come"), ("1939-12-31", "before N-21 was born")])
 def test_an_agreement_on_a_day_that_cannot_be(town: Archive, day: str, words: str) -> None:
     with pytest.raises(SheetError) as told:
         town.consent.add(KEEPER, {"code": "A-1", "person": "N-21", "kind": "recording", "form": "signed", "signed_on": day}, ANSWERS)
@@ -314,7 +314,7 @@ def test_an_agreement_on_a_day_that_cannot_be(town: Archive, day: str, words: st
 
 
 def test_a_refusal_says_whose_paper_is_missing_and_offers_the_form(town: Archive) -> None:
-    answer = town.consent.may(EDITOR, "I-21", "exhibition", Way.WORDS)
+    answer = town.deciding.may(EDITOR, "I-21", "exhibition", Way.WORDS)
     assert not answer.allowed and "No agreement of I-21 is on record. A form to be signed is printed on their page." in answer.sentences
 
 

@@ -101,9 +101,9 @@ def test_a_stretch_is_written_in_minutes_or_in_ms(cast_archive: Archive) -> None
 def test_past_the_end_there_is_nothing(cast_archive: Archive) -> None:
     for target in ("IV-21.1@500000-600000", "IV-21.1@0:00-59:00", f"IV-21.1@0-{2**31 - 1}"):
         with pytest.raises(NotFound, match="ends before that"):
-            cast_archive.consent.may(KEEPER, target, "exhibition", Way.WORDS)
+            cast_archive.deciding.may(KEEPER, target, "exhibition", Way.WORDS)
         with pytest.raises(NotFound, match="ends before that"):
             cast_archive.consent.withdraw(KEEPER, "N-21", stretch=target, how="letter")
     with pytest.raises(NotFound, match="ends before that"):
         cast_archive.consent.seal(KEEPER, "IV-21.1", 500_000, 600_000, "asked")
-    assert cast_archive.consent.may(KEEPER, "IV-21.1@0:01-0:02", "exhibition", Way.WORDS).allowed
+    assert cast_archive.deciding.may(KEEPER, "IV-21.1@0:01-0:02", "exhibition", Way.WORDS).allowed

@@ -148,6 +148,9 @@ PERMISSIONS = "agreement,use,way,answer,exhibition,from_on,until_on,conditions\n
     [
         (AGREEMENTS.replace("2025-03-01", "01.03.2025"), PERMISSIONS, "“01.03.2025” in “signed_on” is no date"),
         (AGREEMENTS.replace("2025-03-01", ""), PERMISSIONS, "“signed_on” is empty"),
+        (AGREEMENTS.replace("2025-03-01", "2026-06-02"), PERMISSIONS, "“signed_on” is 2 June 2026, which is still to come"),
+        (AGREEMENTS.replace("2025-03-01", "1939-12-31"), PERMISSIONS, "before N-21 was born"),
+        (AGREEMENTS.replace("\n", ",supersedes\n", 1).replace("2025-03-01", "2025-01-09,A-N-21"), PERMISSIONS, "dated before A-N-21, whose place it is to take"),
         (AGREEMENTS.replace("N-21", "N-99"), PERMISSIONS, "“N-99” in “person” is not on record"),
         (AGREEMENTS.replace("recording,signed", "recording,sung"), PERMISSIONS, "“sung” in “form”"),
         (AGREEMENTS, PERMISSIONS.replace("A-1", "A-9"), "“A-9” in “agreement” is not on record"),

@@ -199,7 +199,7 @@ def test_voices_of_another_interview_are_never_compared(archive: Archive, tmp_pa
     media = tmp_path / "more"
     media.mkdir()
     cast.sound(media / "TW-90.wav", 6, 200, 3)
-    (media / "recordings.csv").write_text("file,interview,part,language,microphones,left,right,participants\nTW-90.wav,TW-06,1,en,one,,,N-06:narrator;I-01:interviewer\n", encoding="utf-8")
+    (media / "recordings.csv").write_text("file,interview,part,recorded_on,language,microphones,left,right,participants\nTW-90.wav,TW-06,1,2025-02-01,en,one,,,N-06:narrator;I-01:interviewer\n", encoding="utf-8")
     archive.ingest.take(EDITOR, [media])
     cast.give_words(archive, "TW-06.1", [(None, cast.words_of("We heard the chain all night and nobody slept"))])
     page = archive.speaking.page(EDITOR, "TW-06.1")

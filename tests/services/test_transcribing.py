@@ -122,8 +122,8 @@ def take(archive: Archive, tmp_path: Path, code: str, microphones: str, who: str
     media = tmp_path / f"{code}-media"
     media.mkdir()
     steps(media / f"{code}.wav", 2 if microphones == "two" else 1, 170 + int(code[3:]))
-    head = "file,interview,part,language,microphones,left,right,participants\n"
-    (media / "recordings.csv").write_text(f"{head}{code}.wav,{code},1,en,{microphones},{sides},{who}\n", encoding="utf-8")
+    head = "file,interview,part,recorded_on,language,microphones,left,right,participants\n"
+    (media / "recordings.csv").write_text(f"{head}{code}.wav,{code},1,2025-02-01,en,{microphones},{sides},{who}\n", encoding="utf-8")
     assert [f.outcome for f in archive.ingest.take(cast.EDITOR, [media])] == ["taken"]
 
 

@@ -200,7 +200,7 @@ def test_the_caution_stands_where_it_is_decided(cast_archive: Archive) -> None:
     """CHECKS §10: "voice disguise", never "anonymised"; what it does not protect against, and what is safer."""
     wishes(cast_archive, "N-21", VoiceWish.DISGUISED)
     code = cast_archive.excerpts.choose(cast.EDITOR, cast.recording_of("N-21"), cast.QUOTES["N-21"], "exhibition")
-    may = cast_archive.consent.may(cast.EDITOR, code, "exhibition", Way.VOICE)
+    may = cast_archive.deciding.may(cast.EDITOR, code, "exhibition", Way.VOICE)
     (row,) = cast_archive.excerpts.list(cast.EDITOR)
     for lines in (may.sentences, row.voice_may.duties):
         assert say.DISGUISE_CAUTION in lines

@@ -2,27 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from archive.app import Written, phrases
+from archive.app import phrases
 from archive.errors import BadInput
-from webui.desk import archive, viewer
+from webui.desk import archive, day_of, given, to_save, viewer
 
 views = Blueprint("papers", __name__)
-_MIME = {"pdf": "application/pdf", "jpg": "image/jpeg", "png": "image/png", "zip": "application/zip"}
-
-
-def _given(name: str, data: bytes) -> Response:
-    return Response(data, headers={"Content-Type": _MIME[name.rpartition(".")[2]], "Content-Disposition": f'attachment; filename="{name}"'})
-
-
-def _file(made: Written) -> Response:
-    """A paper as a file to save: nothing of whose it is stands in its name."""
-    return _given(made.name, made.data)
 
 
 @views.get("/agreements/<code>")
@@ -66,7 +55,7 @@ def spoken(code: str) -> Response:
 @views.post("/papers/scan")
 def scan() -> Response:
     """A scan, to be read; it goes on record, hence a POST."""
-    return _given(*archive().papers.scan(viewer(), request.form.get("sum", "")[:64]))
+    return to_save(*archive().papers.scan(viewer(), request.form.get("sum", "")[:64]))
 
 
 @views.post("/people/<code>/form")
@@ -74,7 +63,7 @@ def print_form(code: str) -> Response:
     """A form for this person, to be printed."""
     chosen = request.form
     large = {"large": True, "normal": False}.get(chosen.get("print", ""))
-    return _file(archive().papers.form(viewer(), code, chosen.get("kind", ""), chosen.get("interview", ""), chosen.get("language", "").strip()[:40], chosen.get("size", ""), large))
+    return given(archive().papers.form(viewer(), code, chosen.get("kind", ""), chosen.get("interview", ""), chosen.get("language", "").strip()[:40], chosen.get("size", ""), large))
 
 
 @views.post("/people/<code>/contact")
@@ -90,13 +79,13 @@ def contact(code: str) -> Response:
 @views.post("/people/<code>/envelope")
 def envelope(code: str) -> Response:
     """The face of an envelope to this person."""
-    return _file(archive().letters.envelope(viewer(), code))
+    return given(archive().letters.envelope(viewer(), code))
 
 
 @views.get("/people/again")
 def again() -> str:
     """Who must be asked again for a use, or before it runs longer."""
-    use, through = request.args.get("use", "")[:40], _day(request.args.get("through", ""))
+    use, through = request.args.get("use", "")[:40], day_of(request.args.get("through", ""))
     found = archive().papers.ask_again(viewer(), use, through) if use else None
     return render_template("again.html", uses=archive().uses(), use=use, through=through, found=found)
 
@@ -105,11 +94,4 @@ def again() -> str:
 def letters() -> Response:
     """A letter and a form for everybody who is to be asked again, in one file."""
     chosen = request.form
-    return _file(archive().papers.letters_again(viewer(), chosen.get("use", ""), _day(chosen.get("through", "")), chosen.get("size", "")))
-
-
-def _day(text: str) -> date | None:
-    try:
-        return date.fromisoformat(text) if text else None
-    except ValueError:
-        raise BadInput("What was written as a day is none.", "Write it as 2027-12-31.") from None
+    return given(archive().papers.letters_again(viewer(), chosen.get("use", ""), day_of(chosen.get("through", "")), chosen.get("size", "")))
