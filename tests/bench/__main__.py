@@ -40,6 +40,7 @@ from archive.speech import models
 from tests.bench.carrying import carrying
 from tests.bench.cuts import cuts
 from tests.bench.decisions import decisions
+from tests.bench.describing import describing
 from tests.bench.desk import desk
 from tests.bench.finding import equal, finding
 from tests.bench.grid import grid
@@ -343,7 +344,7 @@ ALL: dict[str, Callable[[Path], None]] = {
     "meaning": lambda home: meaning(home, Path(os.environ.get("TOLDHERE_BENCH_DEMO", home / "demo")), say),
     "told": lambda _: told(say), "cuts": lambda _: cuts(say), "themes": lambda _: themes(say), "places": lambda _: places(say),
     "finding": lambda home: finding(home, say), "finding100000": lambda home: finding(home, say, (100_000,)), "equal": lambda _: equal(say), "decisions": lambda home: decisions(home, say),
-    "grid": lambda home: grid(say, home),
+    "grid": lambda home: grid(say, home), "describing": lambda _: describing(say),
 }  # fmt: skip
 
 
