@@ -16,12 +16,15 @@ from archive import settings as settings_module
 from archive.db import audit, facts, schema, uses
 from archive.db.session import FILE_NAME, Database
 from archive.domain import phrases
+from archive.domain.agreements import ObjectionDecision
 from archive.domain.cleared import ShownMention, ShownSoundCheck
+from archive.domain.contact import RULE_WORDS
 from archive.domain.languages import name as language_name
 from archive.domain.pieces import PIECE_BYTES
 from archive.domain.placenames import COLUMNS as PLACE_COLUMNS
 from archive.domain.placenames import cells as place_cells
 from archive.domain.placenames import written as place_named
+from archive.domain.printed import FormKind, Size, Written
 from archive.domain.values import Use, Viewer
 from archive.domain.whereabouts import on_a_plane
 from archive.errors import Broken, Clash, NotFound
@@ -44,6 +47,10 @@ from archive.services.cutting import Cutting
 from archive.services.deciding import Cell, Deciding, Table
 from archive.services.demo import Demo
 from archive.services.describing import DESCRIBED_SINCE, Describing, queue_anew
+from archive.services.due import Due
+from archive.services.ending_letters import EndingLetters
+from archive.services.ending_rows import WithdrawalReport
+from archive.services.erasing import Erasures
 from archive.services.excerpts import Excerpts
 from archive.services.exports import Exports
 from archive.services.finding import Finding
@@ -53,12 +60,14 @@ from archive.services.ingest import Ingest
 from archive.services.jobs import Jobs
 from archive.services.languages import Languages
 from archive.services.learning import Learned
+from archive.services.letters import Letters
 from archive.services.listening import Listening
 from archive.services.lists import Lists
 from archive.services.meaning import Meaning
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
 from archive.services.overview import Overview
+from archive.services.papers import Papers
 from archive.services.people import People
 from archive.services.places import PlaceRow, Places
 from archive.services.questions import Questions
@@ -71,6 +80,7 @@ from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking, SpeakingPage
 from archive.services.spellings import Picked, Spellings
 from archive.services.spokespeople import Spokespeople
+from archive.services.tasks import Tasks
 from archive.services.themes import Themes
 from archive.services.transcribing import Transcribing
 from archive.services.transcripts import FORMS as TRANSCRIPT_FORMS
@@ -120,6 +130,11 @@ class Archive:
         self.naming = Naming(self.rooms)
         self.people = People(self.rooms)
         self.consent = Consent(self.rooms)
+        self.letters = Letters(self.rooms)
+        self.ending_letters = EndingLetters(self.rooms)
+        self.tasks = Tasks(self.rooms)
+        self.due = Due(self.rooms)
+        self.papers = Papers(self.rooms, self.people)
         self.deciding = Deciding(self.rooms)
         self.spokespeople = Spokespeople(self.rooms)
         self.works = Works(self.rooms)
@@ -157,8 +172,9 @@ class Archive:
         self.jobs = Jobs(self.rooms)
         self.clearing = Clearing(self.rooms, self.second_place)
         self.notes = Notes(self.rooms)
-        self.records = Records(self.rooms, self.copies)
+        self.records = Records(self.rooms, self.copies, self.papers)
         self.accounts = Accounts(self.rooms)
+        self.erasures = Erasures(self.rooms, self.consent, self.accounts, self.second_place)
         self.demo = Demo(
             self.rooms, self.accounts, self.ingest, self.transcribing, self.places, self.describing, self.themes, self.naming, self.people, self.consent,
             self.finding, self.recordings, self.excerpts, self.exports,
@@ -216,25 +232,34 @@ class Archive:
 
     @classmethod
     def open(cls, folder: Path, environ: Mapping[str, str] = os.environ, clock: Clock = _now) -> Archive:
-        """Open an archive folder, bringing its schema up to date. Raises NotFound where there is none."""
+        """Open an archive folder, bringing its schema up to date, and end what was being erased. Raises NotFound where there is none,
+        Erasing while another process erases."""
         folder = Path(os.path.abspath(folder))
         if not (folder / FILE_NAME).is_file():
             raise NotFound(
                 "There is no archive in this folder.", "Make one with `toldhere init FOLDER`, or name another with --archive."
             )
         archive = cls(folder, settings_module.load(folder, environ), clock)
-        with archive._db.read() as connection:
+        try:
+            with archive.erasures.opening():
+                archive._up_to_date()
+            archive.erasures.catch_up()
+        except BaseException:
+            archive.close()
+            raise
+        return archive
+
+    def _up_to_date(self) -> None:
+        with self._db.read() as connection:
             have = schema.current(connection)
         if have is None:  # without what was decided at its making, and without its first entry on record
-            archive.close()
             raise Broken("This archive was never finished: its database is empty.", "Move the folder away and make the archive again.")
         if have != schema.newest():
-            with archive._db.write() as connection:
+            with self._db.write() as connection:
                 schema.upgrade(connection)
                 uses.start(connection)
                 if have < DESCRIBED_SINCE:
-                    queue_anew(connection, archive.rooms.now())
-        return archive
+                    queue_anew(connection, self.rooms.now())
 
     def close(self) -> None:
         """Give the database back."""
@@ -309,6 +334,6 @@ def _write_key(path: Path) -> None:
 
 
 __all__ = [
-    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "WORK_CAUTION", "WORK_KINDS", "Archive", "Asked", "BroughtIn", "Cell", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "ShownMention", "ShownSoundCheck", "SpeakingPage", "Table",
+    "PIECE_BYTES", "TAG_KINDS", "TAG_ORDERS", "SKOS_FORMS", "PLACE_COLUMNS", "PLACE_FORMS", "TRANSCRIPT_FORMS", "WORK_CAUTION", "WORK_KINDS", "Archive", "Asked", "Cell", "Table", "ObjectionDecision", "WithdrawalReport", "BroughtIn", "JobRow", "LineAct", "Picked", "PickedTag", "PlaceRow", "Pointed", "RULE_WORDS", "FormKind", "Size", "Written", "ShownMention", "ShownSoundCheck", "SpeakingPage",
     "as_json", "language_name", "on_a_plane", "phrases", "place_cells", "place_named",
 ]  # fmt: skip

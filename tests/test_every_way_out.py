@@ -78,6 +78,9 @@ def filled_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
     archive.excerpts.show_as(EDITOR, archive.excerpts.choose(EDITOR, cast.recording_of(open_one.code), open_one.text, "exhibition"), "both")
     archive.excerpts.tick_heard(EDITOR, codes[0])
     archive.exports.make(EDITOR, codes, "exhibition", base / "out")
+    for member in CAST:  # forms and how somebody is reached, with names and addresses in them
+        archive.papers.form(EDITOR, member.code)
+        archive.letters.say(KEEPER, member.code, {"called": member.name, "address": f"by {member.name}", "how": THIRD[1]}, [], False)
     archive.notes.write(EDITOR, {"about": "IV-21", "in_the_room": THIRD[1], "remarks": "Nora Pell came in"})
     archive.spellings.add(KEEPER, {"spelling": THIRD[1], "heard_as": "Wally Bryne"})
     archive.spellings.add(KEEPER, {"spelling": "Nora Pell's boat", "kind": "ship", "heard_as": "Norah Pill's boat"})
@@ -87,6 +90,7 @@ def filled_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
             end_ms = 500 + cast.WORD_MS * len(member.text.split())
             archive.lists.keep(viewer, wall, cast.recording_of(member.code), 0, end_ms, f"the {member.secret}" if member.held else "for the wall")
         archive.questions.save(viewer, archive.finding.keep(viewer, Asked("lantern")), "Light", team=True)
+    archive.erasures.ask(KEEPER, "N-24", "a letter", "keep")
     archive.second_place.choose(KEEPER, base / "second")
     archive.copies.make(KEEPER)
     archive.close()
@@ -139,11 +143,14 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "people.one": everybody,
         "deciding.one": [{"target": one} for one in (*(m["code"] for m in everybody), *codes, *(f"{r}@500-2500" for r in recordings))],
         "people.before_withdrawal": everybody,
+        "papers.agreement": [{"code": f"A-{m.code}"} for m in CAST],
+        "papers.form": [{"code": form.code} for form in archive.papers.forms(KEEPER)],
         "exhibition.sound": [
             {"code": row.code, "start_ms": p.start_ms, "end_ms": p.end_ms}
             for row in archive.excerpts.list(KEEPER) if row.leaving is not None for p in row.leaving.pieces
         ],
         "copies.opened_sound": [{"code": c, "part": "start"} for c in recordings],
+        "erasing.one": [{"code": row.code} for row in archive.erasures.list(KEEPER)],
         "notes.one": [{"code": note.code} for note in archive.notes.page(KEEPER).rows],
         **dict.fromkeys(("exhibition.exported", "exhibition.exported_as_json"), [{"number": j.id} for j in archive.jobs.list(KEEPER) if j.kind == "export"]),
         "exhibition.reading_sound": [{"code": row.code} for row in archive.excerpts.list(KEEPER)],

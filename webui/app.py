@@ -14,8 +14,8 @@ from werkzeug.exceptions import HTTPException, SecurityError
 from werkzeug.routing import IntegerConverter, Map
 from werkzeug.wrappers import Response
 
-from archive.app import phrases
-from archive.errors import ToldHereError
+from archive.app import language_name, phrases
+from archive.errors import Erasing, ToldHereError
 from webui import sign_in
 from webui.allowed import close_the_doors, may_call
 from webui.uploads import UploadRequest
@@ -24,6 +24,7 @@ from webui.views import (
     copies,
     correcting,
     deciding,
+    erasing,
     exhibition,
     finding,
     glossary,
@@ -32,6 +33,7 @@ from webui.views import (
     names,
     notes,
     overview,
+    papers,
     people,
     places,
     recordings,
@@ -109,12 +111,12 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     app.jinja_env.globals.update(from_to=phrases.from_to, taught=phrases.taught)
     app.jinja_env.filters.update(
         begin=phrases.begin, clock=phrases.clock, day=phrases.day, lasting=phrases.lasting, many=phrases.many, told=phrases.told,
-        told_in=phrases.told_in, agrees=phrases.agrees, state=phrases.state, far=phrases.far, decided=phrases.decided, exact=phrases.exact, pointing=phrases.pointing, went=phrases.went, wish=phrases.wish, labels=phrases.labels, given_names=exhibition.given_names, plainly=phrases.plainly,
+        told_in=phrases.told_in, agrees=phrases.agrees, state=phrases.state, far=phrases.far, decided=phrases.decided, exact=phrases.exact, in_way=phrases.in_way, pointing=phrases.pointing, form_kind=phrases.form_kind, language=language_name, went=phrases.went, wish=phrases.wish, labels=phrases.labels, given_names=exhibition.given_names, plainly=phrases.plainly,
     )  # fmt: skip
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
-    for module in (sign_in, finding, lists, overview, recordings, languages, translations, glossary, voices, take_in, confirming, correcting, spellings, themes, transcripts, names, people, deciding, places, exhibition, copies, notes, upkeep):
+    for module in (sign_in, finding, lists, overview, recordings, languages, translations, glossary, voices, take_in, confirming, correcting, spellings, themes, transcripts, names, people, papers, deciding, places, exhibition, copies, notes, erasing, upkeep):
         app.register_blueprint(module.views)
     _common_to_templates(app, archive)
     _headers(app)
@@ -162,6 +164,11 @@ def _page(status: int, message: str, remedy: str, points: tuple[str, ...] = ()) 
 
 
 def _errors(app: Flask) -> None:
+    @app.errorhandler(Erasing)
+    def closed(error: Erasing) -> tuple[str, int, dict[str, str]]:  # not even who is signed in can be read meanwhile
+        page = app.jinja_env.get_template("closed.html").render(message=error.message, remedy=error.remedy)
+        return page, error.status, {"Retry-After": "10"}
+
     @app.errorhandler(ToldHereError)
     def told(error: ToldHereError) -> tuple[str, int]:
         points = getattr(error, "reasons", ()) or getattr(error, "findings", ())

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from typing import cast
 
 from flask import Response, current_app, request, session
 from flask_login import current_user
 
-from archive.app import Archive, as_json
+from archive.app import Archive, Written, as_json
 from archive.domain.values import Role, Viewer
 from archive.errors import BadInput, NotFound
 
 _WORD = re.compile(r"(\d{1,9}):(\d{1,9})", re.ASCII)
+_MIME = {"pdf": "application/pdf", "jpg": "image/jpeg", "png": "image/png", "zip": "application/zip"}
 AT_THIS_MACHINE = "at this machine"  # in the session of who came by the link that is printed there
 
 
@@ -42,6 +44,24 @@ def whole_number(text: str, most: int = 2**31 - 1) -> int:
     if not (text.isascii() and text.isdecimal() and len(text) <= len(str(most))) or int(text) > most:
         raise NotFound("There is no such thing on record.", "Go back, load the page again and repeat what you did.")
     return int(text)
+
+
+def day_of(text: str) -> date | None:
+    """A day from a form, None where it is empty. Raises BadInput."""
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError:
+        raise BadInput("What was written as a day is none.", "Write it as 2039-12-31.") from None
+
+
+def to_save(name: str, data: bytes) -> Response:
+    """A paper as a file to save, by the ending of its name."""
+    return Response(data, headers={"Content-Type": _MIME[name.rpartition(".")[2]], "Content-Disposition": f'attachment; filename="{name}"'})
+
+
+def given(made: Written) -> Response:
+    """A paper that was written, as a file to save: nothing of whose it is stands in its name."""
+    return to_save(made.name, made.data)
 
 
 def chosen_word(text: str) -> tuple[int, int]:

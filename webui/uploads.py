@@ -12,8 +12,9 @@ from webui.desk import archive
 
 MOST_READING_BYTES = 60 * 1024 * 1024
 MOST_SCRIPT_BYTES = 11 * 1024 * 1024
+MOST_PAPER_BYTES = 60 * 1024 * 1024  # more than may be kept, so that whoever sends too much is told how much that is
 FOLDER = ".staging"
-MOST = {"exhibition.reading": MOST_READING_BYTES, "take_in.piece": PIECE_BYTES, "transcripts.read": MOST_SCRIPT_BYTES}
+MOST = {"exhibition.reading": MOST_READING_BYTES, "take_in.piece": PIECE_BYTES, "transcripts.read": MOST_SCRIPT_BYTES, "papers.attach": MOST_PAPER_BYTES}
 
 
 class UploadRequest(Request):

@@ -14,6 +14,8 @@ import click
 from archive.app import Archive
 from archive.cli import (
     copies,
+    ending,
+    erasing,
     exhibition,
     finding,
     jobs,
@@ -22,6 +24,7 @@ from archive.cli import (
     made,
     names,
     notes,
+    papers,
     people,
     places,
     recordings,
@@ -85,7 +88,7 @@ def cli(ctx: click.Context, folder: Path, name: str, role: str) -> None:
     ctx.call_on_close(ctx.obj.close)
 
 
-for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, works, places, finding, lists, exhibition, jobs, upkeep, made):
+for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, papers, works, places, finding, lists, exhibition, jobs, upkeep, made, ending, erasing):
     for command in module.COMMANDS:
         cli.add_command(command)
 

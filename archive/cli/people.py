@@ -5,10 +5,11 @@ from __future__ import annotations
 import sys
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import click
 
-from archive.app import Cell, Table, phrases
+from archive.app import Cell, Table, WithdrawalReport, phrases
 from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table
 from archive.domain.values import Answer, Way
 
@@ -163,6 +164,8 @@ def _use_and_way(text: str) -> dict[str, str]:
 @click.option("--papers", default="", help="What somebody saw that shows that they may sign for them.")
 @click.option("--heirs-may-allow", default="", help="yes: their heirs together may allow what they did not answer.")
 @click.option("--supersedes", default="", help="Code of the agreement whose place it takes.")
+@click.option("--covers", default="", help="Only this stretch of a recording: TW-01.1@1:16-1:25.")
+@click.option("--paper", default="", help="The code on the form that was signed: its scan is what this rests on.")
 @click.option("--note", default="", help="For the team.")
 @desk
 def agreements_add(
@@ -200,12 +203,18 @@ def agreements_list(at: Desk, person: str, as_data: bool) -> None:
 @desk
 def agreements_show(at: Desk, code: str, as_data: bool) -> None:
     """One agreement with every answer in it."""
-    page = at.archive.people.agreement(at.viewer, code)
+    page = at.archive.papers.agreement(at.viewer, code)
     if as_data:
         say_json(page)
         return
     row = page.row
-    say(f"{row.code}: {row.person}, {row.kind} form, {phrases.day(row.signed_on)}, for {row.interview or 'all their interviews'}; {row.state}.")
+    say(f"{row.code} (version {page.number}): {row.person}, {row.kind} form, {page.form}, {phrases.day(row.signed_on)}, for {page.covers or row.interview or 'all their interviews'}; copyright {page.copyright}; {row.state}.")
+    for paper in page.papers:
+        say(f"Rests on {f'what is spoken at {paper.recording}@{phrases.from_to(paper.start_ms, paper.end_ms)}' if paper.recording else f'a scan, SHA-256 {paper.sha256}'}{f', {paper.form}' if paper.form else ''}; kept by {paper.kept}.")
+    if not page.papers:
+        say("No scan and no spoken stretch is attached: toldhere agreements attach, or toldhere agreements spoken.")
+    for line in page.differences:
+        say(f"Other than {page.before}: {line}")
     lines = [
         (a.label, a.way, a.answer, a.exhibition or "any", " ".join(p for p in (a.from_on and f"from {phrases.day(a.from_on)}", a.until_on and f"through {phrases.day(a.until_on)}") if p), a.conditions)
         for a in page.answers
@@ -230,7 +239,7 @@ def _list_closed(at: Desk, as_data: bool) -> None:
     if as_data:
         say_json(rows)
     elif rows:
-        table("", ("hold", "stretch", "kind", "until", "why"), [(r.hold, f"{r.recording}@{phrases.from_to(r.start_ms, r.end_ms)}", r.kind if r.holds else f"{r.kind} (no longer holds)", f"through {phrases.day(r.until)}" if r.until else "somebody opens it", f"said off the record? {r.rule}" if r.rule else r.how) for r in rows])
+        table("", ("hold", "stretch", "kind", "until", "why"), [(r.hold, f"{r.recording}@{phrases.from_to(r.start_ms, r.end_ms)}", r.kind if r.holds else f"{r.kind} (no longer holds)", f"through {phrases.day(r.until)}" if r.until else r.event or "somebody opens it", f"said off the record? {r.rule}" if r.rule else r.how) for r in rows])
         if any(r.rule and r.holds for r in rows):
             say("What our own computer closed is its guess. Listen, then: toldhere agreements seal STRETCH --instead-of HOLD --how …, or toldhere agreements lift PERSON HOLD --reason …")
     else:
@@ -241,73 +250,103 @@ def _list_closed(at: Desk, as_data: bool) -> None:
 @click.argument("stretch_", metavar="STRETCH")
 @click.option("--how", default="", help="Who asked, and how.")
 @click.option("--instead-of", type=click.IntRange(1, MOST), help="A hold that our own computer made: it ends, and exactly this stretch stays closed.")
-@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="With --instead-of: the last closed day.")
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="The last closed day; its end means that a keeper looks, nothing opens by itself.")
+@click.option("--event", default="", help="What ends it before that day: “the life of N-05 and five years”. Without --until it is looked at every five years.")
 @desk
-def agreements_seal(at: Desk, stretch_: str, how: str, instead_of: int | None, until: datetime | None) -> None:
-    """Close a STRETCH (TW-01.1@1:16-1:25) until a keeper opens it."""
+def agreements_seal(at: Desk, stretch_: str, how: str, instead_of: int | None, until: datetime | None, event: str) -> None:
+    """Close a STRETCH (TW-01.1@1:16-1:25) until a keeper opens it. A seal binds us, not a court."""
     recording, start_ms, end_ms = phrases.stretch(stretch_)
+    last = until.date() if until else None
     if instead_of is None:
-        at.archive.consent.seal(at.viewer, recording, start_ms, end_ms, how)
-        say("Closed.")
+        at.archive.consent.seal(at.viewer, recording, start_ms, end_ms, how, last, event)
+        say(f"{phrases.begin(phrases.closed_through(last, event))}.")
         return
-    at.archive.consent.close_exactly(at.viewer, instead_of, [(start_ms, end_ms)], how, until.date() if until else None, recording)
+    if event:
+        raise click.UsageError("--event does not go with --instead-of.")
+    at.archive.consent.close_exactly(at.viewer, instead_of, [(start_ms, end_ms)], how, last, recording)
     say(f"Closed exactly so; hold {instead_of} has ended.")
+
+
+def _aimed(function: Any) -> Any:
+    """Adds what a withdrawal or a pause can be narrowed to."""
+    for option in reversed((
+        click.option("--use", default="", help="One use only."),
+        click.option("--way", type=click.Choice([w.value for w in Way]), help="One way only: words, or the voice, or the picture."),
+        click.option("--interview", default="", help="One interview only."),
+        click.option("--stretch", default="", help="One stretch only: TW-01.1@1:16-1:25."),
+        click.option("--how", default="", help="How it came: letter, call, in person."),
+        json_option,
+    )):  # fmt: skip
+        function = option(function)
+    return function
 
 
 @agreements.command("withdraw")
 @click.argument("person")
-@click.option("--use", default="", help="One use only.")
-@click.option("--interview", default="", help="One interview only.")
-@click.option("--stretch", default="", help="One stretch only: TW-01.1@1:16-1:25.")
-@click.option("--how", default="", help="How it came: letter, call, in person.")
-@json_option
+@_aimed
 @desk
-def withdraw(at: Desk, person: str, use: str, interview: str, stretch: str, how: str, as_data: bool) -> None:
-    """PERSON withdraws. At once: nothing of theirs is found or leaves; what already went out is listed."""
-    report = at.archive.consent.withdraw(at.viewer, person, use, interview, how, stretch)
-    if as_data:
-        say_json(report)
-        return
-    say(f"{report.person} withdrew {report.scope.removeprefix('of ')}. {phrases.begin(phrases.many(report.jobs_stopped, 'running job'))} stopped. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
-    for row in report.already_out:
-        say(f"Already went out: {row.export} on {phrases.day(row.on)} for {row.use}: {', '.join(row.files)}")
-    for sentence in report.sentences:
-        say(f"  {sentence}")
+def withdraw(at: Desk, person: str, use: str, way: str | None, interview: str, stretch: str, how: str, as_data: bool) -> None:
+    """PERSON withdraws. At once: nothing of theirs is found or leaves; what already went out is listed, and becomes tasks."""
+    report = at.archive.consent.withdraw(at.viewer, person, use=use, interview=interview, how=how, stretch=stretch, way=Way(way) if way else None)
+    _tell(report, f"Withdrawn, {report.scope}.", as_data, f"Confirm it: toldhere agreements letter {person} {report.hold}.")
 
 
 @agreements.command("pause")
 @click.argument("person")
-@click.option("--how", default="", help="How it came.")
+@_aimed
 @desk
-def pause(at: Desk, person: str, how: str) -> None:
-    """PERSON thinks it over: everything of theirs is held until it is lifted."""
-    report = at.archive.consent.pause(at.viewer, person, how)
-    say(f"Held. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
+def pause(at: Desk, person: str, use: str, way: str | None, interview: str, stretch: str, how: str, as_data: bool) -> None:
+    """PERSON thinks it over: everything of theirs, or as much as is named, is held until it is lifted."""
+    report = at.archive.consent.pause(at.viewer, person, how, use, interview, stretch, Way(way) if way else None)
+    _tell(report, f"Held, {report.scope}.", as_data)
 
 
 @agreements.command("object")
 @click.argument("person")
 @click.option("--stretch", default="", help="What they object to: TW-01.1@1:16-1:25; else whatever names them.")
 @click.option("--how", default="", help="How it came.")
+@json_option
 @desk
-def objection(at: Desk, person: str, stretch: str, how: str) -> None:
-    """PERSON, who is spoken about, objects: what names them is held until somebody decides."""
+def objection(at: Desk, person: str, stretch: str, how: str, as_data: bool) -> None:
+    """PERSON, who is spoken about, objects: what names them is held at once, until a keeper decides."""
     report = at.archive.consent.object(at.viewer, person, how, stretch)
-    say(f"Held: {report.scope.removeprefix('to ')}. Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
+    _tell(report, f"Held: {report.scope.removeprefix('to ')} ({', '.join(report.passages)}). Objection {report.objection}.", as_data, f"A keeper decides: toldhere agreements decide {report.objection} held --reason …, or ended.")
+
+
+def _tell(report: WithdrawalReport, first: str, as_data: bool, last: str = "") -> None:
+    if as_data:
+        say_json(report)
+        return
+    say(f"{first} {phrases.begin(phrases.many(report.jobs_stopped, 'running job'))} stopped.")
+    say(f"Excerpts that may not leave now: {', '.join(report.excerpts_flagged) or 'none'}.")
+    if report.panels:
+        say(f"They stand on: {', '.join(report.panels)}.")
     for row in report.already_out:
         say(f"Already went out: {row.export} on {phrases.day(row.on)} for {row.use}: {', '.join(row.files)}")
+        for place in row.places:
+            if place.down_on is None:
+                say(f"  It stands: {place.where} ({place.file})")
+    if report.tasks:
+        say(f"{phrases.begin(phrases.many(report.tasks, 'task'))} for people: toldhere tasks list.")
+    for sentence in report.sentences:
+        say(f"  {sentence}")
+    if last:
+        say(last)
 
 
 @agreements.command("lift")
 @click.argument("person")
 @click.argument("hold", type=click.IntRange(1, MOST))
 @click.option("--reason", required=True, help="Why it ends, who said so, and how. Kept on record.")
-@click.option("--reviewed", is_flag=True, help="It came to its end and was looked at.")
+@click.option("--reviewed", is_flag=True, help="It came to its end, was looked at, and is open.")
+@click.option("--stays", is_flag=True, help="It was looked at, and stays closed as before.")
 @desk
-def lift(at: Desk, person: str, hold: int, reason: str, reviewed: bool) -> None:
+def lift(at: Desk, person: str, hold: int, reason: str, reviewed: bool, stays: bool) -> None:
     """End a HOLD of PERSON (its number stands in `people show PERSON`). A withdrawal ends only on their own word."""
-    at.archive.consent.lift(at.viewer, hold, reason, reviewed, person)
-    say("Ended, and on record.")
+    if reviewed and stays:
+        raise click.UsageError("--reviewed opens it, --stays does not: give one of them.")
+    at.archive.consent.lift(at.viewer, hold, reason, reviewed, person, kept=stays)
+    say("Looked at; it stays closed, and that is on record." if stays else "Ended, and on record.")
 
 
 @agreements.command("approve")

@@ -11,7 +11,7 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, Table, func, insert, or_, select
+from sqlalchemy import ColumnElement, Connection, Row, Table, and_, func, insert, or_, select
 
 from archive.db import likeness, spokespeople, vectors
 from archive.db.facts import bump_consent, participation_covers_machine
@@ -147,11 +147,18 @@ def stretch_holds(connection: Connection) -> list[tuple[Restraint, str, str]]:
     return [(_restraint(row, tuple(releases[row.id])), row.rule, row.how) for row in found]
 
 
-def has_restraint(connection: Connection, kind: RestraintKind, stretch: Stretch) -> bool:
-    """True where somebody holds exactly this stretch in this way already (a sheet read twice). What the machine closed does not
-    count: it says neither until when nor on whose word."""
+def same_restraints(connection: Connection, kind: RestraintKind, stretch: Stretch, until_on: date | None, event: str) -> frozenset[int]:
+    """Ids of what holds exactly this stretch in this way until this day (or event) already: a sheet read twice. What the machine closed
+    does not count: it says neither until when nor on whose word."""
     same = [restraint.c[name] == value for name, value in _target(stretch).items()]
-    return connection.execute(select(restraint.c.id).where(restraint.c.kind == kind.value, restraint.c.rule == "", *same).limit(1)).first() is not None
+    until = restraint.c.until_on.is_(None) if until_on is None else restraint.c.until_on == until_on
+    query = select(restraint.c.id).where(restraint.c.kind == kind.value, restraint.c.rule == "", restraint.c.event == event, until, *same)
+    return frozenset(connection.execute(query).scalars())
+
+
+def reviewed_holds(connection: Connection) -> list[Restraint]:
+    """Every hold whose end, or the event that ends it, has to be looked at."""
+    return _restraints(connection, or_(and_(restraint.c.needs_review.is_(True), restraint.c.until_on.is_not(None)), restraint.c.event != ""))
 
 
 def closed_by_rule(connection: Connection, recording_id: int) -> list[tuple[Stretch, bool]]:
@@ -266,6 +273,8 @@ def _restraint(row: Row[Any], releases: tuple[Release, ...]) -> Restraint:
         use=row.use,
         releases=releases,
         raised_by_id=row.raised_by_id,
+        way=Way(row.way) if row.way else None,
+        event=row.event,
     )
 
 
@@ -386,6 +395,7 @@ def add_restraint(
     interview_id: int | None = None,
     stretch: Stretch | None = None,
     use: str | None = None,
+    way: Way | None = None,
     raised_by_id: int | None = None,
     until_on: date | None = None,
     needs_review: bool | None = None,
@@ -404,7 +414,7 @@ def add_restraint(
         needs_review = kind in (RestraintKind.SEALED, RestraintKind.EMBARGO)
     values: dict[str, Any] = {
         "kind": kind.value, "person_id": person_id, "interview_id": interview_id, **_target(stretch), "use": use,
-        "raised_by_id": raised_by_id, "from_on": from_on, "until_on": until_on, "needs_review": needs_review,
+        "way": way.value if way is not None else None, "raised_by_id": raised_by_id, "from_on": from_on, "until_on": until_on, "needs_review": needs_review,
         "event": event, "how": how, "rule": rule,
         "by": by, "at": at,
     }  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, Row, func, select, update
@@ -21,8 +21,9 @@ def choose(connection: Connection, **values: Any) -> tuple[int, str]:
 
 
 def by_code(connection: Connection, code: str) -> Row[Any] | None:
-    """The excerpt's row, or None."""
-    return one(connection, excerpt, code=code)
+    """The excerpt's row, or None; an erased one is none."""
+    row = one(connection, excerpt, code=code)
+    return row if row is not None and row.spans else None
 
 
 def named(connection: Connection, code: str) -> Row[Any]:
@@ -49,7 +50,12 @@ def chosen(connection: Connection, aside: bool = False) -> list[Row[Any]]:
         .where(excerpt.c.set_aside_at.is_not(None) if aside else excerpt.c.set_aside_at.is_(None))
         .order_by(excerpt.c.id)
     )
-    return list(connection.execute(query))
+    return [row for row in connection.execute(query) if row.spans]  # an erased one only keeps its code
+
+
+def codes_in(connection: Connection, recording_ids: Collection[int]) -> frozenset[str]:
+    """Codes of the excerpts that were ever chosen from these recordings."""
+    return frozenset(connection.execute(select(excerpt.c.code).where(excerpt.c.recording_id.in_(recording_ids))).scalars())
 
 
 def set_aside(connection: Connection, excerpt_id: int, at: str | None) -> None:
@@ -131,13 +137,18 @@ def export_by_code(connection: Connection, code: str) -> Row[Any] | None:
     return one(connection, export, code=code)
 
 
-def register(connection: Connection, person_id: int | None = None, excerpt_id: int | None = None) -> list[Row[Any]]:
-    """Exports, newest first; of one person or excerpt where asked."""
+def register(
+    connection: Connection, person_id: int | None = None, excerpt_id: int | None = None, recording_ids: Collection[int] | None = None
+) -> list[Row[Any]]:
+    """Exports, newest first; of one person or excerpt, or of what was chosen from these recordings, where asked."""
     query = select(export).order_by(export.c.id.desc())
     if person_id is not None:
         query = query.where(export.c.id.in_(select(export_item.c.export_id).where(export_item.c.person_id == person_id)))
     if excerpt_id is not None:
         query = query.where(export.c.id.in_(select(export_item.c.export_id).where(export_item.c.excerpt_id == excerpt_id)))
+    if recording_ids is not None:
+        of_these = select(export_item.c.export_id).join(excerpt, excerpt.c.id == export_item.c.excerpt_id)
+        query = query.where(export.c.id.in_(of_these.where(excerpt.c.recording_id.in_(recording_ids))))
     return list(connection.execute(query))
 
 

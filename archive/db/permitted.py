@@ -65,7 +65,7 @@ END_OF_TIME_MS = 2**31 - 1  # 24 days: later than any recording, and what an Int
 @lru_cache(maxsize=512)  # building the statement costs more than running it; its arguments are all it depends on
 def allowed_voicings(use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> Select[tuple[int]]:
     """Ids of voicings allowed for use, way and day, less the restraints on stretches (see `closed_units`)."""
-    held = _held(use, on)
+    held = _held(use, way, on)
     heirs = _heirs(on)
     says = _says(_answers(use, way, on, exhibition, policy), _said_so(use, on, policy), held, heirs)
     heard = voicing_person.c.person_id
@@ -336,10 +336,12 @@ def _released(kind: ReleaseKind, on: date) -> ColumnElement[bool]:
     )
 
 
-def _held(use: Use, on: date, by_stretch: bool = False) -> CTE:
+def _held(use: Use, way: Way, on: date, by_stretch: bool = False) -> CTE:
     """Restraints that hold on this day for this use: those that name a stretch, or those that name none."""
     spared: ColumnElement[bool] = false()
+    reached = or_(restraint.c.way.is_(None), restraint.c.way == way.value)
     if use.code == MACHINE:
+        reached = or_(restraint.c.way.is_(None), restraint.c.way != Way.PICTURE.value, restraint.c.way == way.value)
         spared = and_(
             restraint.c.kind.in_(sorted(kind.value for kind in SPARES_MACHINE)),
             or_(restraint.c.use.is_(None), restraint.c.use != MACHINE),
@@ -356,6 +358,7 @@ def _held(use: Use, on: date, by_stretch: bool = False) -> CTE:
             restraint.c.recording_id.is_not(None) if by_stretch else restraint.c.recording_id.is_(None),
             restraint.c.from_on <= on,
             or_(restraint.c.use.is_(None), restraint.c.use == use.code),
+            reached,
             ~spared,
             ~_released(ReleaseKind.LIFTED, on),
             or_(
@@ -382,7 +385,7 @@ def closed_units(use: Use, way: Way, on: date, exhibition: str, policy: Policy) 
 
     Units are cut at the edges of all of them, so overlapping is lying inside.
     """
-    held = _held(use, on, by_stretch=True)
+    held = _held(use, way, on, by_stretch=True)
     a = _answers(use, way, on, exhibition, policy).c
     partly = select(a.person_id, a.interview_id, a.recording_id, a.start_ms, a.end_ms)
     closing = union_all(

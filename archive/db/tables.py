@@ -82,6 +82,12 @@ person_name = Table(
     Column("scan", String(8), nullable=False, server_default="always"),
     *_typed(), UniqueConstraint("person_id", "text", "kind"),
 )
+contact = Table(  # how somebody may be reached; only what counts now is kept
+    "contact", metadata, Column("person_id", Integer, ForeignKey("person.id"), primary_key=True),
+    Column("called", String(200), nullable=False, server_default=""), Column("address", Text, nullable=False, server_default=""),
+    Column("rules", JSON, nullable=False), Column("language", String(35), nullable=False), Column("large", Boolean, nullable=False),
+    Column("how", Text, nullable=False, server_default=""), *_by(),
+)
 # How somebody wishes to be called and heard, and whether quotes go to them first. Append-only; the latest counts.
 wish = Table(
     "wish", metadata, _id(), _ref("person_id", "person"),
@@ -109,6 +115,7 @@ master = Table(
     Column("bytes", Integer, nullable=False), Column("extension", String(8), nullable=False), *_by(),
     Column("checked_at", String(32)), Column("trouble", Text, nullable=False, server_default=""),  # what the newest check found; "": whole
     Column("track", Integer, nullable=False, server_default="0"),  # which of its sound tracks is the recording, from 0
+    Column("made_from", String(64), nullable=False, server_default=""),  # SHA-256 of the erased file that this one was made from, with speech in it silenced
 )
 second_copy = Table(  # a master written to the second place, by that place's mark
     "second_copy", metadata, Column("master_id", Integer, ForeignKey("master.id"), primary_key=True),
@@ -124,6 +131,7 @@ recording = Table(
     Column("microphones", String(4), nullable=False, server_default="one"),  # one | two
     _ref("left_person_id", "person", null=True), _ref("right_person_id", "person", null=True),
     Column("duration_ms", Integer, nullable=False, server_default="0"),
+    Column("erased_at", String(32)),  # only its code, its master's checksum and its place in the interview are left
 )
 spoken_language = Table(  # append-only: which language is spoken, in all of a recording or (stretch) from–to; the last word counts
     "spoken_language", metadata, _id(), _ref("recording_id", "recording"), Column("start_ms", Integer), Column("end_ms", Integer),
@@ -404,6 +412,19 @@ speaks_for = Table(  # who speaks for whom, as what; the newest row of the same 
     Column("relation", String(20), nullable=False), Column("from_on", Date, nullable=False), Column("until_on", Date),
     Column("papers", Text, nullable=False, server_default=""), *_by(),  # what somebody saw that shows it; "": nothing
 )
+form = Table(  # a form that was printed, found again by its code
+    "form", metadata, _id(), Column("code", String(12), nullable=False, unique=True), Column("kind", String(14), nullable=False),
+    _ref("person_id", "person", null=True), _ref("interview_id", "interview", null=True),
+    Column("account", String(80), nullable=False, server_default=""),  # of a helper who is not among the people
+    Column("language", String(35), nullable=False), Column("uses", JSON, nullable=False),  # codes of what it asks for
+    Column("exhibition", String(120), nullable=False), *_by(),
+)
+signed_paper = Table(  # what an agreement or undertaking rests on: a scan under its checksum, or where it is spoken
+    "signed_paper", metadata, _id(), _ref("agreement_id", "agreement", null=True), _ref("form_id", "form", null=True),
+    Column("sha256", String(64), nullable=False, server_default=""), Column("bytes", Integer, nullable=False, server_default="0"),
+    Column("extension", String(8), nullable=False, server_default=""), Column("pages", Integer, nullable=False, server_default="0"),
+    *_stretch(null=True), *_by(),
+)
 permission = Table(
     "permission", metadata, _id(), _ref("agreement_id", "agreement"), Column("use", String(30), ForeignKey("use.code"), nullable=False),
     Column("way", String(8), nullable=False), Column("answer", String(4), nullable=False),
@@ -420,14 +441,25 @@ restraint = Table(
     Column("needs_review", Boolean, nullable=False), Column("event", Text, nullable=False, server_default=""),
     Column("how", Text, nullable=False, server_default=""), *_by(),
     Column("rule", Text, nullable=False, server_default=""),  # what made the machine close it; "" where a person did
+    Column("way", String(8)),  # NULL: in every way
 )
 release = Table(
-    "release", metadata, _id(), _ref("restraint_id", "restraint"), Column("kind", String(8), nullable=False),  # lifted | reviewed
+    "release", metadata, _id(), _ref("restraint_id", "restraint"), Column("kind", String(8), nullable=False),  # lifted | reviewed | kept
     Column("from_on", Date, nullable=False), Column("reason", Text, nullable=False), *_by(),
 )
-risk = Table(
+# Somebody who is spoken about objects; what it holds are restraints of its own. Its decision is written once.
+objection = Table(
+    "objection", metadata, _id(), _ref("person_id", "person"), Column("how", Text, nullable=False, server_default=""), Column("on", Date, nullable=False), *_by(),
+    Column("decision", String(8), nullable=False, server_default=""),  # domain.agreements.ObjectionDecision; "": not decided yet
+    Column("reason", Text, nullable=False, server_default=""), Column("decided_on", Date), Column("decided_by", String(80), nullable=False, server_default=""),
+)
+objection_hold = Table(
+    "objection_hold", metadata, Column("objection_id", Integer, ForeignKey("objection.id"), primary_key=True),
+    Column("restraint_id", Integer, ForeignKey("restraint.id"), primary_key=True, unique=True),
+)
+risk = Table(  # for keepers: what could happen to somebody, and when to look at it again
     "risk", metadata, _id(), _ref("person_id", "person", null=True), *_stretch(null=True), Column("words", Text, nullable=False),
-    Column("review_on", Date), *_by(),
+    Column("review_on", Date), *_by(), Column("ended_at", String(32)),
 )
 approval = Table(
     "approval", metadata, _id(), _ref("person_id", "person"), Column("wording_sha256", String(64), nullable=False, index=True),
@@ -451,7 +483,7 @@ work_clearance = Table(  # the newest one in force counts; use, way, exhibition 
 APPEND_ONLY = (
     "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "heard", "block", "version",
     "version_block", "edit", "spelling", "spoken_language", "translation", "audit", "speaks_for", "work", "work_clearance",
-    "interpreted_check",
+    "interpreted_check", "form", "signed_paper",
 )
 # Every write to these bumps consent_revision in the same transaction.
 CONSENT = (
@@ -505,6 +537,12 @@ placement = Table(
     "placement", metadata, _id(), _ref("export_file_id", "export_file"), Column("where", Text, nullable=False),
     Column("up_on", Date), Column("down_on", Date), *_by(),
 )
+task = Table(  # what only a person can do, out in the world, after something may not be used any more; to be ticked
+    "task", metadata, _id(), Column("kind", String(12), nullable=False), Column("what", Text, nullable=False),  # `what`: codes and files, no names
+    _ref("person_id", "person", null=True), _ref("restraint_id", "restraint", null=True), _ref("objection_id", "objection", null=True),
+    _ref("export_id", "export", null=True), _ref("placement_id", "placement", null=True), _ref("erasure_id", "erasure", null=True), *_by(),
+    Column("done_at", String(32)), Column("done_by", String(80), nullable=False, server_default=""), Column("note", Text, nullable=False, server_default=""),
+)
 
 # --- work --------------------------------------------------------------------------------------------------------
 job = Table(
@@ -538,6 +576,23 @@ audit = Table(
 audit_detail = Table(  # beside the chain, so that it can be erased without breaking it
     "audit_detail", metadata, Column("audit_id", Integer, ForeignKey("audit.id"), primary_key=True),
     Column("salt", String(64), nullable=False), Column("detail", JSON, nullable=False),
+)
+
+# --- erasure (domain/erasing.py) ----------------------------------------------------------------------------------
+erasure = Table(
+    "erasure", metadata, _id(), Column("code", String(20), nullable=False, unique=True),
+    Column("mark", String(32), nullable=False, unique=True),  # what it is known by in the list that travels with backups
+    Column("target", String(80), nullable=False), _ref("person_id", "person", null=True),
+    Column("parts", JSON, nullable=False),  # [domain.erasing.Part, ...]
+    Column("paper", String(8), nullable=False), Column("reason", Text, nullable=False), Column("state", String(10), nullable=False),
+    Column("step", Integer, nullable=False, server_default="0"), Column("due_on", Date, nullable=False), *_by(),
+    Column("seconded_by", String(80), nullable=False, server_default=""), Column("ended_at", String(32)),
+    Column("made", JSON, nullable=False, server_default="{}"),  # {recording: [sha256, extension, bytes] of its silenced master}
+    Column("touched", JSON, nullable=False, server_default="{}"),  # what later steps need and the database no longer tells: ids, checksums, paths
+)
+erasure_trace = Table(  # keyed digests, eight bytes each, of what must be found nowhere any more: ten words in a row, 4 KiB of sound; no names
+    "erasure_trace", metadata, Column("erasure_id", Integer, ForeignKey("erasure.id"), primary_key=True),
+    Column("salt", String(32), nullable=False), Column("runs", LargeBinary, nullable=False), Column("sound", LargeBinary, nullable=False),
 )
 
 # --- accounts ----------------------------------------------------------------------------------------------------

@@ -18,8 +18,13 @@ def every_use(connection: Connection) -> dict[str, Use]:
     return {r.code: Use(r.code, own.get(r.code, r.label), r.inward) for r in found}
 
 
+def add_use(connection: Connection, item: Use) -> None:
+    """Add one of the archive's own. What nobody was asked about nobody allows."""
+    add(connection, use, code=item.code, label=item.label, inward=item.inward)
+
+
 def start(connection: Connection) -> None:
     """Fill the list with what DESIGN §5 names, where it is not there yet."""
     for item in USES:
         if one(connection, use, code=item.code) is None:
-            add(connection, use, code=item.code, label=item.label, inward=item.inward)
+            add_use(connection, item)

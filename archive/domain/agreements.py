@@ -56,10 +56,18 @@ class Relation(StrEnum):
 
 
 class ReleaseKind(StrEnum):
-    """What became of a restraint: taken back, or looked at after its end."""
+    """What became of a restraint: taken back, looked at after its end and open, or looked at and closed as before."""
 
     LIFTED = "lifted"
     REVIEWED = "reviewed"
+    KEPT = "kept"
+
+
+class ObjectionDecision(StrEnum):
+    """What was decided about an objection: what it held stays held, or is open again."""
+
+    HELD = "held"
+    ENDED = "ended"
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,16 +259,23 @@ class Restraint:
     use: str | None = None
     releases: tuple[Release, ...] = ()
     raised_by_id: int | None = None  # who, being spoken about, objected; it decides nothing
+    way: Way | None = None
+    event: str = ""  # what ends it, in words; it decides nothing
 
     def targets(self, person_id: int, asked: Asked) -> bool:
-        """True where it is meant for this speaker, interview, stretch and use, whatever the day."""
+        """True where it is meant for this speaker, interview, stretch, use and way, whatever the day."""
         return (
             (self.person_id is None or self.person_id == person_id)
             and (self.interview_id is None or self.interview_id == asked.interview_id)
             and (self.use is None or self.use == asked.use.code)
+            and self._reaches(asked)
             and self._touches(asked.stretch)
             and (asked.use.code != MACHINE or self.kind not in SPARES_MACHINE or self.use == MACHINE)
         )
+
+    def _reaches(self, asked: Asked) -> bool:
+        """Our own computer makes words of a voice: what ends either ends its listening."""
+        return self.way in (None, asked.way) or (asked.use.code == MACHINE and self.way != Way.PICTURE)
 
     def _touches(self, stretch: Stretch) -> bool:
         if self.recording_id is None:

@@ -23,7 +23,7 @@ from archive.domain.agreements import (
     Relation,
     Standing,
 )
-from archive.domain.reasons import HOLDS, Reason, in_order
+from archive.domain.reasons import HOLDS, NOT_AVAILABLE, PRIVATE, Reason, Why, in_order
 from archive.domain.values import USES, Answer, Attribution, Review, Role, Stretch, VoiceWish, Way
 
 Row = tuple[Agreement, Permission]
@@ -161,29 +161,28 @@ def machine_allowed(
 
 
 def explain(decision: Decision, role: Role = Role.KEEPER) -> list[str]:
-    """The decision in sentences. Keepers and editors, who answer for what leaves, get every reason; to a reader a hold is
-    only "not available", never who withdrew what."""
+    """The decision in sentences, with the reasons that this role is told (`told`)."""
     if decision.allowed:
         lines = [
             "Allowed."
             if not decision.waived
             else "Opened by a keeper, on record, for this one look; otherwise it is closed."
         ]
-        lines += _reason_lines(decision.waived, role)
+        lines += told(decision.waived, role)
         lines += _duty_lines(decision.duties)
     else:
-        lines = ["Not allowed.", *_reason_lines(decision.reasons, role)]
+        lines = ["Not allowed.", *told(decision.reasons, role)]
     if decision.recheck_on is not None:
         lines.append(f"This answer could change on {say.day_words(decision.recheck_on)}; ask again then.")
     return lines
 
 
-def _reason_lines(reasons: Sequence[Reason], role: Role) -> list[str]:
-    if role in (Role.KEEPER, Role.EDITOR):
-        return list(dict.fromkeys(r.words for r in reasons))
-    closed = [r for r in reasons if r.code in HOLDS]
-    lines = ["This is not available at present; the keeper can say more."] if closed else []
-    return lines + list(dict.fromkeys(r.words for r in reasons if r.code not in HOLDS))
+def told(reasons: Sequence[Reason], role: Role) -> tuple[str, ...]:
+    """Reasons in sentences. Keepers get every one. To everybody else a withdrawal, a pause and an objection are only “not available”: nobody
+    is to be asked about it. Editors, who answer for what leaves, get all others; readers no hold."""
+    hidden = {Role.KEEPER: frozenset[Why](), Role.EDITOR: PRIVATE}.get(role, HOLDS)
+    closed = (NOT_AVAILABLE,) if any(r.code in hidden for r in reasons) else ()
+    return tuple(dict.fromkeys((*closed, *(r.words for r in reasons if r.code not in hidden))))
 
 
 _CALLED = {

@@ -21,6 +21,14 @@ BEFORE_A_TICK = (
     "Permission for the archive is not permission for the wall.",
     "Not legal advice: local law and your institution’s own counsel decide.",
 )
+# Where an objection, a hold or a risk is decided (CHECKS §8, and what the law of many places treats as sensitive).
+BEFORE_A_DECISION = (
+    "A living third party, health, crime or an accusation of it, migration status, a child, membership of a union, politics, religion and ethnic "
+    "origin need a person’s eye.",
+    "A voice identifies even without a name.",
+    "What was printed cannot be called back.",
+    "Not legal advice: local law and your institution’s own counsel decide.",
+)
 MIGHT_NAME = (
     "It stays a draft, since together they might name somebody. Choose fewer words, hide more of them, or put the quote on "
     "another panel; then let it be heard again."
@@ -141,6 +149,12 @@ def day(on: date | str | None) -> str:
     return day_words(on) if on else ""
 
 
+def closed_through(last: date | None, event: str = "") -> str:
+    """How long something is closed: “closed through 31 December 2039”, “closed” where nobody said; `event`: what ends it before that."""
+    until = f"closed through {day_words(last)}" if last else "closed"
+    return f"{until}{' at the latest' if last else ''}, until: {event}" if event else until
+
+
 def plainly(text: str) -> str:
     """A message as a page says it: what the command line sets between backticks stands between quotation marks."""
     return _CODE.sub(r"“\1”", text)
@@ -155,6 +169,11 @@ def many(number: int, one: str, more: str = "") -> str:
     """A number with its noun: no words, 1 word, 12 words."""
     noun = one if number == 1 else more or one + "s"
     return f"{number:,} {noun}" if number else f"no {more or one + 's'}"
+
+
+def in_way(way: str) -> str:
+    """A way in which something is used, in words."""
+    return {"words": "as words", "voice": "as voice", "picture": "as picture"}.get(way, way)
 
 
 # What somebody wished for, by the code it is on record with.
@@ -264,3 +283,15 @@ def labels(some: Sequence[tuple[str, str]]) -> str:
 def taught(speaks_for: bool, here: int, all_here: int, there: int, all_there: int) -> str:
     """In which passages a word was said that decisions taught."""
     return f"{here} of {all_here} {'confirmed' if speaks_for else 'rejected'}, {there} of {all_there} other passages"
+
+
+# Papers to be signed, by domain.printed.FormKind.
+FORM_KINDS = {
+    "participation": "before the interview", "recording": "after the interview", "standing": "standing agreement of who asks, interprets or accompanies",
+    "interpreter": "undertaking of an interpreter", "helper": "undertaking of a helper",
+}  # fmt: skip
+
+
+def form_kind(kind: str) -> str:
+    """Which form it is, in words."""
+    return FORM_KINDS.get(kind, kind)

@@ -76,7 +76,11 @@ CANNOT_DISGUISE = (
 )
 READING_LAPSED = "The reading by somebody else does not count any more: the wording, a hidden name or the use is another one. Have it read again."
 READING_NOT_ALLOWED = "The reading by somebody else is not used: the speaker does not allow these words to be spoken by somebody else (re-voicing)."
+FORM_OFFERED = "A form to be signed is printed on their page."
 HOLDS = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED, Why.SEALED, Why.EMBARGO})
+# What somebody decided about themselves, or against others: whose decision it was is told to keepers alone.
+PRIVATE = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED})
+NOT_AVAILABLE = "This is not available at present; the keeper can say more."
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +148,9 @@ def _held_thing(restraint: Restraint, asked: Asked) -> str:
         what = "this interview"
     else:
         what = "everything" if restraint.person_id is not None else "the whole archive"
-    return f"{what}, for the use “{asked.use.label}”" if restraint.use is not None else what
+    if restraint.use is not None:
+        what += f", for the use “{asked.use.label}”"
+    return f"{what}, {WAY_WORDS[restraint.way]}" if restraint.way is not None else what
 
 
 def held(restraint: Restraint, person: Standing, asked: Asked) -> Reason:
@@ -177,7 +183,7 @@ def no_agreement(person: Standing, asked: Asked) -> Reason:
     cites, opens_on = "", None
     if made:
         cites = made[-1].cite
-        words = f"{person.code} has only a participation agreement here, and that does not cover this use."
+        words = f"{person.code} has only a participation agreement here, and that does not cover this use. {FORM_OFFERED}"
     elif coming:
         first = min(coming, key=lambda a: (a.signed_on, a.id))
         cites, opens_on = first.cite, first.signed_on
@@ -185,7 +191,7 @@ def no_agreement(person: Standing, asked: Asked) -> Reason:
     elif any(a.signed_on <= day for a in person.agreements):
         words = f"No agreement of {person.code} in force covers this whole stretch of this interview."
     else:
-        words = f"No agreement of {person.code} is on record."
+        words = f"No agreement of {person.code} is on record. {FORM_OFFERED}"
     return Reason(Why.NO_AGREEMENT, person.code, words, cites, opens_on)
 
 

@@ -1,4 +1,4 @@
-"""The short code on a sheet of field notes, written by hand and read back: FN-7K3QX. The last sign finds a slip of the pen. Pure.
+"""The short code on a paper of the team's, written by hand and read back: FN-7K3QX. The last sign finds a slip of the pen. Pure.
 
 29 signs (none that is taken for another: 0 O, 1 I L, S 5, Z 2) and weights below 29, which is prime: one wrong sign and two that
 changed places always show (common practice of check digits, as in ISO/IEC 7064).
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from enum import StrEnum
 
 from archive.errors import BadInput
 
@@ -15,19 +16,30 @@ SIGNS = "23456789ABCDEFGHJKMNPQRTUVWXY"
 LENGTH = 4  # without the one that checks
 
 
-def code_of(numbers: Sequence[int]) -> str:
+class Coded(StrEnum):
+    """What bears a code, by the letters it begins with."""
+
+    NOTES = "FN"
+    FORM = "FM"
+    LETTER = "LT"
+
+
+_CALLED = {Coded.NOTES: "a sheet of field notes", Coded.FORM: "a form that we printed", Coded.LETTER: "a letter that we wrote"}
+
+
+def code_of(numbers: Sequence[int], kind: Coded = Coded.NOTES) -> str:
     """The code of four numbers below 29."""
     signs = "".join(SIGNS[n] for n in numbers)
-    return f"FN-{signs}{_check(signs)}"
+    return f"{kind}-{signs}{_check(signs)}"
 
 
-def read_code(text: str) -> str:
+def read_code(text: str, kind: Coded = Coded.NOTES) -> str:
     """A code as somebody typed or scanned it, in the one way in which it is on record. Raises BadInput."""
     found = re.sub(r"[\s–-]", "", text.upper())
-    found = found.removeprefix("FN")
+    found = found.removeprefix(kind)
     if len(found) != LENGTH + 1 or any(sign not in SIGNS for sign in found) or _check(found[:LENGTH]) != found[LENGTH]:
-        raise BadInput("That is no code of a sheet of field notes, or one sign in it is wrong.", "Look at the sheet again: it is written like FN-2345M, beside the square.")
-    return f"FN-{found}"
+        raise BadInput(f"That is no code of {_CALLED[kind]}, or one sign in it is wrong.", f"Look at the paper again: it is written like {code_of((0, 1, 2, 3), kind)}, beside the square.")
+    return f"{kind}-{found}"
 
 
 def _check(signs: str) -> str:

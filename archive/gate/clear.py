@@ -31,7 +31,7 @@ from archive.domain.marks import parts
 from archive.domain.masking import mask_words, merge
 from archive.domain.quoting import OMISSION
 from archive.domain.translating import Shows
-from archive.domain.values import Stretch, Way
+from archive.domain.values import Role, Stretch, Way
 from archive.gate.pinned import Pinned, source_line
 from archive.gate.reading import Context, Readings
 from archive.gate.surroundings import around_all, draft_reason, hearing_of
@@ -167,7 +167,7 @@ def clear(
 def _why_not(pinned: Pinned, by_words: Decision) -> tuple[str, ...]:
     """Why an excerpt does not leave, in sentences; () where it does."""
     if not by_words.allowed:
-        return tuple(explain(by_words))
+        return tuple(explain(by_words, Role.EDITOR))  # kept with the job, which the whole team reads
     if pinned.corrected():
         return (say.SPEAKER_CORRECTED,)
     return pinned.why_not_translated() or ((say.PANEL_NAMES,) if _panel_names(pinned) else ())

@@ -18,7 +18,7 @@ from archive.db.words import SPEAKERS, Line
 from archive.domain import editing
 from archive.domain.agreements import TEAM, Standing
 from archive.domain.attribution import hidden_names, name_parts
-from archive.domain.consent import Decision, machine_allowed
+from archive.domain.consent import Decision, machine_allowed, told
 from archive.domain.letters import in_a_row, without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, choose, text_tokens, word_tokens
@@ -67,7 +67,7 @@ def require_machine(reading: Reading) -> None:
     if not decision.allowed:
         raise Refused(
             "Our own computer may not listen to this recording.",
-            tuple(r.words for r in decision.reasons),
+            told(decision.reasons, Role.EDITOR),
             "Record an agreement that allows the use “machine”, then start again.",
         )
 

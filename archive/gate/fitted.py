@@ -10,8 +10,9 @@ from dataclasses import dataclass, replace
 
 from archive.db import sittings, words
 from archive.domain.aligning import compared
+from archive.domain.consent import told
 from archive.domain.editing import Change, Line, place_of, placed
-from archive.domain.values import Viewer
+from archive.domain.values import Role, Viewer
 from archive.errors import Refused
 from archive.gate.custody import machine_may
 from archive.gate.reading import Readings
@@ -35,7 +36,7 @@ def lines_to_fit(readings: Readings, viewer: Viewer, recording_id: int, lines: S
     for line in whole:
         decision = machine_may(readings.connection, recording_id, line.start_ms, line.end_ms, readings.context)
         if not decision.allowed:
-            raise Refused("Our own computer may not listen here.", tuple(r.words for r in decision.reasons), "The times stay as they are.")
+            raise Refused("Our own computer may not listen here.", told(decision.reasons, Role.EDITOR), "The times stay as they are.")
     hearings = [v.id for v in sittings.versions_of(readings.connection, recording_id) if v.kind == "machine"]
     stretches = [(n.start_ms, n.end_ms) for n in whole]
     found = words.utterances_near(readings.connection, dict.fromkeys(hearings, stretches)) if hearings else {}

@@ -13,6 +13,7 @@ from archive.domain import consent
 from archive.domain.agreements import TEAM, Asked, Standing
 from archive.domain.consent import Decision
 from archive.domain.passages import Utterance
+from archive.domain.reasons import HOLDS, Reason
 from archive.domain.values import Part, Stretch, Viewer, Way, Word
 
 if TYPE_CHECKING:
@@ -153,7 +154,29 @@ class Heard:
             self._open[key] = self._open_pieces(viewer, use, way)
         return self._open[key]
 
-    def _open_pieces(self, viewer: Viewer | None, use: str, way: Way) -> list[tuple[int, int]]:
+    def held_pieces(self, viewer: Viewer) -> list[tuple[int, int, tuple[Reason, ...]]]:
+        """Stretches (ms) whose words a hold keeps from this viewer, each with the reasons that holds give; neighbours of the same reasons are one."""
+        if not self.may_be_held():
+            return []
+        pieces: list[tuple[int, int, tuple[Reason, ...]]] = []
+        for start_ms, end_ms in self._parts():
+            decision = self.judge((start_ms, end_ms), self.people_in(start_ms, end_ms), TEAM, Way.WORDS, viewer)
+            reasons = tuple(r for r in decision.reasons if r.code in HOLDS)
+            if not reasons:
+                continue
+            if pieces and pieces[-1][1] == start_ms and pieces[-1][2] == reasons:
+                pieces[-1] = (pieces[-1][0], end_ms, reasons)
+            else:
+                pieces.append((start_ms, end_ms, reasons))
+        return pieces
+
+    def may_be_held(self) -> bool:
+        """False where nothing on record can hold any of it back today: then nothing needs to be read."""
+        standings = self.standings_of(frozenset(self.roles))
+        return bool(self.edges) or any(r.recording_id is None and r.holds_on(self.context.on) for s in standings for r in s.restraints)
+
+    def _parts(self) -> list[tuple[int, int]]:
+        """The recording (ms) cut wherever an answer could change."""
         marks = {0, self.row.duration_ms}
         for edge in self.edges:  # a word that an edge cuts is closed whole, in sound as on the page
             cut = [w for u in self.overlapping(edge, edge + 1) for w in u.words if w.start_ms < edge < w.end_ms]
@@ -161,8 +184,11 @@ class Heard:
         for utterance in self.utterances:
             marks |= {utterance.start_ms, utterance.end_ms}
         ordered = sorted(m for m in marks if 0 <= m <= self.row.duration_ms)
+        return list(zip(ordered, ordered[1:], strict=False))
+
+    def _open_pieces(self, viewer: Viewer | None, use: str, way: Way) -> list[tuple[int, int]]:
         pieces: list[tuple[int, int]] = []
-        for start_ms, end_ms in zip(ordered, ordered[1:], strict=False):
+        for start_ms, end_ms in self._parts():
             if not self.judge((start_ms, end_ms), self.people_in(start_ms, end_ms), use, way, viewer).allowed:
                 continue
             if pieces and pieces[-1][1] == start_ms:

@@ -194,7 +194,7 @@ class Masked(Heard):
         """True while a hold on all of somebody's speech, or on this interview, is in force."""
         (standing,) = self.standings_of(frozenset({person_id}))
         return any(
-            r.person_id == person_id and r.recording_id is None and r.use is None
+            r.person_id == person_id and r.recording_id is None and r.use is None and r.way is None
             and r.interview_id in (None, self.row.interview_id) and r.holds_on(self.context.on)
             for r in standing.restraints
         )  # fmt: skip

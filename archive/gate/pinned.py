@@ -24,7 +24,7 @@ from archive.domain.phrases import many, told
 from archive.domain.quoting import Span, quote_text
 from archive.domain.reasons import Reason
 from archive.domain.translating import Shows, State, original_sha256
-from archive.domain.values import Attribution, Part, Way, Word
+from archive.domain.values import Attribution, Part, Role, Way, Word
 from archive.gate.reading import Context, Readings
 from archive.gate.translated import (
     InPieces,
@@ -95,6 +95,11 @@ class Pinned:
         """Interpreters whose words they are, rendering what a narrator said."""
         return tuple(p for p in self.speakers() if p is not None and self.reading.roles.get(p) == Part.INTERPRETER)
 
+    def holds(self, use: str, way: Way) -> frozenset[str]:
+        """The holds that keep it from this use, as explanations cite them."""
+        found = (r for piece, heard in self.asked_for(way) for r in self.reading.judge(piece, heard, use, way).reasons)
+        return frozenset(r.cites for r in found if r.code in say.HOLDS)
+
     def asked_for(self, way: Way) -> list[tuple[tuple[int, int], frozenset[int]]]:
         """The pieces that are used in this way, and everybody whose consent each of them needs."""
         if way != Way.VOICE:
@@ -156,7 +161,7 @@ class Pinned:
             return (say.OTHER_TRANSLATION,)
         decision = self.decide(TRANSLATION, Way.WORDS)
         if not decision.allowed:
-            return tuple(say.TRANSLATION_USE.format(why=words) for words in consent.explain(decision))
+            return tuple(say.TRANSLATION_USE.format(why=words) for words in consent.explain(decision, Role.EDITOR))
         held = [trouble(self.today, row) or self._withholds_less(row, run) for row, run in zip(other.rows, self.unbroken, strict=True)]
         return tuple(dict.fromkeys(say.TRANSLATION_HELD.format(why=why) for why in held if why))
 
@@ -174,7 +179,7 @@ class Pinned:
         """Why the translation that left under these checksums may not leave today; "" where it may."""
         decision = self.decide(TRANSLATION, Way.WORDS)
         if not decision.allowed:
-            return " ".join(say.TRANSLATION_USE.format(why=r.words) for r in decision.reasons)
+            return " ".join(say.TRANSLATION_USE.format(why=words) for words in consent.told(decision.reasons, Role.EDITOR))
         ever = self.of_each(translations.ever(self.reading.connection, self.row.recording_id))
         shown = (Shows.TRANSLATION, Shows.BOTH)
         whole = (InPieces(rows) for rows in islice(product(*ever), MOST_TO_TRY))
@@ -237,7 +242,7 @@ class Pinned:
         """Why what went out with these items of an export may not leave for this use today as it did; "" where it may."""
         decision = self.decide(use, Way.WORDS)
         if not decision.allowed:
-            return " ".join(r.words for r in decision.reasons)
+            return " ".join(consent.told(decision.reasons, Role.EDITOR))
         translated = {i.wording_sha256 for i in gone} - {self.row.wording_sha256}
         if translated and (why := self._translation_no_longer(translated)):
             return why

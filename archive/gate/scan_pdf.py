@@ -34,14 +34,14 @@ def read_pdf(path: Path) -> Iterator[Piece]:
         raise Unreadable(str(said["refused"][0]), str(said["refused"][1]))
 
 
-def in_child(path: Path) -> dict[str, Any]:
-    """What the child found: pieces as (where, text), and (where, why) where it refused. Raises Unreadable where it died."""
+def in_child(path: Path, module: str = "archive.gate.scan_pdf_child") -> dict[str, Any]:
+    """What the child found: pieces as (where, text), and (where, why) where it refused; another `module` says it in its own way. Raises Unreadable where it died."""
     environ = {k: v for k, v in os.environ.items() if k != "PYTHONWARNINGS"} | {
         "PYTHONPATH": os.pathsep.join([str(_ROOT), os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep),
         "PYTHONUTF8": "1",
     }
     child = subprocess.Popen(
-        [sys.executable, "-m", "archive.gate.scan_pdf_child", str(path.resolve())],
+        [sys.executable, "-m", module, str(path.resolve())],
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,  # the library's warnings may hold words of the document

@@ -39,6 +39,7 @@ from archive.domain.passages import Utterance, in_view, shape, stages
 from archive.domain.quoting import Span, quote_text
 from archive.domain.values import MIN_WORD_MS, Attribution, Decision, Role, Stretch, Viewer, Way, Word
 from archive.errors import Clash, NotFound, Refused
+from archive.gate.closed import title_closed
 from archive.gate.heard import Run, rest
 from archive.gate.reading import Reading, Readings, called
 from archive.gate.titles import named_in
@@ -484,11 +485,13 @@ def found(
 
 
 def show_title(readings: Readings, viewer: Viewer, recording_id: int) -> str:
-    """A recording's title; names in it that are not shown to this viewer are masked like spoken ones."""
+    """A recording's title; names in it that are not shown to this viewer are masked like spoken ones. What is held back takes a title that
+    tells of it along."""
     reading = readings.of(recording_id)
     title = str(reading.row.title)
-    if sees_names(viewer) or not title:
-        return title
+    instead = title_closed(reading, viewer, title)
+    if instead or sees_names(viewer) or not title:
+        return instead or title
     hidden = named_in(reading, title, [n for p in reading.roles for n in reading.open_names(p)])
     spelled = [Word(text, n * 100, n * 100 + 50) for n, text in enumerate(title.split())]
     return wording(mask_words(spelled, [(spelled[first].start_ms, spelled[last].end_ms) for first, last in hidden]))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from archive.domain.attribution import name_parts
 from archive.domain.cleared import ForbiddenName
 from archive.domain.letters import without_possessive
 from archive.domain.quoting import text_tokens, word_tokens
@@ -27,6 +28,14 @@ def export_names(readings: Readings, recording_ids: Iterable[int]) -> tuple[Forb
 def holds_a_name(readings: Readings, texts: Iterable[str]) -> bool:
     """True where a name on record, or a name or place that somebody decided to hide, stands in words that belong to no recording."""
     return any(is_withheld(readings, text, place=True) for text in texts)
+
+
+def names_another(readings: Readings, texts: Iterable[str], may: Iterable[int], wordings: Iterable[str] = ()) -> bool:
+    """True where a letter's words hold a name on record, or a hidden one, of anybody but those it is written to or about (`may`: their ids)."""
+    theirs = [name for person_id in may for name in readings.names.get(person_id, [])]
+    parts = [part for name in theirs if name.kind == "full" for part in name_parts(name.text)]
+    matcher = Matcher(readings.forbidden, (*(name.text for name in theirs), *parts, *wordings))
+    return any(matcher.first_hit(text) is not None for text in texts)
 
 
 def named_in(reading: Reading, text: str, may: Sequence[str]) -> list[tuple[int, int]]:

@@ -114,7 +114,7 @@ def translator(readings: Readings, who: str, viewer: Viewer | None) -> str:
         return who if reads_names or readings.matcher.first_hit(who, any_case=True) is None else WITHHELD
     (standing,) = readings.standings_of([row.id])
     on = readings.context.on
-    held = any(r.holds_on(on) and r.use is None and r.recording_id is None and r.interview_id is None for r in standing.restraints)
+    held = any(r.holds_on(on) and r.use is None and r.way is None and r.recording_id is None and r.interview_id is None for r in standing.restraints)
     names, wish = readings.names.get(row.id, []), Attribution.UNNAMED if held else standing.wish_on(on).attribution
     return called(names, wish, who, viewer) if viewer is not None else attribution_line(names, wish)
 

@@ -17,7 +17,7 @@ from archive.db import spoken
 from archive.db.session import Row
 from archive.domain import reasons as say
 from archive.domain.consent import Decision, explain
-from archive.domain.values import MIN_WORD_MS, Way
+from archive.domain.values import MIN_WORD_MS, Role, Way
 from archive.gate.reading import Reading
 
 AS_RECORDED, DISGUISED, READ, NOT_HEARD = "as_recorded", "disguised", "read", ""
@@ -56,7 +56,7 @@ def voice_of(quoted: Quoted, use: str) -> Voice:
         return Voice(READ, told=f"Read by {read.credit}; the speaker’s own voice does not leave.", read=read)
     if own.allowed and disguise.possible():
         return Voice(DISGUISED, told=" ".join(filter(None, (say.DISGUISED, say.DISGUISE_CAUTION, lapsed))))
-    why = say.CANNOT_DISGUISE if own.allowed else " ".join(explain(own)[1:])
+    why = say.CANNOT_DISGUISE if own.allowed else " ".join(explain(own, Role.EDITOR)[1:])
     return Voice(NOT_HEARD, " ".join(filter(None, (why, lapsed))))
 
 

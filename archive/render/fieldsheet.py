@@ -6,17 +6,17 @@ A sheet has no name on it, neither of a person nor of an interview: who finds on
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, date, datetime, time
-from importlib import resources
+from datetime import date
 from typing import TYPE_CHECKING
 
-import segno
+from archive.domain.printed import Size
+from archive.render.embedded import SANS
 
 if TYPE_CHECKING:
-    from fpdf import FPDF
+    from archive.render.paper import Paper
 
 INK, QUIET, RULE = (35, 33, 30), (92, 86, 80), (150, 143, 132)
-MARGIN_MM, WIDTH_MM, HEIGHT_MM = 18, 210, 297
+MARGIN_MM, WIDTH_MM = 18, 210
 SYMBOL_MM = 30
 LINE_MM = 8
 FIRST_MM = 57
@@ -34,57 +34,44 @@ FIELDS = (
 
 def field_sheets(codes: Sequence[str], on: date) -> bytes:
     """A PDF with one page for each code; the same codes and day give the same bytes."""
-    from fpdf import FPDF  # a fifth of a second, which every worker's start would wait for
+    from archive.render.paper import Paper  # a fifth of a second, which every worker's start would wait for
 
-    pdf = FPDF(format="A4", unit="mm")
-    pdf.set_creation_date(datetime.combine(on, time(), UTC))
-    pdf.set_title("Field notes")
-    pdf.set_lang("en-GB")
-    fonts = resources.files("archive.render") / "fonts"
-    for style, file in (("", "public-sans-regular.ttf"), ("B", "public-sans-bold.ttf")):
-        with resources.as_file(fonts / file) as path:
-            pdf.add_font("Public Sans", style, path)
+    pdf = Paper(Size.A4, False, "Field notes", "en-GB", on, None)
     pdf.set_auto_page_break(False)
-    for code in codes:
-        pdf.add_page()
+    for n, code in enumerate(codes):
+        if n:
+            pdf.add_page()
         _head(pdf, code)
         _fields(pdf)
     return bytes(pdf.output())
 
 
-def _head(pdf: FPDF, code: str) -> None:
+def _head(pdf: Paper, code: str) -> None:
     pdf.set_text_color(*INK)
     pdf.set_xy(MARGIN_MM, MARGIN_MM + 2)
-    pdf.set_font("Public Sans", "B", 24)
+    pdf.set_font(SANS, "B", 24)
     pdf.cell(text="Field notes")
     pdf.set_xy(MARGIN_MM, MARGIN_MM + 15)
-    pdf.set_font("Public Sans", "", 20)
+    pdf.set_font(SANS, "", 20)
     pdf.cell(text=code)
     pdf.set_xy(MARGIN_MM, MARGIN_MM + 26)
-    pdf.set_font("Public Sans", "", 8.5)
+    pdf.set_font(SANS, "", 8.5)
     pdf.set_text_color(*QUIET)
     pdf.multi_cell(120, text="The code finds these notes again: Upkeep, Field notes.\nKeep filled sheets locked away: they tell of people.")
-    rows = [list(row) for row in segno.make(code, error="q", micro=False, boost_error=False).matrix]
-    module = SYMBOL_MM / len(rows)
-    left, top = WIDTH_MM - MARGIN_MM - SYMBOL_MM, MARGIN_MM
-    pdf.set_fill_color(*INK)
-    for y, row in enumerate(rows):
-        for x, dark in enumerate(row):
-            if dark:
-                pdf.rect(left + x * module, top + y * module, module + 0.02, module + 0.02, style="F")
+    pdf.symbol(code, WIDTH_MM - MARGIN_MM - SYMBOL_MM, MARGIN_MM, SYMBOL_MM)
 
 
-def _fields(pdf: FPDF) -> None:
+def _fields(pdf: Paper) -> None:
     y = float(FIRST_MM)
     pdf.set_draw_color(*RULE)
     pdf.set_line_width(0.25)
     for label, hint, lines in FIELDS:
         pdf.set_xy(MARGIN_MM, y)
-        pdf.set_font("Public Sans", "B", 10.5)
+        pdf.set_font(SANS, "B", 10.5)
         pdf.set_text_color(*INK)
         pdf.cell(text=label)
         pdf.set_xy(MARGIN_MM, y + 5)
-        pdf.set_font("Public Sans", "", 8.5)
+        pdf.set_font(SANS, "", 8.5)
         pdf.set_text_color(*QUIET)
         pdf.cell(text=hint)
         y += 9

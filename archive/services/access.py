@@ -12,8 +12,9 @@ from typing import Any
 from archive.audio.accesscopy import READINGS, make_access_copy
 from archive.db import audit, jobs, recordings
 from archive.db.session import Connection, Row
-from archive.domain.reasons import Why
-from archive.domain.values import Viewer
+from archive.domain.consent import told
+from archive.domain.reasons import PRIVATE
+from archive.domain.values import Role, Viewer
 from archive.errors import Refused
 from archive.gate import custody
 from archive.services.rooms import EDITORS, Rooms, need
@@ -21,7 +22,6 @@ from archive.services.work import Lease
 
 KIND = "access"
 EVERY_S = 2.0  # progress is written down, and the lease is asked for, so often
-GONE = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED})
 NOT_MADE = "No access copy is made of this recording."
 
 
@@ -89,7 +89,7 @@ class Access:
         """Safe-keeping needs no permission; but nothing is made anew of what somebody withdrew, paused or objected to."""
         with self._rooms.db.read() as connection:
             decision = custody.machine_may(connection, row.id, 0, row.duration_ms, self._rooms.context())
-        reasons = tuple(r.words for r in decision.reasons if r.code in GONE)
+        reasons = told([r for r in decision.reasons if r.code in PRIVATE], Role.EDITOR)
         if reasons:
             raise Refused(NOT_MADE, reasons, "What may be heard is cut from the recording itself.")
 

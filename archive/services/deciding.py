@@ -22,6 +22,7 @@ from archive.gate.surroundings import QUESTION, around_all, show_leaving, togeth
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import Allowed, MayAnswer, ReasonRow, UseLine
 
+ASK_KEEPER = "A keeper knows more."
 _ANY_USE = USES[0]  # stands in a question until the use that is asked for is put there
 Decide = Callable[[Use, Way], Decision]
 
@@ -94,7 +95,7 @@ class Deciding:
             else:
                 decision = _each(Readings(connection, context), target, asked, way)[TOGETHER]
             around = self._around(connection, viewer, target)
-        return replace(answer(decision, viewer), around=around, reasons=_reasons(decision))
+        return replace(answer(decision, viewer), around=around, reasons=_reasons(decision, viewer))
 
     def table(self, viewer: Viewer, target: str, on: date | None = None) -> Table:
         """Every use in every way with all reasons, what each rests on, what would change it and when it next could; for an excerpt or a
@@ -106,14 +107,14 @@ class Deciding:
             person = people.by_code(connection, target)
             if person is not None:
                 standing = consent_rows.load_standings(connection, [person.id])[person.id]
-                groups = by_interview(connection, standing, every, context)
+                groups = by_interview(connection, viewer, standing, every, context)
                 return Table(target, "person", context.on, groups, tuple(contradictions(standing, context.on)))
             readings = Readings(connection, context)
             answers = {(u.code, way): _each(readings, target, u, way) for u in every for way in Way}
             heard = dict.fromkeys(who for found in answers.values() for who in found)
             standings = consent_rows.load_standings(connection, [who for who in heard if who != TOGETHER])
             groups = tuple(
-                Group((standings[who].code,) if who != TOGETHER else (), _lines(every, lambda u, w, who=who: answers[u.code, w].get(who, _NOT_HEARD)))  # type: ignore[misc]
+                Group((standings[who].code,) if who != TOGETHER else (), _lines(viewer, every, lambda u, w, who=who: answers[u.code, w].get(who, _NOT_HEARD)))  # type: ignore[misc]
                 for who in sorted(heard, key=lambda who: (who != TOGETHER, who))
             )  # fmt: skip
             notes = [note for s in standings.values() for note in contradictions(s, context.on)]
@@ -166,11 +167,11 @@ def _by_interview(connection: Connection, standing: Standing, context: Context) 
     return {code: deciding(interview_id) for interview_id, code in wanted or [(None, "")]}
 
 
-def by_interview(connection: Connection, standing: Standing, every: Collection[Use], context: Context) -> tuple[Group, ...]:
+def by_interview(connection: Connection, viewer: Viewer, standing: Standing, every: Collection[Use], context: Context) -> tuple[Group, ...]:
     """Use by use for a person; interviews with the same answers stand together."""
     grouped: dict[tuple[Line, ...], list[str]] = {}
     for code, decide in _by_interview(connection, standing, context).items():
-        grouped.setdefault(_lines(every, decide), []).extend([code] if code else [])
+        grouped.setdefault(_lines(viewer, every, decide), []).extend([code] if code else [])
     return tuple(Group(tuple(codes), lines) for lines, codes in grouped.items())
 
 
@@ -179,20 +180,22 @@ def allowed(groups: Iterable[Group]) -> tuple[Allowed, ...]:
     return tuple(Allowed(g.about, tuple(UseLine(n.use, n.label, *(c.words for c in n.cells)) for n in g.lines)) for g in groups)
 
 
-def _lines(every: Collection[Use], decide: Decide) -> tuple[Line, ...]:
-    return tuple(Line(u.code, u.label, tuple(_cell(way, decide(u, way)) for way in Way)) for u in every)
+def _lines(viewer: Viewer, every: Collection[Use], decide: Decide) -> tuple[Line, ...]:
+    return tuple(Line(u.code, u.label, tuple(_cell(viewer, way, decide(u, way)) for way in Way)) for u in every)
 
 
-def _cell(way: Way, decision: Decision) -> Cell:
+def _cell(viewer: Viewer, way: Way, decision: Decision) -> Cell:
     duties = decision.duties
     conditions = tuple(f"{c.person_code}: {c.words} ({c.cites})" for c in duties.conditions)
     return Cell(
-        way.value, decision.allowed, decision.allowed and duties.disguise, _reasons(decision), conditions, duties.agreements, decision.recheck_on
+        way.value, decision.allowed, decision.allowed and duties.disguise, _reasons(decision, viewer), conditions, duties.agreements, decision.recheck_on
     )
 
 
-def _reasons(decision: Decision) -> tuple[ReasonRow, ...]:
-    return tuple(ReasonRow(r.words, r.person_code or "", r.cites, change(r)) for r in decision.reasons)
+def _reasons(decision: Decision, viewer: Viewer) -> tuple[ReasonRow, ...]:
+    """Every reason that this viewer is told (`consent.told`), with what would change it."""
+    rows = {r.words: ReasonRow(r.words, r.person_code or "", r.cites, change(r)) for r in decision.reasons}
+    return tuple(rows.get(words) or ReasonRow(words, "", "", ASK_KEEPER) for words in consent.told(decision.reasons, viewer.role))
 
 
 def answer(decision: Decision, viewer: Viewer) -> MayAnswer:

@@ -15,7 +15,7 @@ from archive.domain.hearing import Hearing, Tick, may_tick_again, of_the_team, s
 from archive.domain.phrases import MIGHT_NAME, day, went
 from archive.domain.quoting import Span
 from archive.domain.translating import Shows
-from archive.domain.values import Viewer, Way
+from archive.domain.values import Role, Viewer, Way
 from archive.errors import BadInput, Clash, NotFaithful
 from archive.gate import custody
 from archive.gate.in_translation import of_these_words, untranslated, why_not_translated, wording_of_all
@@ -153,10 +153,11 @@ class Excerpts:
         out = excerpts.register(readings.connection, excerpt_id=row.id)
         why_not = why_not_translated(pinned, row.use)
         mine = Tick(row.id, hearing.shown_sha256, viewer.name, self._rooms.now(), typed_by=typed_by)
+        shown = show_quote(readings, viewer, row.recording_id, row.version_id, pinned.spans)
         return ExcerptRow(
             code=row.code, recording=row.recording_code, start_ms=start_ms, end_ms=end_ms,
-            use=row.use, panel=row.panel, note=row.note,
-            shown=show_quote(readings, viewer, row.recording_id, row.version_id, pinned.spans),
+            use=row.use, panel=row.panel, note=row.note if shown is not None or viewer.role == Role.KEEPER else "",  # what is closed takes it along
+            shown=shown,
             words_may=MayAnswer(False, why_not, (), None) if why_not else answer(pinned.decide(row.use, Way.WORDS), viewer),
             voice_may=answer(pinned.decide(row.use, Way.VOICE), viewer),
             heard=_heard("heard", hearing.first),

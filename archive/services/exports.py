@@ -21,7 +21,7 @@ from typing import Any
 
 from archive.audio import disguise
 from archive.audio.cut import make_clip, piece_of_clip
-from archive.db import audit, consent_rows, excerpts, jobs
+from archive.db import audit, consent_rows, excerpts, jobs, tasks
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ClearedCaption, ClearedClip, ClearedExport
 from archive.domain.phrases import many
@@ -37,7 +37,7 @@ from archive.services.asking import asked_by, asking
 from archive.services.at_once import Told, at_once, ended_early
 from archive.services.listening import HEARD_NOTHING, Listening
 from archive.services.rooms import EDITORS, Rooms, need
-from archive.services.rows import ExportReport, LeftRow
+from archive.services.rows import ExportReport, LeftRow, PlaceRow
 from archive.services.work import STAGING, Lease, sweep_staging
 
 KIND = "export"
@@ -423,16 +423,19 @@ def _write(write: Callable[[Path], object], path: Path) -> None:
     write(path)
 
 
-def _no_longer(readings: Readings, row: Row[Any]) -> tuple[tuple[str, str], ...]:
-    """(excerpt code, why) of what went out with this export and may not leave for its use today."""
+def _no_longer(readings: Readings, row: Row[Any], known: dict[str, Pinned | None] | None = None) -> tuple[tuple[str, str], ...]:
+    """(excerpt code, why) of what went out with this export and may not leave for its use today. `known`: excerpts that were looked at."""
+    known = known if known is not None else {}
     found: dict[str, str] = {}
     gone: dict[str, list[Row[Any]]] = {}
     for item in excerpts.items(readings.connection, row.id):
         gone.setdefault(item.excerpt_code, []).append(item)
     for code, items in gone.items():
-        quoted = excerpts.by_code(readings.connection, code)
-        pinned = Pinned(readings, quoted) if quoted is not None else None
-        why = pinned.no_longer(row.use, items) if pinned is not None else ""
+        if code not in known:
+            quoted = excerpts.by_code(readings.connection, code)
+            known[code] = Pinned(readings, quoted) if quoted is not None else None
+        pinned = known[code]
+        why = pinned.no_longer(row.use, items) if pinned is not None else "It was erased."
         if why:
             found[code] = why
     return tuple(found.items())
@@ -442,6 +445,10 @@ def left_rows(readings: Readings, rows: Sequence[Row[Any]]) -> tuple[LeftRow, ..
     """Lines of the register from export rows."""
     connection = readings.connection
     lines = []
+    known: dict[str, Pinned | None] = {}
+    standing: dict[int, list[PlaceRow]] = {}
+    for place in tasks.places(connection, [row.id for row in rows]):
+        standing.setdefault(place.export_id, []).append(PlaceRow(place.id, place.name, place.where, place.up_on, place.down_on))
     for row in rows:
         items = excerpts.items(connection, row.id)
         files = excerpts.files(connection, row.id)
@@ -449,7 +456,7 @@ def left_rows(readings: Readings, rows: Sequence[Row[Any]]) -> tuple[LeftRow, ..
             LeftRow(
                 row.code, row.at[:10], row.use, row.exhibition, row.state,
                 tuple(dict.fromkeys(i.excerpt_code for i in items)), tuple(dict.fromkeys(i.person_code for i in items)),
-                tuple(str(Path(row.folder) / f.name) for f in files), _no_longer(readings, row),
+                tuple(str(Path(row.folder) / f.name) for f in files), _no_longer(readings, row, known), tuple(standing.get(row.id, ())),
             )
         )  # fmt: skip
     return tuple(lines)

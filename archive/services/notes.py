@@ -15,6 +15,8 @@ from archive.domain.phrases import day
 from archive.domain.sheetcode import LENGTH, SIGNS, code_of, read_code
 from archive.domain.values import Viewer
 from archive.errors import BadInput, NotFound
+from archive.gate.closed import is_held
+from archive.gate.reading import Readings
 from archive.render.fieldsheet import field_sheets
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import NoteRow, NotesPage
@@ -26,6 +28,7 @@ NOBODY = frozenset({"nobody", "no one", "no-one", "none", "nobody else"})
 NOT_SAID = "Who else was in the room is not said."
 SOMEBODY = "Somebody else was in the room: whoever is heard and signed nothing has allowed nothing. Listen for them, and ask them."
 NO_SHEET = "No sheet has this code."
+CLOSED = "Something in what these notes are about is closed, and they may tell of it: they are for a keeper."
 
 
 class Notes:
@@ -38,7 +41,9 @@ class Notes:
         """Every sheet, the newest first, and what has none."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            return NotesPage(tuple(_row(r) for r in notes.everything(connection)), tuple(notes.without(connection)))
+            readings = Readings(connection, self._rooms.context())
+            rows = tuple(_row(r, _is_closed(readings, viewer, r)) for r in notes.everything(connection))
+            return NotesPage(rows, tuple(notes.without(connection)))
 
     def one(self, viewer: Viewer, typed: str) -> NoteRow:
         """The sheet of a code, as it was typed or scanned; or the newest about an interview or recording. Raises BadInput, NotFound."""
@@ -50,9 +55,9 @@ class Notes:
                 row = found[-1] if found else None
             else:
                 row = notes.by_code(connection, read_code(typed))
-        if row is None:
-            raise NotFound("There is no such sheet of field notes.", "Look at its code again; it may belong to another archive.")
-        return _row(row)
+            if row is None:
+                raise NotFound("There is no such sheet of field notes.", "Look at its code again; it may belong to another archive.")
+            return _row(row, _is_closed(Readings(connection, self._rooms.context()), viewer, row))
 
     def print_sheets(self, viewer: Viewer, number: int) -> tuple[tuple[str, ...], bytes]:
         """New blank sheets: their codes and the PDF."""
@@ -87,6 +92,8 @@ class Notes:
             for row in sheet:
                 about = _about(connection, row)
                 found = _sheet_of(connection, row, about)
+                if found is not None and found.written_at and _is_closed(Readings(connection, self._rooms.context()), viewer, found):
+                    row.fault(f"{CLOSED} A keeper may change them.")
                 fields = {name: row[name] for name in FIELDS if whole or row[name]}
                 if not any(fields.values()):
                     row.fault("Nothing is written in it. Fill in at least one of: " + ", ".join(FIELDS) + ".")
@@ -137,7 +144,18 @@ def _sheet_of(connection: Connection, row: Row, about: Mapping[str, int | None])
     return there[0] if len(there) == 1 else None
 
 
-def _row(row: Found[Any]) -> NoteRow:
+def _is_closed(readings: Readings, viewer: Viewer, row: Found[Any]) -> bool:
+    """True where anything in what these notes are about is held back from this viewer: they may tell of it."""
+    ids = [row.recording_id] if row.recording_id is not None else []
+    if row.interview_id is not None:
+        ids += [r.id for r in recordings.of_interview(readings.connection, row.interview_id)]
+    return any(is_held(readings, viewer, recording_id) for recording_id in ids)
+
+
+def _row(row: Found[Any], closed: bool = False) -> NoteRow:
+    if closed and row.written_at:
+        nothing = dict.fromkeys(FIELDS, "")
+        return NoteRow(row.code, row.interview or row.recording or "", **nothing, written="not available", cautions=(CLOSED,), closed=True)
     said = row.in_the_room.strip().rstrip(".").casefold()
     cautions = (NOT_SAID,) if not said else () if said in NOBODY else (SOMEBODY,)
     written = f"written by {row.written_by} on {day(row.written_at)}" if row.written_at else ""

@@ -13,9 +13,9 @@ from archive.domain.agreements import Agreement, Restraint, Standing
 from archive.domain.attribution import PersonName, attribution_line, name_parts
 from archive.domain.dates import adult_days, validate
 from archive.domain.letters import folded
-from archive.domain.phrases import clock, day, went
+from archive.domain.phrases import clock, closed_through, day, in_way, went
 from archive.domain.reasons import day_words, last_day
-from archive.domain.values import Attribution, Review, Role, Scan, Viewer, VoiceWish
+from archive.domain.values import Attribution, RestraintKind, Review, Role, Scan, Viewer, VoiceWish
 from archive.errors import Clash, NotFound
 from archive.services.deciding import allowed, by_interview
 from archive.services.describing import hear_names_again
@@ -28,6 +28,7 @@ from archive.services.rows import (
     PersonPage,
     PersonRow,
 )
+from archive.services.sealing import kind_told
 from archive.services.sheets import Row, Sheet, Typed
 
 NAME_COLUMNS = (("full", "full"), ("first", "first"), ("family", "family"), ("initials", "initials"), ("pseudonym", "pseudonym"))
@@ -65,6 +66,10 @@ class People:
             row.check("died", validate)
         new = 0
         with self._rooms.db.write() as connection:
+            for row, _, _ in rows:
+                known = people.by_code(connection, row["code"])
+                if known is not None and known.erased_at:
+                    row.fault(f"{row['code']} was erased on {day(known.erased_at[:10])}. Take the row out of the sheet, and delete older copies of it.")
             _check_pseudonyms(connection, rows)
             sheet.done()
             for row, names, wish in rows:
@@ -102,10 +107,10 @@ class People:
             rows = people.everyone(connection)
             standings = consent_rows.load_standings(connection, [r.id for r in rows])
             names = people.names(connection)
-            return tuple(self._row(connection, viewer, standings[r.id], names.get(r.id, [])) for r in rows)
+            return tuple(self._row(connection, viewer, standings[r.id], names.get(r.id, []), r.erased_at) for r in rows)
 
     def _row(
-        self, connection: Connection, viewer: Viewer, standing: Standing, names: Sequence[PersonName]
+        self, connection: Connection, viewer: Viewer, standing: Standing, names: Sequence[PersonName], erased_at: str | None
     ) -> PersonRow:
         wish = standing.wish_on(self._rooms.today())
         line = attribution_line(names, wish.attribution)
@@ -114,16 +119,14 @@ class People:
         roles = dict.fromkeys(r.role for r in people.interviews_of(connection, standing.person_id))
         return PersonRow(
             standing.code, line, tuple(roles), wish.attribution.value, wish.voice.value, wish.review.value,
-            self._state(standing),
+            f"erased on {day(erased_at[:10])}" if erased_at else self._state(standing, viewer),
         )  # fmt: skip
 
-    def _state(self, standing: Standing) -> str:
+    def _state(self, standing: Standing, viewer: Viewer) -> str:
         today = self._rooms.today()
-        held = {r.kind.value for r in standing.restraints if r.person_id is not None and r.holds_on(today)}
-        whole = {
-            r.kind.value for r in standing.restraints
-            if r.person_id is not None and r.holds_on(today) and r.recording_id is None and r.use is None and r.interview_id is None
-        }  # fmt: skip
+        mine = [r for r in standing.restraints if r.person_id is not None and r.holds_on(today)]
+        held = {kind_told(r.kind, viewer) for r in mine}
+        whole = {kind_told(r.kind, viewer) for r in mine if r.recording_id is None and r.use is None and r.way is None and r.interview_id is None}
         if whole:
             return " and ".join(sorted(whole))
         in_force = [a for a in standing.agreements if a.signed_on <= today and standing.counts(a, today)]
@@ -146,12 +149,12 @@ class People:
             today = self._rooms.today()
             labels = {u.code: u.label for u in uses.every_use(connection).values()}
             return PersonPage(
-                row=self._row(connection, viewer, standing, names),
+                row=self._row(connection, viewer, standing, names, row.erased_at),
                 born=row.born or "",
-                allowed=allowed(by_interview(connection, standing, uses.every_use(connection).values(), self._rooms.context())),
+                allowed=allowed(by_interview(connection, viewer, standing, uses.every_use(connection).values(), self._rooms.context())),
                 agreements=tuple(_agreement_line(a, standing, self._rooms, interviews) for a in standing.agreements),
                 restraints=tuple(
-                    HoldLine(r.id, r.kind.value, _restraint_line(r, codes, interviews, labels), r.holds_on(today))
+                    HoldLine(r.id, kind_told(r.kind, viewer), _restraint_line(r, viewer, codes, interviews, labels), r.holds_on(today))
                     for r in consent_rows.holds_on_page(connection, row.id)
                     if concerns(connection, row.id, r)
                 ),
@@ -293,7 +296,7 @@ def _agreement_line(agreement: Agreement, standing: Standing, rooms: Rooms, inte
 
 
 def _restraint_line(
-    restraint: Restraint, codes: dict[int, str], interviews: dict[int, str], labels: dict[str, str]
+    restraint: Restraint, viewer: Viewer, codes: dict[int, str], interviews: dict[int, str], labels: dict[str, str]
 ) -> str:
     what = "everything"
     if restraint.recording_id is not None:
@@ -302,6 +305,10 @@ def _restraint_line(
             what += f", {clock(restraint.start_ms or 0)} to {clock(restraint.end_ms)}"
     elif restraint.interview_id is not None:
         what = f"interview {interviews[restraint.interview_id]}"
-    use = f" for {labels.get(restraint.use, restraint.use)}" if restraint.use else ""
-    until = f" through {day_words(last_day(restraint.until_on))}" if restraint.until_on else ""
-    return f"{restraint.kind.value}: {what}{use}, from {day_words(restraint.from_on)}{until}"
+    what += f" for {labels.get(restraint.use, restraint.use)}" if restraint.use else ""
+    what += f" {in_way(restraint.way)}" if restraint.way else ""
+    last = last_day(restraint.until_on) if restraint.until_on else None
+    if restraint.kind == RestraintKind.SEALED:
+        return f"{closed_through(last, restraint.event)}: {what}, from {day_words(restraint.from_on)}"
+    until = f" through {day_words(last)}" if last else ""
+    return f"{kind_told(restraint.kind, viewer)}: {what}, from {day_words(restraint.from_on)}{until}"

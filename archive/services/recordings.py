@@ -21,6 +21,7 @@ from archive.domain.soundcheck import in_short, problems_of
 from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput, BadMedia
 from archive.gate import custody
+from archive.gate.closed import open_counts, why_closed
 from archive.gate.reading import Readings
 from archive.gate.show import show_heard, show_part, show_recording, show_sound, show_tags, show_title, show_waiting
 from archive.gate.show_check import show_sound_check
@@ -55,6 +56,7 @@ class Recordings:
         roles = people.participants(connection, row.interview_id)
         codes = readings.codes
         counted = custody.count(connection, row.id)
+        told = open_counts(readings, viewer, row.id) or counted
         standings = consent_rows.load_standings(connection, roles)
         papers = bool(roles) and all(s.agreements for s in standings.values())
         team = viewer.role != Role.READER
@@ -62,7 +64,7 @@ class Recordings:
             code=row.code, interview=recordings.interview_code(connection, row.interview_id), position=row.position,
             title=show_title(readings, viewer, row.id), recorded_on=row.recorded_on, duration_ms=row.duration_ms, microphones=row.microphones,
             participants=tuple(codes[p] for p in roles) if team else (), state=self._state(connection, row, counted.words),
-            words=counted.words, unassigned=counted.unassigned, far=counted.far, suggestions=counted.suggestions,
+            words=told.words, unassigned=told.far.unassigned, far=told.far, suggestions=told.suggestions,
             flags=in_short(problems_of(measured.flags, measured.damage), places=team) if measured is not None else (), has_agreement=papers,
         )  # fmt: skip
 
@@ -98,7 +100,7 @@ class Recordings:
             return RecordingPage(
                 row=self._row(readings, viewer, row), shown=shown, tags=tags,
                 people=tuple((codes[p], role) for p, role in roles.items()) if team else (),
-                closed=tuple((s, e, "closed to you today") for s, e in closed),
+                closed=tuple((s, e, why) for (s, e), why in zip(closed, why_closed(readings, viewer, row.id, closed), strict=True)),
                 sealed_here=bool(closed) and viewer.role == Role.KEEPER,
                 pause=self._pause(connection, row), notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
                 transcript_on=self._heard_on(connection, row), sound=show_sound_check(readings, viewer, row.id),

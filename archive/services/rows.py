@@ -155,6 +155,7 @@ class ClosedRow:
     how: str
     until: date | None  # the last closed day; None: until somebody opens it
     holds: bool
+    event: str = ""  # what ends it, in words
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,11 +243,67 @@ class AnswerRow:
 
 
 @dataclass(frozen=True, slots=True)
+class PaperRow:
+    """What an agreement rests on: a scan under its checksum, or (`recording`) where it is spoken. `form`: the code on the paper."""
+
+    sha256: str
+    extension: str
+    pages: int
+    bytes: int
+    form: str
+    recording: str
+    start_ms: int
+    end_ms: int
+    kept: str  # by whom, and when
+
+
+@dataclass(frozen=True, slots=True)
 class AgreementPage:
-    """One agreement with every answer in it."""
+    """One agreement with every answer in it, what it rests on, and what it says otherwise than the version before."""
 
     row: AgreementRow
     answers: tuple[AnswerRow, ...]
+    number: int = 1
+    form: str = "signed"
+    copyright: str = "kept"
+    covers: str = ""  # a stretch; "": all of the interview
+    before: str = ""  # the code of the version before
+    papers: tuple[PaperRow, ...] = ()
+    differences: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FormRow:
+    """A form that was printed, and the signed papers that came back with its code."""
+
+    code: str
+    kind: str
+    person: str
+    interview: str
+    language: str
+    printed: str
+    papers: tuple[PaperRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AskRow:
+    """Whether one person is to be asked again, why, to whom the letter goes ("": nobody), and what whoever sends it keeps to."""
+
+    person: str
+    what: str
+    why: str
+    to: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AskedAgain:
+    """Everybody who takes part, for a new use or a longer run (`through`: its last day)."""
+
+    use: str
+    through: date | None
+    rows: tuple[AskRow, ...]
+    caution: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -326,6 +383,17 @@ class ExportReport:
 
 
 @dataclass(frozen=True, slots=True)
+class PlaceRow:
+    """Where a file that left stands. `number`: by which it is taken down."""
+
+    number: int
+    file: str
+    where: str
+    up_on: date | None
+    down_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
 class LeftRow:
     """One line of the export register. `recall`: (excerpt, why) of what may not leave any more: to be taken down."""
 
@@ -338,18 +406,7 @@ class LeftRow:
     people: tuple[str, ...]
     files: tuple[str, ...]
     recall: tuple[tuple[str, str], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class WithdrawalReport:
-    """What a withdrawal did: everything counted, and the list of what already went out."""
-
-    person: str
-    scope: str
-    jobs_stopped: int
-    excerpts_flagged: tuple[str, ...]
-    already_out: tuple[LeftRow, ...]
-    sentences: tuple[str, ...]
+    places: tuple[PlaceRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -502,6 +559,7 @@ class NoteRow:
     remarks: str
     written: str
     cautions: tuple[str, ...]
+    closed: bool = False  # something in what it is about is held back: its words are a keeper's
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,10 +14,11 @@ from archive.audio import decode
 from archive.audio.levels import stretch_levels
 from archive.db import audit, conflicts, jobs, languages, recordings, runs
 from archive.db.session import Connection, Row
+from archive.domain.consent import told
 from archive.domain.languages import Spoken, name
 from archive.domain.masking import merge
 from archive.domain.phrases import many
-from archive.domain.values import Viewer, Word
+from archive.domain.values import Role, Viewer, Word
 from archive.errors import Clash, Refused
 from archive.gate import custody
 from archive.gate.reading import Context
@@ -91,7 +92,7 @@ class Transcribing:
     def _why_not(self, connection: Connection, row: Row[Any], context: Context) -> tuple[str, ...]:
         decision = custody.machine_may(connection, row.id, 0, row.duration_ms, context)
         if not decision.allowed:
-            return tuple(r.words for r in decision.reasons)
+            return told(decision.reasons, Role.EDITOR)
         spoken = languages.of(connection, row.id)
         known = any(heard_as(language) for *_, language in spoken.pieces(max(1, row.duration_ms)))
         return () if known else (f"Our own computer does not know {name(spoken.whole)}. Somebody has to type what is said.",)
@@ -145,7 +146,7 @@ class Transcribing:
             decision = custody.machine_may(connection, recording_id, start_ms, end_ms, self._rooms.context())
         if not decision.allowed:
             raise Refused(
-                "Our own computer may not listen on.", tuple(r.words for r in decision.reasons), "What was heard of it is dropped; the recording itself stays, closed."
+                "Our own computer may not listen on.", told(decision.reasons, Role.EDITOR), "What was heard of it is dropped; the recording itself stays, closed."
             )
 
     def _primed(self, connection: Connection, recording_id: int) -> list[str]:

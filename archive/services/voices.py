@@ -15,7 +15,7 @@ from archive.db import audit, excerpts, recordings, spoken
 from archive.db.session import Connection, Row
 from archive.domain.consent import explain
 from archive.domain.masking import merge
-from archive.domain.values import Viewer, Way
+from archive.domain.values import Role, Viewer, Way
 from archive.errors import BadInput, BadMedia, NotFound, Refused
 from archive.files.masters import clean_extension
 from archive.gate.pinned import Pinned
@@ -132,7 +132,7 @@ class Voices:
             raise NotFound("There is no such excerpt.")
         pinned = Pinned(Readings(connection, self._rooms.context()), row)
         asked = [(use, pinned.decide(use, Way.WORDS)) for use in dict.fromkeys((row.use, RE_VOICING))]
-        reasons = tuple(dict.fromkeys(line for _, decision in asked if not decision.allowed for line in explain(decision)[1:]))
+        reasons = tuple(dict.fromkeys(line for _, decision in asked if not decision.allowed for line in explain(decision, Role.EDITOR)[1:]))
         if reasons:
             raise Refused(
                 "These words may not be read aloud by somebody else for this use.", reasons,

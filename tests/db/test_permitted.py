@@ -319,7 +319,7 @@ class History:
     def restraint(self) -> None:
         """A hold of any kind with any combination of targets, an end or none, review or none, and up to two releases."""
         values: dict[str, Any] = dict.fromkeys(
-            ("person_id", "interview_id", "recording_id", "start_ms", "end_ms", "use", "until_on")
+            ("person_id", "interview_id", "recording_id", "start_ms", "end_ms", "use", "way", "until_on")
         )
         targets = self.draw(st.integers(1, 7))  # at least one of person, interview, stretch; any use or one
         if targets & 1:
@@ -332,6 +332,8 @@ class History:
                 values |= {"start_ms": None, "end_ms": None}  # the whole recording
         if self.chance(40):
             values["use"] = self.of(CODES)
+        if self.chance(25):
+            values["way"] = self.of([way.value for way in Way])
         values["until_on"] = self.day(None, None, None, None)
         kind = self.of([k.value for k in RestraintKind])
         hold = self.world.add(
@@ -339,7 +341,7 @@ class History:
         )
         for _ in range(self.of([0, 0, 1, 2])):
             self.world.add(
-                t.release, restraint_id=hold, kind=self.of(["lifted", "reviewed"]), from_on=self.day(), reason="x", **BY
+                t.release, restraint_id=hold, kind=self.of(["lifted", "reviewed", "kept"]), from_on=self.day(), reason="x", **BY
             )
 
     def passage(self, n: int) -> None:
@@ -368,7 +370,7 @@ def batches(draw: Draw) -> World:
     if draw(st.integers(0, 9)) == 9:
         world.add(
             t.restraint, kind=draw(st.sampled_from(["paused", "embargo"])), person_id=None, interview_id=None,
-            recording_id=None, start_ms=None, end_ms=None, use=draw(st.sampled_from(CODES)),
+            recording_id=None, start_ms=None, end_ms=None, way=None, use=draw(st.sampled_from(CODES)),
             from_on=draw(st.sampled_from(FACT_DAYS)), until_on=None, needs_review=False, **BY,
         )  # fmt: skip
     return world

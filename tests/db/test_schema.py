@@ -41,6 +41,8 @@ BY_HAND = {
     },
     "edit": {"sitting_id": 1, "recording_id": 1, "mark": "12345678", "old": "[]", "new": "[]", "after": 0, "by": "E-01", "at": "2026-01-01"},
     "spelling": {"key": "cannery", "text": "Cannery", "kind": "place", "heard_as": "[]", "by": "E-01", "at": "2026-01-01"},
+    "form": {"code": "FM-22222", "kind": "recording", "language": "en", "uses": "[]", "exhibition": "Marigold", "by": "K-01", "at": "2026-01-01"},
+    "signed_paper": {"sha256": "0" * 64, "extension": "pdf", "by": "K-01", "at": "2026-01-01"},
     "heard": {"wording_sha256": "0" * 64, "excerpt_id": 1, "by": "E-01", "at": "2026-01-01"},
 }  # fmt: skip
 SITTING = {"id": 1, "recording_id": 1, "by": "E-01", "at": "2026-01-01"}

@@ -34,7 +34,7 @@ class Third:
             return False  # no record means no
         if use != "machine" and day < self._interview_over(place[0]) + timedelta(days=pause):
             return False  # "a cooling-off time after the interview in which nothing but safe-keeping and machine listening happens"
-        if any(self._held(hold, heard, place, use, day) for hold in self._all("restraint")):
+        if any(self._held(hold, heard, place, use, way, day) for hold in self._all("restraint")):
             return False
         if use not in OWN_EARS and any(not self._cleared(work, use, way, day, exhibition) for work in self._all("work") if touches(work, place)):
             return False
@@ -47,12 +47,15 @@ class Third:
         said = [r["recorded_on"] for r in known if r["recorded_on"]]
         return max(said) if said else max(came[r["master_id"]] for r in known)
 
-    def _held(self, hold: Fact, heard: list[int], place: tuple[int, int, int, int], use: str, day: date) -> bool:
+    def _held(self, hold: Fact, heard: list[int], place: tuple[int, int, int, int], use: str, way: str, day: date) -> bool:
         if hold["person_id"] is not None and hold["person_id"] not in heard:
             return False
         if hold["interview_id"] is not None and hold["interview_id"] != place[0]:
             return False
         if hold["recording_id"] is not None and not touches(hold, place):
+            return False
+        # One way alone may be withdrawn; our own computer, which makes words of a voice, stops for either of the two.
+        if hold.get("way") is not None and hold["way"] != way and not (use == "machine" and hold["way"] in ("words", "voice")):
             return False
         if hold["use"] is not None and hold["use"] != use:
             return False

@@ -161,7 +161,7 @@ def test_a_withdrawal_takes_the_copy_away_and_none_is_made_again(archive: Archiv
     assert archive.access.queue(cast.EDITOR, CODE) == 1
     archive.work.once(idle_too=True)
     row = of(archive, CODE)
-    assert row.state == "stopped" and "No access copy is made" in row.words and "withdr" in row.words and copies(archive) == []
+    assert row.state == "stopped" and "No access copy is made" in row.words and "not available" in row.words and "withdr" not in row.words and copies(archive) == []
     with pytest.raises(Refused):
         heard(archive, 500, 3000)
 

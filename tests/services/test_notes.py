@@ -51,11 +51,11 @@ def test_a_sheet_is_read_and_what_has_none_is_told(cast_archive: Archive, sheet:
 
 
 def test_who_else_was_there_must_be_said(cast_archive: Archive) -> None:
-    code = cast_archive.notes.write(cast.EDITOR, {"about": "IV-23", "who": "N-23"})
+    code = cast_archive.notes.write(cast.EDITOR, {"about": "IV-26", "who": "N-26"})
     assert cast_archive.notes.one(cast.EDITOR, code).cautions == (NOT_SAID,)
-    cast_archive.notes.write(cast.EDITOR, {"code": code, "about": "IV-23", "in_the_room": "No one."})
+    cast_archive.notes.write(cast.EDITOR, {"code": code, "about": "IV-26", "in_the_room": "No one."})
     assert cast_archive.notes.one(cast.EDITOR, code).cautions == ()
-    cast_archive.notes.write(cast.EDITOR, {"code": code, "about": "IV-23", "remarks": "short"}, whole=True)
+    cast_archive.notes.write(cast.EDITOR, {"code": code, "about": "IV-26", "remarks": "short"}, whole=True)
     assert cast_archive.notes.one(cast.EDITOR, code).who == "", "the form keeps every field as it stands"
 
 

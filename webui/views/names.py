@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-from datetime import date
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from archive.app import Pointed, ShownMention, phrases
 from archive.errors import BadInput, Clash, Refused, ToldHereError
-from webui.desk import archive, chosen_word, viewer, whole_number
+from webui.desk import archive, chosen_word, day_of, viewer, whole_number
 
 views = Blueprint("names", __name__)
 _MOST_WORDS = 400
@@ -112,13 +111,6 @@ def close_exactly(hold: int) -> Response:
     """Close exactly from here to there; what lies around it opens again."""
     form = request.form
     limits = [(phrases.clock_ms(form.get("starts", "")), phrases.clock_ms(form.get("ends", "")))]
-    archive().consent.close_exactly(viewer(), hold, limits, form.get("reason", "")[:_MOST_WORDS], _day(form.get("until", "")))
+    archive().consent.close_exactly(viewer(), hold, limits, form.get("reason", "")[:_MOST_WORDS], day_of(form.get("until", "")))
     flash("Exactly this stretch is closed; what lies around it is open again as the agreements say.")
     return redirect(url_for("names.off_the_record"), 303)
-
-
-def _day(text: str) -> date | None:
-    try:
-        return date.fromisoformat(text) if text else None
-    except ValueError:
-        raise BadInput("That is no day.", "Write it as 2039-12-31.") from None

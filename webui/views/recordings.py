@@ -14,7 +14,7 @@ from archive.domain.values import MIN_WORD_MS
 from archive.errors import BadInput, NotFaithful
 from webui import drawing, testimony
 from webui.allowed import may_call
-from webui.desk import archive, chosen_word, viewer, whole_number
+from webui.desk import archive, chosen_word, day_of, viewer, whole_number
 from webui.sound import in_ranges
 
 views = Blueprint("recordings", __name__)
@@ -51,6 +51,17 @@ def open_closed(code: str) -> str:
     """Put on record why a keeper reads closed speech, then show it once, as the answer to this very request."""
     archive().recordings.open_closed(viewer(), code, request.form.get("reason", ""))
     return _page(code, opened=True)
+
+
+@views.post("/recordings/<code>/seal")
+def seal(code: str) -> Response:
+    """Close a stretch, through a day or until an event, or until a keeper opens it."""
+    form = request.form
+    start_ms, end_ms = phrases.clock_ms(form.get("starts", "")), phrases.clock_ms(form.get("ends", ""))
+    until, event = day_of(form.get("until", "")), form.get("event", "")[:400]
+    archive().consent.seal(viewer(), code, start_ms, end_ms, form.get("how", "")[:400], until, event)
+    flash(f"{phrases.begin(phrases.closed_through(until, event.strip()))}.")
+    return redirect(url_for("recordings.one", code=code, _anchor="closed-h"), 303)
 
 
 @views.get("/recordings/<code>/sound/<int:start_ms>-<int:end_ms>.wav")

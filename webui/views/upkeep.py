@@ -10,7 +10,7 @@ from werkzeug.wrappers import Response
 from archive.app import phrases
 from archive.domain.values import Role
 from archive.errors import BadInput
-from webui.desk import archive, viewer, whole_number
+from webui.desk import archive, day_of, viewer, whole_number
 from webui.jobs import in_all, in_words
 
 views = Blueprint("upkeep", __name__)
@@ -99,6 +99,44 @@ def say_when(code: str) -> Response:
 def left() -> str:
     """The register of what left the archive."""
     return render_template("upkeep_left.html", rows=archive().exports.register(viewer()))
+
+
+@views.post("/upkeep/left/<code>")
+def place(code: str) -> Response:
+    """Write down where a file that went out hangs, plays or lies."""
+    form = request.form
+    archive().tasks.place(viewer(), code, form.get("file", "")[:200], form.get("where", "")[:400], day_of(form.get("on", "")))
+    flash(f"Written down: where {code} stands.")
+    return redirect(url_for("upkeep.left"), 303)
+
+
+@views.post("/upkeep/places/<int:number>/down")
+def take_down(number: int) -> Response:
+    """It does not stand there any more."""
+    archive().tasks.take_down(viewer(), number)
+    flash("Taken down, and on record.")
+    return redirect(url_for("upkeep.left"), 303)
+
+
+@views.get("/upkeep/tasks")
+def tasks() -> str:
+    """What only people can do once something may not be used any more."""
+    return render_template("upkeep_tasks.html", rows=archive().tasks.list(viewer()), done=archive().tasks.list(viewer(), done=True))
+
+
+@views.post("/upkeep/tasks/<int:number>")
+def tick(number: int) -> Response:
+    """It was done."""
+    archive().tasks.tick(viewer(), number, request.form.get("note", "")[:400])
+    flash("Ticked, and on record.")
+    return redirect(url_for("upkeep.tasks"), 303)
+
+
+@views.get("/upkeep/due")
+def due() -> str:
+    """What comes due within so many days (`?days=`)."""
+    days = min(whole_number(request.args.get("days", "") or "90"), 36_600)
+    return render_template("upkeep_due.html", rows=archive().due.list(viewer(), days), days=days, today=archive().today())
 
 
 @views.get("/upkeep/record")
