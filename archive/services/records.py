@@ -62,7 +62,7 @@ class Records:
         return len(lines)
 
     def check(self, viewer: Viewer, fixity: bool = False, noted: str = "") -> tuple[str, ...]:
-        """Faults of the audit chain, the index and the scans of signed papers, and with `fixity` of every master and its second copy read again; empty when all is whole.
+        """Faults of the audit chain and the index, scans of signed papers that are missing, and with `fixity` those and every master and its second copy read again; empty when all is whole.
 
         `noted`: the checksum of an entry that somebody noted down; where the log has it no more, its end was cut off.
         """
@@ -71,4 +71,4 @@ class Records:
             faults = [*audit.verify(connection), *units.index_faults(connection)]
             if noted and not audit.holds(connection, noted.strip().rstrip("…")):
                 faults.append("The log has no entry with the checksum that you noted down. Its end was cut off, or this is another archive.")
-        return (*faults, *self._papers.faults(), *(self._copies.check(viewer).faults if fixity else ()))
+        return (*faults, *self._papers.faults(fixity), *(self._copies.check(viewer).faults if fixity else ()))

@@ -170,6 +170,8 @@ def test_a_use_of_the_archive_s_own_is_asked_for_and_nobody_allows_it(town: Arch
     rows = {r.person: r for r in town.papers.ask_again(EDITOR, "audio_guide").rows}
     assert rows["N-21"].what == "ask" and rows["N-24"].to == rows["N-30"].to == ""
     assert "withdrew" in rows["N-24"].why and "no guardian" in rows["N-30"].why
+    town.spokespeople.put(KEEPER, "N-30", "P-50", "guardian", date(2025, 1, 1))
+    assert next(r for r in town.papers.ask_again(EDITOR, "audio_guide").rows if r.person == "N-30").to == "P-50"
 
 
 # -- signed papers --------------------------------------------------------------------------------------------------------
@@ -195,11 +197,13 @@ def test_a_scan_is_kept_under_its_checksum_and_found_by_its_code(town: Archive, 
     name, data = town.papers.scan(EDITOR, kept.sha256)
     assert name == f"paper-{form}.pdf" and data == (tmp_path / "Edith Quill signed.pdf").read_bytes()
     assert not [p for p in town.folder.rglob("*") if "Quill" in p.name], "the name of the file that came is not kept"
-    assert town.papers.faults() == ()
+    assert town.papers.faults(fixity=True) == ()
     there = next((town.folder / "papers").rglob("*.pdf"))
     there.chmod(0o600)
     there.write_bytes(data[:-1])
-    assert any("was changed" in fault for fault in town.records.check(KEEPER))
+    assert any("was changed" in fault for fault in town.records.check(KEEPER, fixity=True))
+    there.unlink()
+    assert any("is missing" in fault for fault in town.records.check(KEEPER))
 
 
 @pytest.mark.parametrize(("kind", "extension"), [("JPEG", "jpg"), ("PNG", "png")])
