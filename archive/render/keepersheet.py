@@ -13,13 +13,13 @@ STEPS = (
     "Switch the computer on and sign in to it (by hand, below). The archive is the folder named above.",
     "On that computer, and only there, type: toldhere --archive FOLDER serve. Its link works once and signs you in as keeper.",
     "Under Upkeep, Accounts: make an account for yourself with the role keeper, and one for a second keeper. Close the account of who is gone.",
-    "Under Upkeep, The record: check that the record is whole, and note down the number of its newest entry.",
-    "If the folder is lost: take the second copy (below), put it on a computer, and begin at the second step. Under Upkeep, Due you then see what waits.",
+    "Under Upkeep, Log: check that the record is whole, and note down the number of its newest entry.",
+    "If the folder is lost: put its newest backup (below) on a computer and begin at the third step. The second copy has the recordings alone, without words and agreements.",
     "Sign an undertaking of confidentiality like everybody else. What narrators signed binds the institution, whoever keeps the archive.",
     "Make a new envelope. The old one is destroyed.",
 )
 FIELDS = (
-    "The computer, and where it stands", "How to sign in to it, and to its disk", "Where the second copy lies, and its key",
+    "The computer, and where it stands", "How to sign in to it, and to its disk", "Where the backup of the whole folder and the second copy lie, and their keys",
     "A second keeper, and how to reach them", "Who decides in the institution", "Where the signed papers are",
 )
 LINE_MM = 9.0
