@@ -71,6 +71,7 @@ from archive.services.places import PlaceRow, Places
 from archive.services.questions import Questions
 from archive.services.recordings import Recordings
 from archive.services.records import Records
+from archive.services.reviews import Reviews
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked, JobRow, WithdrawalReport
 from archive.services.secondplace import SecondPlace
@@ -133,6 +134,7 @@ class Archive:
         self.tasks = Tasks(self.rooms)
         self.due = Due(self.rooms)
         self.papers = Papers(self.rooms, self.people)
+        self.reviews = Reviews(self.rooms)
         self.deciding = Deciding(self.rooms)
         self.spokespeople = Spokespeople(self.rooms)
         self.works = Works(self.rooms)

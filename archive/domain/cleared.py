@@ -479,6 +479,37 @@ class ShownLeaving(_Sealed):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ClearedQuestion(_Sealed):
+    """A quote as it will stand, put to its speaker. `words_number`, `voice_number`: of its questions, 0 where that is not asked; `pieces`:
+    what a clip of it plays, ms; `beside`: (words, line under them) of each other quote on its panel, ("", "") of one that may not leave yet."""
+
+    words_number: int
+    voice_number: int
+    words: str
+    attribution: str
+    use: str
+    panel: str
+    shows: str
+    translation: str
+    translated: str
+    dated: str
+    recording: str
+    pieces: tuple[PlayStretch, ...]
+    disguised: bool
+    later: bool
+    beside: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearedReview(_Sealed):
+    """Quotes that are put to one speaker, with what may stand in no part of the paper, and what may although a name is in it."""
+
+    questions: tuple[ClearedQuestion, ...]
+    forbidden: tuple[ForbiddenName, ...]
+    allowed: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class ClearedQuote(_Sealed):
     """A quote that may leave as words: for outside eyes. No codes, no dates of agreements, no conditions."""
 

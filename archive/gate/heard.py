@@ -105,18 +105,19 @@ class Heard:
         return self._judged[key]
 
     def decide(
-        self, stretch: tuple[int, int], people_heard: frozenset[int], use: str, way: Way, wording_sha256: str | None
+        self, stretch: tuple[int, int], people_heard: frozenset[int], use: str, way: Way, wording_sha256: str | None, void: frozenset[int] = frozenset()
     ) -> Decision:
-        """The whole decision with its re-check day, for exactly this wording."""
+        """The whole decision with its re-check day, for exactly this wording. `void`: approvals (their ids) that do not count any more."""
         asked = self._asked(stretch, use, way, None, wording_sha256)
-        return consent.decide(asked, self.standings_of(people_heard), self.readings.policy)
+        standings = [s.without(void) for s in self.standings_of(people_heard)]
+        return consent.decide(asked, standings, self.readings.policy)
 
     def approved(
-        self, stretch: tuple[int, int], person_id: int, use: str, way: Way, wording_sha256: str, not_in: str
+        self, stretch: tuple[int, int], person_id: int, use: str, way: Way, wording_sha256: str, not_in: str, void: frozenset[int] = frozenset()
     ) -> bool:  # fmt: skip
         """True where this person, or who speaks for them, said yes to exactly this wording, put to them in another language than `not_in`."""
         (standing,) = self.standings_of(frozenset({person_id}))
-        return consent.approved_in(self._asked(stretch, use, way, None, wording_sha256), standing, self.readings.policy, not_in)
+        return consent.approved_in(self._asked(stretch, use, way, None, wording_sha256), standing.without(void), self.readings.policy, not_in)
 
     def _asked(
         self, stretch: tuple[int, int], use: str, way: Way, viewer: Viewer | None, wording_sha256: str | None

@@ -447,6 +447,40 @@ class ObjectionRow:
 
 
 @dataclass(frozen=True, slots=True)
+class QuestionRow:
+    """One question of a sheet: a quote in one way. `answer` "": none yet; `later`: their later wording, "" where none is or it may not be read;
+    `changed`: what of the quote came or changed since the sheet was printed."""
+
+    number: int
+    excerpt: str
+    use: str
+    way: str
+    answer: str
+    later: str
+    answered: str
+    given_by: str
+    changed: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewRow:
+    """Quotes that were put to somebody, and how far that is. `late`: the day until which an answer was asked for is over."""
+
+    code: str
+    person: str
+    printed: date
+    answer_by: date
+    language: str
+    questions: tuple[QuestionRow, ...]
+    late: bool
+
+    @property
+    def open(self) -> int:
+        """How many questions have no answer."""
+        return sum(not q.answer for q in self.questions)
+
+
+@dataclass(frozen=True, slots=True)
 class DueRow:
     """Something that a person has to look at. `on`: from which day, or since when it waits; `hold`: the number of a hold, 0 where it is none."""
 

@@ -1,0 +1,86 @@
+"""Quotes that go to their speaker first: sheets, and what comes back."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from archive.app import phrases
+from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table
+from archive.cli.papers import SIZE, TO, written
+
+
+@click.group("review")
+def review() -> None:
+    """Quotes that go to their speaker first: print a sheet, put the answers on record."""
+
+
+@review.command("sheet")
+@click.argument("person")
+@click.argument("excerpts", nargs=-1)
+@click.option("--by", type=click.DateTime(["%Y-%m-%d"]), help="The last day for an answer; else in four weeks.")
+@click.option("--language", default="", help="A tag or name; else the one they read.")
+@SIZE
+@click.option("--large/--normal", default=None, help="Large print, or normal; else as they read.")
+@TO
+@desk
+def review_sheet(at: Desk, person: str, excerpts: tuple[str, ...], by: datetime | None, language: str, size: str, large: bool | None, to: Path | None) -> None:
+    """Print a sheet for PERSON with these EXCERPTS as they will stand; without any, with all that lack nothing but their yes."""
+    written(at.archive.reviews.sheet(at.viewer, person, excerpts, by.date() if by else None, size, large, language), to)
+
+
+@review.command("list")
+@click.argument("person", default="")
+@json_option
+@desk
+def review_list(at: Desk, person: str, as_data: bool) -> None:
+    """Every sheet, or those put to PERSON: out since when, by when an answer is due, how far it is."""
+    rows = at.archive.reviews.list(at.viewer, person)
+    if as_data:
+        say_json(rows)
+        return
+    table("", ("sheet", "to", "printed", "answer by", "open"), [(r.code, r.person, phrases.day(r.printed), phrases.day(r.answer_by), f"{r.open} of {len(r.questions)}" + (", counted as no" if r.open and r.late else "")) for r in rows])
+
+
+@review.command("show")
+@click.argument("code")
+@json_option
+@desk
+def review_show(at: Desk, code: str, as_data: bool) -> None:
+    """The sheet with this CODE: each question, its answer, and what changed since it was printed."""
+    row = at.archive.reviews.found(at.viewer, code)
+    if as_data:
+        say_json(row)
+        return
+    say(f"{row.code}, to {row.person}, printed {phrases.day(row.printed)}, answer by {phrases.day(row.answer_by)}.")
+    table("", ("question", "excerpt", "use", "way", "answer", "changed since"), [(q.number, q.excerpt, q.use, q.way, q.answer or "none", ", ".join(q.changed)) for q in row.questions])
+    for q in row.questions:
+        if q.later:
+            say(f"  {q.excerpt}, in their later wording: {q.later}")
+
+
+@review.command("answer")
+@click.argument("code")
+@click.argument("question", type=click.IntRange(1, MOST))
+@click.argument("answer", type=click.Choice(["yes", "no", "change"]))
+@click.option("--words", default="", help="With change: the words that they wrote.")
+@click.option("--given-by", default="", help="Who answered for them, by code.")
+@click.option("--language", default="", help="In which language it was put to them.")
+@desk
+def review_answer(at: Desk, code: str, question: int, answer: str, words: str, given_by: str, language: str) -> None:
+    """Put the ANSWER to a QUESTION of the sheet with this CODE on record."""
+    say(at.archive.reviews.answer(at.viewer, code, question, answer, words, given_by, language))
+
+
+@review.command("later")
+@click.argument("excerpt")
+@click.option("--original", is_flag=True, help="As it was said, again.")
+@desk
+def review_later(at: Desk, excerpt: str, original: bool) -> None:
+    """Let an EXCERPT stand in its speaker's later wording: marked as such, in words only."""
+    say(at.archive.reviews.stand(at.viewer, excerpt, not original))
+
+
+COMMANDS = (review,)
