@@ -32,33 +32,22 @@ def review_sheet(at: Desk, person: str, excerpts: tuple[str, ...], by: datetime 
 
 
 @review.command("list")
-@click.argument("person", default="")
+@click.argument("of", default="")
 @json_option
 @desk
-def review_list(at: Desk, person: str, as_data: bool) -> None:
-    """Every sheet, or those put to PERSON: out since when, by when an answer is due, how far it is."""
-    rows = at.archive.reviews.list(at.viewer, person)
+def review_list(at: Desk, of: str, as_data: bool) -> None:
+    """Every sheet, those put to a person, or the one with a code: out since when, by when an answer is due, each question with its answer."""
+    sheet = of.strip().upper().startswith("RV-")
+    rows = (at.archive.reviews.found(at.viewer, of),) if sheet else at.archive.reviews.list(at.viewer, of)
     if as_data:
         say_json(rows)
         return
     table("", ("sheet", "to", "printed", "answer by", "open"), [(r.code, r.person, phrases.day(r.printed), phrases.day(r.answer_by), f"{r.open} of {len(r.questions)}" + (", counted as no" if r.open and r.late else "")) for r in rows])
-
-
-@review.command("show")
-@click.argument("code")
-@json_option
-@desk
-def review_show(at: Desk, code: str, as_data: bool) -> None:
-    """The sheet with this CODE: each question, its answer, and what changed since it was printed."""
-    row = at.archive.reviews.found(at.viewer, code)
-    if as_data:
-        say_json(row)
-        return
-    say(f"{row.code}, to {row.person}, printed {phrases.day(row.printed)}, answer by {phrases.day(row.answer_by)}.")
-    table("", ("question", "excerpt", "use", "way", "answer", "changed since"), [(q.number, q.excerpt, q.use, q.way, q.answer or "none", ", ".join(q.changed)) for q in row.questions])
-    for q in row.questions:
-        if q.later:
-            say(f"  {q.excerpt}, in their later wording: {q.later}")
+    for row in rows if sheet else ():
+        table("", ("question", "excerpt", "use", "way", "answer", "came or changed since"), [(q.number, q.excerpt, q.use, q.way, q.answer or "none", ", ".join(q.changed)) for q in row.questions])
+        for q in row.questions:
+            if q.later:
+                say(f"  {q.excerpt}, in their later wording: {q.later}")
 
 
 @review.command("answer")

@@ -70,8 +70,8 @@ class _Page(Boxes):
             pdf.put(f"“{question.words}”", scale=1.1, left=INDENT_MM)
         if question.translation:
             pdf.put(f"“{question.translation}”", scale=1.1, left=INDENT_MM)
-        under = " ".join(filter(None, (f"— {question.attribution}", question.dated, question.translated)))
-        pdf.put(under, left=INDENT_MM, gap=0.6)
+        under = " ".join(filter(None, (_ended(question.attribution), question.dated, question.translated)))
+        pdf.put(f"{self.words('under')}: {under}", left=INDENT_MM, gap=0.6)
         if question.later:
             pdf.put(self.words("later"))
         pdf.put(f"{self.words('use')}: {self.wording.use(use.code, use.label)[0]}.", gap=0.15)
@@ -98,7 +98,7 @@ class _Page(Boxes):
             return
         pdf.put(f"{self.words('beside')}:", gap=0.1)
         for words, attribution in question.beside:
-            pdf.put(f"“{words}” — {attribution}" if words else self.words("unreleased"), left=INDENT_MM, gap=0.15)
+            pdf.put(f"“{words}” {_ended(attribution)}" if words else self.words("unreleased"), left=INDENT_MM, gap=0.15)
 
     def _sound(self, question: ClearedQuestion) -> None:
         times = ", ".join(from_to(p.start_ms, p.end_ms) for p in question.pieces)
@@ -117,3 +117,8 @@ class _Page(Boxes):
         self.signed([self.wording("form", key) for key in ("name", "signature")])
         pdf.put(self.words("read_aloud"), gap=0)
         self.signed([self.wording("form", key) for key in ("name", "signature")])
+
+
+def _ended(line: str) -> str:
+    """A line under a quote with its full stop, so that whoever reads the paper back tells where the name ends."""
+    return line if line.endswith(".") else f"{line}."

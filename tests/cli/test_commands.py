@@ -46,6 +46,7 @@ READING = {
     "agreements uses": ["agreements", "uses"],
     "agreements again": ["agreements", "again", "web"],
     "people contact": ["people", "contact", "N-21"],
+    "review list": ["review", "list"],
     "may": ["may", "IV-21.1@500-4000", "--use", "exhibition"],
     "works list": ["works", "list"],
     "excerpts": ["excerpts"],
@@ -161,6 +162,7 @@ def fill(run: Run) -> None:
             assert run("lists", "keep", "Wall", f"{cast.recording_of(member.code)}@0-4500", "--note", "for the wall", role=role).exit_code == 0
         assert run("find", "lantern", "--save", "Light", *(["--team"] if role == "editor" else []), role=role).exit_code == 0
     assert run("agreements", "form", "N-21").exit_code == 0
+    assert run("review", "sheet", "N-21", "EX-1").exit_code == 0
     assert run("people", "contact", "N-21", "--address", "4 Gull Steps;Tarnwick").exit_code == 0
     assert run("notes", "write", "IV-21", "--who", "N-21", "--in-the-room", "Walter Brine").exit_code == 0
 
