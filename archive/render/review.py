@@ -98,7 +98,7 @@ class _Page(Boxes):
             return
         pdf.put(f"{self.words('beside')}:", gap=0.1)
         for words, attribution in question.beside:
-            pdf.put(f"“{words}” {_ended(attribution)}" if words else self.words("unreleased"), left=INDENT_MM, gap=0.15)
+            pdf.put(f"“{words}” — {_ended(attribution)}" if words else self.words("unreleased"), left=INDENT_MM, gap=0.15)
 
     def _sound(self, question: ClearedQuestion) -> None:
         times = ", ".join(from_to(p.start_ms, p.end_ms) for p in question.pieces)
@@ -113,10 +113,9 @@ class _Page(Boxes):
         for text in (self.words("after"), self.wording("form", "not_law")):
             pdf.put(text)
         self.signed([self.wording("form", key) for key in ("name", "signature", "place", "day")])
-        pdf.put(self.words("for_them"), gap=0)
-        self.signed([self.wording("form", key) for key in ("name", "signature")])
-        pdf.put(self.words("read_aloud"), gap=0)
-        self.signed([self.wording("form", key) for key in ("name", "signature")])
+        for key in ("for_them", "read_aloud"):
+            pdf.keep_together(self.line * 8)
+            self.block(self.words(key), [self.wording("form", field) for field in ("name", "signature")])
 
 
 def _ended(line: str) -> str:
