@@ -49,6 +49,8 @@ from archive.services.demo import Demo
 from archive.services.describing import DESCRIBED_SINCE, Describing, queue_anew
 from archive.services.due import Due
 from archive.services.ending_letters import EndingLetters
+from archive.services.ending_rows import WithdrawalReport
+from archive.services.erasing import Erasures
 from archive.services.excerpts import Excerpts
 from archive.services.exports import Exports
 from archive.services.finding import Finding
@@ -73,7 +75,7 @@ from archive.services.recordings import Recordings
 from archive.services.records import Records
 from archive.services.reviews import Reviews
 from archive.services.rooms import Rooms
-from archive.services.rows import Asked, JobRow, WithdrawalReport
+from archive.services.rows import Asked, JobRow
 from archive.services.secondplace import SecondPlace
 from archive.services.sound_checking import SoundChecking
 from archive.services.speaking import Speaking, SpeakingPage
@@ -174,6 +176,7 @@ class Archive:
         self.notes = Notes(self.rooms)
         self.records = Records(self.rooms, self.copies, self.papers)
         self.accounts = Accounts(self.rooms)
+        self.erasures = Erasures(self.rooms, self.consent, self.accounts, self.second_place)
         self.demo = Demo(
             self.rooms, self.accounts, self.ingest, self.transcribing, self.places, self.describing, self.themes, self.naming, self.people, self.consent,
             self.finding, self.recordings, self.excerpts, self.exports,
@@ -231,25 +234,34 @@ class Archive:
 
     @classmethod
     def open(cls, folder: Path, environ: Mapping[str, str] = os.environ, clock: Clock = _now) -> Archive:
-        """Open an archive folder, bringing its schema up to date. Raises NotFound where there is none."""
+        """Open an archive folder, bringing its schema up to date, and end what was being erased. Raises NotFound where there is none,
+        Erasing while another process erases."""
         folder = Path(os.path.abspath(folder))
         if not (folder / FILE_NAME).is_file():
             raise NotFound(
                 "There is no archive in this folder.", "Make one with `toldhere init FOLDER`, or name another with --archive."
             )
         archive = cls(folder, settings_module.load(folder, environ), clock)
-        with archive._db.read() as connection:
+        try:
+            with archive.erasures.opening():
+                archive._up_to_date()
+            archive.erasures.catch_up()
+        except BaseException:
+            archive.close()
+            raise
+        return archive
+
+    def _up_to_date(self) -> None:
+        with self._db.read() as connection:
             have = schema.current(connection)
         if have is None:  # without what was decided at its making, and without its first entry on record
-            archive.close()
             raise Broken("This archive was never finished: its database is empty.", "Move the folder away and make the archive again.")
         if have != schema.newest():
-            with archive._db.write() as connection:
+            with self._db.write() as connection:
                 schema.upgrade(connection)
                 uses.start(connection)
                 if have < DESCRIBED_SINCE:
-                    queue_anew(connection, archive.rooms.now())
-        return archive
+                    queue_anew(connection, self.rooms.now())
 
     def close(self) -> None:
         """Give the database back."""

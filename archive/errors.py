@@ -153,3 +153,9 @@ class Busy(Broken):
 
     status = 503
     default_remedy = "Try again in a moment."
+
+
+class Erasing(Busy):
+    """Something is being erased: until it is done the archive is closed to everybody else."""
+
+    default_remedy = "It opens again by itself. Should the computer have been switched off meanwhile: whatever opens the archive next goes on."

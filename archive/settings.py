@@ -42,6 +42,7 @@ class Settings:
     draft_mark: str = "beep"  # what a clip says of being a draft: CHOICES
     clip_loudness_lufs: float = -18.0  # project choice for listening posts; no published standard found
     doubtful_below: float = 0.5
+    erasure_wait_days: int = 14  # between asking for an erasure and carrying it out, unless a second keeper agrees
     host: str = "127.0.0.1"
     port: int = 8470
 
@@ -64,6 +65,7 @@ RANGES: dict[str, tuple[float, float]] = {
     "mute_margin_ms": (20, 2_000),  # a word's time is a guess: without a margin the first consonant of a name is heard
     "clip_loudness_lufs": (-40, -9),
     "doubtful_below": (0, 1),
+    "erasure_wait_days": (1, 90),
     "port": (0, 65_535),
 }
 CHOICES: dict[str, tuple[str, ...]] = {

@@ -30,7 +30,11 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--only", default="", metavar="KIND", help="leave all other kinds of work alone")
     parser.add_argument("--beside", action="store_true", help="end when whoever started it is gone, killed or not")
     given = parser.parse_args(arguments)
-    archive = Archive.open(given.folder)
+    try:
+        archive = Archive.open(given.folder)
+    except ToldHereError as error:  # something is erased just now, say
+        sys.stderr.write(f"{error.message} {error.remedy}\n")
+        return error.exit_code
     try:
         if given.job is not None:
             signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the parent too, which ends this child

@@ -94,6 +94,7 @@ def filled_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
             end_ms = 500 + cast.WORD_MS * len(member.text.split())
             archive.lists.keep(viewer, wall, cast.recording_of(member.code), 0, end_ms, f"the {member.secret}" if member.held else "for the wall")
         archive.questions.save(viewer, archive.finding.keep(viewer, Asked("lantern")), "Light", team=True)
+    archive.erasures.ask(KEEPER, "N-24", "a letter", "keep")
     archive.second_place.choose(KEEPER, base / "second")
     archive.copies.make(KEEPER)
     archive.close()
@@ -154,6 +155,7 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
             for row in archive.excerpts.list(KEEPER) if row.leaving is not None for p in row.leaving.pieces
         ],
         "copies.opened_sound": [{"code": c, "part": "start"} for c in recordings],
+        "erasing.one": [{"code": row.code} for row in archive.erasures.list(KEEPER)],
         "notes.one": [{"code": note.code} for note in archive.notes.page(KEEPER).rows],
         **dict.fromkeys(("exhibition.exported", "exhibition.exported_as_json"), [{"number": j.id} for j in archive.jobs.list(KEEPER) if j.kind == "export"]),
         "exhibition.reading_sound": [{"code": row.code} for row in archive.excerpts.list(KEEPER)],

@@ -15,7 +15,7 @@ from werkzeug.routing import IntegerConverter, Map
 from werkzeug.wrappers import Response
 
 from archive.app import language_name, phrases
-from archive.errors import ToldHereError
+from archive.errors import Erasing, ToldHereError
 from webui import sign_in
 from webui.allowed import close_the_doors, may_call
 from webui.uploads import UploadRequest
@@ -24,6 +24,7 @@ from webui.views import (
     copies,
     correcting,
     deciding,
+    erasing,
     exhibition,
     finding,
     glossary,
@@ -116,7 +117,7 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
-    for module in (sign_in, finding, lists, overview, recordings, languages, translations, glossary, voices, take_in, confirming, correcting, spellings, themes, transcripts, names, people, papers, reviews, deciding, places, exhibition, copies, notes, upkeep):
+    for module in (sign_in, finding, lists, overview, recordings, languages, translations, glossary, voices, take_in, confirming, correcting, spellings, themes, transcripts, names, people, papers, reviews, deciding, places, exhibition, copies, notes, erasing, upkeep):
         app.register_blueprint(module.views)
     _common_to_templates(app, archive)
     _headers(app)
@@ -164,6 +165,11 @@ def _page(status: int, message: str, remedy: str, points: tuple[str, ...] = ()) 
 
 
 def _errors(app: Flask) -> None:
+    @app.errorhandler(Erasing)
+    def closed(error: Erasing) -> tuple[str, int, dict[str, str]]:  # not even who is signed in can be read meanwhile
+        page = app.jinja_env.get_template("closed.html").render(message=error.message, remedy=error.remedy)
+        return page, error.status, {"Retry-After": "10"}
+
     @app.errorhandler(ToldHereError)
     def told(error: ToldHereError) -> tuple[str, int]:
         points = getattr(error, "reasons", ()) or getattr(error, "findings", ())

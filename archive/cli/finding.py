@@ -60,7 +60,7 @@ def find(at: Desk, /, words: tuple[str, ...], limit: int, save: str, team: bool,
     for facet, values in found.facets.items():
         if values:
             known = dict(found.confirmed.get(facet, ()))
-            say(f"{facet}: " + ", ".join(f"{phrases.tag('decade' if facet == 'born' else facet, v)} ({n}{f', {known[v]} confirmed' if v in known else ''})" for v, n in values[:12]))
+            say(f"{facet.replace('_', ' ')}: " + ", ".join(f"{phrases.tag('decade' if facet == 'born' else facet, v)} ({n}{f', {known[v]} confirmed' if v in known else ''})" for v, n in values[:12]))
     if leads and leads.hits:
         say()
         say(phrases.NEAR)

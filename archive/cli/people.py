@@ -418,7 +418,7 @@ def _cell(cell: Cell) -> str:
     """The answer, all its reasons with what they rest on, and when it could change."""
     said = "yes" + (", disguised" if cell.disguised else "") if cell.allowed else "no"
     reasons = [f"{r.words}{f' ({r.cites})' if r.cites else ''}" for r in cell.reasons]
-    rest = [*reasons, *cell.conditions, *cell.rests] + ([f"Could change on {phrases.day(cell.next_on)}."] if cell.next_on else [])
+    rest = [*reasons, *cell.conditions, *(f"{line}." for line in cell.rests)] + ([f"Could change on {phrases.day(cell.next_on)}."] if cell.next_on else [])
     return f"{said}: {' '.join(rest)}" if rest else said
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 
 import click
 
@@ -17,12 +18,43 @@ from archive.domain.values import Role
 @click.option("--for", "minutes", default=0, type=click.IntRange(0, MOST), help="With --fixity: stop after so many minutes; the next check goes on.")
 @click.option("--mend", is_flag=True, help="With --fixity: replace a damaged copy by the other, where that one is whole.")
 @click.option("--noted", default="", help="The checksum that you noted down at an earlier check: is that entry still there?")
+@click.option("--audit", "audit_only", is_flag=True, help="The log alone, verified from its first entry.")
+@click.option("--erased", "erased_only", is_flag=True, help="Search the raw bytes of the whole folder for what was erased. You are asked for names to look for.")
 @json_option
 @desk
-def check(at: Desk, fixity: bool, minutes: int, mend: bool, noted: str, as_data: bool) -> None:
+def check(at: Desk, fixity: bool, minutes: int, mend: bool, noted: str, audit_only: bool, erased_only: bool, as_data: bool) -> None:
     """Is the archive whole? The log, the index, and with --fixity both copies of every recording."""
     if (minutes or mend) and not fixity:
         raise click.UsageError("--for and --mend go with --fixity.")
+    if audit_only + erased_only + fixity > 1 or (noted and (audit_only or erased_only)):
+        raise click.UsageError("--audit, --erased and --fixity are three checks: give one at a time.")
+    if audit_only:
+        faults, verified = at.archive.records.check_log(at.viewer)
+        _told(faults, as_data, verified)
+    elif erased_only:
+        _told(at.archive.erasures.search(at.viewer, _names()), as_data, "Nothing of what was erased was found in the bytes of this folder.")
+    else:
+        _check_all(at, fixity, minutes, mend, noted, as_data)
+
+
+def _names() -> list[str]:
+    """Names to look for, which are kept nowhere: asked for at the keyboard, where there is one, so that no history of commands has them."""
+    if not sys.stdin.isatty():
+        return [line.strip() for line in sys.stdin]
+    return click.prompt("Names to look for as well, parted by semicolons (Enter: none)", default="", show_default=False, hide_input=True).split(";")
+
+
+def _told(faults: Sequence[str], as_data: bool, whole: str) -> None:
+    if as_data:
+        say_json(faults)
+    else:
+        for words in faults or (whole,):
+            say(words)
+    if faults:
+        sys.exit(11)
+
+
+def _check_all(at: Desk, fixity: bool, minutes: int, mend: bool, noted: str, as_data: bool) -> None:
     faults = at.archive.records.check(at.viewer, False, noted)
     read = at.archive.copies.check(at.viewer, minutes, mend, say_aside) if fixity else None
     faults += read.faults if read else ()
@@ -46,10 +78,14 @@ def _whole(read: int, left: int, notes: Sequence[str]) -> str:
 
 @click.command()
 @click.option("--limit", default=50, type=click.IntRange(1, MOST), help="How many entries, the newest first.")
+@click.option("--to", type=click.Path(path_type=Path), help="Write the whole log to this new file, to be verified elsewhere: a JSON object a line.")
 @json_option
 @desk
-def log(at: Desk, limit: int, as_data: bool) -> None:
+def log(at: Desk, limit: int, to: Path | None, as_data: bool) -> None:
     """What was done, by whom, when. Ids and counts, never names or words."""
+    if to is not None:
+        say(f"{phrases.begin(phrases.many(at.archive.records.write_log(at.viewer, to), 'entry', 'entries'))} written to {to}.")
+        return
     rows = at.archive.records.list(at.viewer, limit)
     if as_data:
         say_json(rows)

@@ -9,9 +9,10 @@ from __future__ import annotations
 import hashlib
 import json
 import secrets
+from collections.abc import Iterator
 from typing import Any
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, func, insert, select
 
 from archive.db.tables import audit, audit_detail
 
@@ -41,20 +42,31 @@ def newest(connection: Connection) -> tuple[int, str]:
     return (int(row.id), str(row.digest)) if row is not None else (0, START)
 
 
+def first(connection: Connection) -> str:
+    """The checksum of the first entry, by which this archive is known from any other; "" before there is one."""
+    return connection.execute(select(audit.c.digest).order_by(audit.c.id).limit(1)).scalar() or ""
+
+
 def holds(connection: Connection, digest: str) -> bool:
     """True where an entry has this checksum (its first twelve signs are enough)."""
     return len(digest) >= 12 and connection.execute(select(audit.c.id).where(audit.c.digest.startswith(digest)).limit(1)).first() is not None
 
 
 def verify(connection: Connection) -> list[str]:
-    """Every fault of the chain in sentences; empty when it is whole. Whether its end was cut off, only `holds` can tell."""
+    """Every fault of the chain in sentences; empty when it is whole. Whether its end was cut off, only `holds` can tell.
+
+    An erased detail is no fault: the chain holds commitments alone.
+    """
     faults: list[str] = []
     previous, expected_id = START, 1
     details = {r.audit_id: r for r in connection.execute(select(audit_detail))}
+    ids = {r.digest: r.id for r in connection.execute(select(audit.c.id, audit.c.digest))}
     for row in connection.execute(select(audit).order_by(audit.c.id)):
         faults += [f"Entry {n} is missing." for n in range(expected_id, row.id)]
         if row.previous != previous:
-            faults.append(f"Entry {row.id} does not follow the entry before it.")
+            came = ids.get(row.previous)
+            moved = f" It was written after what is now entry {came}." if came is not None else ""
+            faults.append(f"Entry {row.id} does not follow the entry before it.{moved}")
         if row.digest != _digest(row.previous, row.actor, row.action, row.subject, row.at, row.commitment):
             faults.append(f"Entry {row.id} was changed.")
         detail = details.get(row.id)
@@ -62,6 +74,19 @@ def verify(connection: Connection) -> list[str]:
             faults.append(f"The detail of entry {row.id} was changed.")
         previous, expected_id = row.digest, row.id + 1
     return faults
+
+
+def count(connection: Connection) -> tuple[int, int]:
+    """(entries, entries whose detail was erased)."""
+    entries = int(connection.execute(select(func.count()).select_from(audit)).scalar_one())
+    return entries, entries - int(connection.execute(select(func.count()).select_from(audit_detail)).scalar_one())
+
+
+def whole(connection: Connection) -> Iterator[dict[str, Any]]:
+    """Every entry with all that is needed to reckon its checksum again elsewhere, oldest first; `detail` and `salt` None where erased."""
+    query = select(audit, audit_detail.c.salt, audit_detail.c.detail).outerjoin(audit_detail, audit_detail.c.audit_id == audit.c.id)
+    for row in connection.execute(query.order_by(audit.c.id)):
+        yield row._asdict()
 
 
 def of_action(connection: Connection, action: str) -> list[Any]:

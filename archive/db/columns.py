@@ -7,12 +7,13 @@ by unit id, so that a set of units is an array of true and false (SEARCH.md, tra
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
+from functools import lru_cache
 from threading import RLock
 from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from sqlalchemy import ColumnElement, Connection, Select, and_, case, func, literal, select
+from sqlalchemy import BindParameter, ColumnElement, Connection, Select, and_, bindparam, case, func, literal, select
 
 from archive.db import units
 from archive.db.decided import Kept
@@ -112,17 +113,15 @@ class Columns:
         self._read_told(connection, recordings)
 
     def _read_units(self, connection: Connection, recordings: Collection[int] | None) -> None:
-        columns = (find_unit.c.id, *(find_unit.c[name] for name in _STRETCH))
-        joined = connection.execute(_of(select(*(func.group_concat(c) for c in columns)).select_from(find_unit), recordings)).one()
-        ids, *stretch = map(ints, joined)
+        some = {"recordings": list(recordings)} if recordings is not None else {}
+        ids, *stretch = map(ints, connection.execute(_stretches(recordings is None), some).one())
         self._grow(int(ids.max(initial=0)) + 1)
         for name, column in zip(_STRETCH, stretch, strict=True):
             getattr(self, name)[ids] = column
         for name in FACTS:
             self.facts[name][ids] = 0
-            fact = find_unit.c[name]
-            for value, some in connection.execute(_of(select(fact, func.group_concat(find_unit.c.id)).where(fact != ""), recordings).group_by(fact)):
-                self.facts[name][ints(some)] = self._code(name, value)
+            for value, those in connection.execute(_values(name, recordings is None), some):
+                self.facts[name][ints(those)] = self._code(name, value)
 
     def _grow(self, length: int) -> None:
         have = len(self.voicing_id)
@@ -251,27 +250,45 @@ class Columns:
         return {value: int(total[code]) for value, code in self.values[name].items() if value and total[code]}
 
 
-def _of(query: Select[Any], recordings: Collection[int] | None, unit_id: ColumnElement[int] | None = None) -> Select[Any]:
-    if recordings is None:
-        return query
-    if unit_id is None:
-        return query.where(find_unit.c.recording_id.in_(recordings))
-    return query.where(unit_id.in_(select(find_unit.c.id).where(find_unit.c.recording_id.in_(recordings))))
+# The statements are built once: for one recording, building them costs more than running them.
+_SOME: BindParameter[Any] = bindparam("recordings", expanding=True)
+
+
+@lru_cache(maxsize=2)
+def _stretches(of_all: bool) -> Select[Any]:
+    query = select(*(func.group_concat(c) for c in (find_unit.c.id, *(find_unit.c[name] for name in _STRETCH)))).select_from(find_unit)
+    return query if of_all else query.where(find_unit.c.recording_id.in_(_SOME))
+
+
+@lru_cache(maxsize=2 * len(FACTS))
+def _values(name: str, of_all: bool) -> Select[Any]:
+    """Each value of a fact with the units of which it is so."""
+    fact = find_unit.c[name]
+    query = select(fact, func.group_concat(find_unit.c.id)).where(fact != "").group_by(fact)
+    return query if of_all else query.where(find_unit.c.recording_id.in_(_SOME))
 
 
 def _flagged(connection: Connection, kind: str, recordings: Collection[int] | None, by_date: bool) -> Iterator[tuple[str, Ints, Ints]]:
     """(value, units that have it, the flags of each), each value once; `by_date`: the dates themselves instead of their decades."""
+    some = {"recordings": list(recordings)} if recordings is not None else {}
+    for row in connection.execute(_flags(kind, recordings is None, by_date), some):
+        yield str(row[0]), ints(row[1]), ints(row[2])
+
+
+@lru_cache(maxsize=4 * len(KINDS))
+def _flags(kind: str, of_all: bool, by_date: bool) -> Select[Any]:
     value = tag.c.value if by_date else unit_tag.c.value
     flags = [func.max(_flag(n)) for n in range(4)]
     one = (
-        _of(select(unit_tag.c.unit_id, value.label("value"), (flags[0] + flags[1] + flags[2] + flags[3]).label("flags")), recordings, unit_tag.c.unit_id)
+        select(unit_tag.c.unit_id, value.label("value"), (flags[0] + flags[1] + flags[2] + flags[3]).label("flags"))
         .join_from(unit_tag, tag, tag.c.id == unit_tag.c.tag_id)
         .where(unit_tag.c.kind == kind)
         .group_by(unit_tag.c.unit_id, value)
-        .subquery()
     )
-    for row in connection.execute(select(one.c.value, func.group_concat(one.c.unit_id), func.group_concat(one.c.flags)).group_by(one.c.value)):
-        yield str(row[0]), ints(row[1]), ints(row[2])
+    if not of_all:
+        one = one.where(unit_tag.c.unit_id.in_(select(find_unit.c.id).where(find_unit.c.recording_id.in_(_SOME))))
+    each = one.subquery()
+    return select(each.c.value, func.group_concat(each.c.unit_id), func.group_concat(each.c.flags)).group_by(each.c.value)
 
 
 def _flag(n: int) -> ColumnElement[int]:

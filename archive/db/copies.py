@@ -23,6 +23,7 @@ def masters(connection: Connection, place: str) -> list[Row[Any]]:
         )
         .join(recording, recording.c.master_id == master.c.id)
         .outerjoin(there, and_(there.c.master_id == master.c.id, there.c.place == place))
+        .where(recording.c.erased_at.is_(None))
         .order_by(master.c.id)
     )  # fmt: skip
     return list(connection.execute(query))
@@ -32,7 +33,8 @@ def waiting(connection: Connection, place: str) -> list[int]:
     """Ids of masters that are not yet written to this place, or not yet read back from it."""
     there = select(second_copy.c.master_id).where(second_copy.c.place == place)
     done = there.where(or_(second_copy.c.read_back_at.is_not(None), second_copy.c.trouble != ""))
-    return list(connection.execute(select(master.c.id).where(master.c.id.not_in(done)).order_by(master.c.id)).scalars())
+    gone = select(recording.c.master_id).where(recording.c.erased_at.is_not(None))
+    return list(connection.execute(select(master.c.id).where(master.c.id.not_in(done), master.c.id.not_in(gone)).order_by(master.c.id)).scalars())
 
 
 def keep_copy(connection: Connection, master_id: int, place: str, at: str) -> None:

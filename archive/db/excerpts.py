@@ -21,8 +21,9 @@ def choose(connection: Connection, **values: Any) -> tuple[int, str]:
 
 
 def by_code(connection: Connection, code: str) -> Row[Any] | None:
-    """The excerpt's row, or None."""
-    return one(connection, excerpt, code=code)
+    """The excerpt's row, or None; an erased one is none."""
+    row = one(connection, excerpt, code=code)
+    return row if row is not None and row.spans else None
 
 
 def named(connection: Connection, code: str) -> Row[Any]:
@@ -49,7 +50,7 @@ def chosen(connection: Connection, aside: bool = False) -> list[Row[Any]]:
         .where(excerpt.c.set_aside_at.is_not(None) if aside else excerpt.c.set_aside_at.is_(None))
         .order_by(excerpt.c.id)
     )
-    return list(connection.execute(query))
+    return [row for row in connection.execute(query) if row.spans]  # an erased one only keeps its code
 
 
 def codes_in(connection: Connection, recording_ids: Collection[int]) -> frozenset[str]:

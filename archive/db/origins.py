@@ -59,7 +59,7 @@ def undated(connection: Connection) -> list[Row[Any]]:
     query = (
         select(recording.c.code, recording.c.duration_ms, recording.c.original_name, origin.c.day, origin.c.time, origin.c.doubt)
         .outerjoin(origin, origin.c.recording_id == recording.c.id)
-        .where(recording.c.recorded_on.is_(None))
+        .where(recording.c.recorded_on.is_(None), recording.c.erased_at.is_(None))
         .order_by(recording.c.code)
     )
     return list(connection.execute(query))
@@ -77,3 +77,10 @@ def companions(connection: Connection, recording_id: int | None = None) -> list[
     """Files that lay beside one recording, or beside any, by name."""
     query = select(companion).order_by(companion.c.name, companion.c.id)
     return list(connection.execute(query if recording_id is None else query.where(companion.c.recording_id == recording_id)))
+
+
+def same_time(connection: Connection, recording_id: int) -> list[tuple[int, int]]:
+    """(recording id, ms by which that one began later) of the files of other microphones at the same time."""
+    query = select(origin.c.recording_id, origin.c.beside_id, origin.c.beside_ms)
+    rows = connection.execute(query.where(or_(origin.c.recording_id == recording_id, origin.c.beside_id == recording_id), origin.c.beside_id.is_not(None)))
+    return [(r.beside_id, -(r.beside_ms or 0)) if r.recording_id == recording_id else (r.recording_id, r.beside_ms or 0) for r in rows]

@@ -22,8 +22,8 @@ def by_code(connection: Connection, code: str) -> Row[Any] | None:
 
 
 def ids_by_code(connection: Connection) -> dict[str, int]:
-    """Every person: code → id."""
-    return {r.code: r.id for r in connection.execute(select(person.c.code, person.c.id))}
+    """Every person: code → id, without those who were erased: nothing new is put on record about them."""
+    return {r.code: r.id for r in connection.execute(select(person.c.code, person.c.id).where(person.c.erased_at.is_(None)))}
 
 
 def codes_by_id(connection: Connection) -> dict[int, str]:
@@ -39,8 +39,8 @@ def everyone(connection: Connection) -> list[Row[Any]]:
 def write(
     connection: Connection, code: str, born: str | None, died: str | None, days: PersonDay, note: str, sex: str = ""
 ) -> tuple[int, bool]:
-    """Add or correct a person's row; returns (id, was_new). From when somebody is of age, or dead, is consent, and by their birth and sex people
-    are found: it moves."""
+    """Add or correct a person's row; returns (id, was_new). From when somebody is of age, or dead, is consent, and by their birth and sex
+    people are found: it moves."""
     values: dict[str, Any] = {
         "born": born, "died": died, "adult_from": days.adult_from, "adult_by": days.adult_by, "dead_by": last_day_of(died),
         "note": note, "sex": sex,
@@ -56,8 +56,12 @@ def write(
 
 def write_names(connection: Connection, person_id: int, names: Iterable[PersonName]) -> None:
     """Replace the names of one person; mis-hearings that somebody added by hand stay. What is hidden as a name is consent: it moves."""
-    bump_consent(connection)
     given = list(dict.fromkeys(names))
+    mine = select(person_name).where(person_name.c.person_id == person_id).order_by(person_name.c.id)
+    before = [(PersonName(r.text, r.kind, Scan(r.scan)), r.by) for r in connection.execute(mine)]
+    if [name for name, by in before if not by] == given and not {n.text for n in given} & {n.text for n, by in before if by}:
+        return
+    bump_consent(connection)
     again = person_name.c.text.in_([n.text for n in given])
     connection.execute(delete(person_name).where(person_name.c.person_id == person_id, or_(person_name.c.by == "", again)))
     for text, kind, scan in given:

@@ -50,16 +50,19 @@ def interviews(connection: Connection) -> list[Row[Any]]:
     return list(connection.execute(select(interview).order_by(interview.c.code)))
 
 
+STANDS = recording.c.erased_at.is_(None)  # an emptied row only keeps its code from being given again
+
+
 def by_code(connection: Connection, code: str) -> Row[Any] | None:
-    """The recording's row, or None."""
-    return one(connection, recording, code=code)
+    """The recording's row, or None; an erased one is none."""
+    return connection.execute(select(recording).where(recording.c.code == code, STANDS)).first()
 
 
 def named(connection: Connection, code: str) -> Row[Any]:
     """The recording that somebody named by its code. Raises NotFound."""
     row = by_code(connection, code)
     if row is None:
-        raise _no_such()
+        raise _no_such(connection, code)
     return row
 
 
@@ -67,11 +70,14 @@ def all_or_named(connection: Connection, code: str = "") -> list[Row[Any]]:
     """`everything`; of that only the recording that somebody named, where they named one. Raises NotFound."""
     rows = [r for r in everything(connection) if code in ("", r.code)]
     if code and not rows:
-        raise _no_such()
+        raise _no_such(connection, code)
     return rows
 
 
-def _no_such() -> NotFound:
+def _no_such(connection: Connection, code: str) -> NotFound:
+    gone = one(connection, recording, code=code)
+    if gone is not None and gone.erased_at:
+        return NotFound(f"{code} was erased on {gone.erased_at[:10]}; nothing of it is left.", "See Upkeep, Erasure.")
     return NotFound("There is no such recording.", "See the list of recordings.")
 
 
@@ -128,7 +134,7 @@ def files_named(connection: Connection, original_name: str) -> list[Row[Any]]:
     query = (
         select(recording, interview.c.code.label("interview_code"))
         .outerjoin(interview, interview.c.id == recording.c.interview_id)
-        .where(recording.c.original_name == original_name)
+        .where(recording.c.original_name == original_name, STANDS)
         .order_by(recording.c.id)
     )
     return list(connection.execute(query))
@@ -139,7 +145,7 @@ def by_file(connection: Connection, name: str) -> Row[Any] | None:
 
     Raises BadInput where that is more than one: a guess would be somebody else's words or consent.
     """
-    query = select(recording).where(or_(recording.c.code == name, recording.c.original_name == name)).order_by(recording.c.id)
+    query = select(recording).where(or_(recording.c.code == name, recording.c.original_name == name), STANDS).order_by(recording.c.id)
     found = list(connection.execute(query))
     if len(found) > 1:
         codes = [row.code for row in found]
@@ -155,6 +161,7 @@ def everything(connection: Connection) -> list[Row[Any]]:
     query = (
         select(recording, interview.c.code.label("interview_code"))
         .outerjoin(interview, interview.c.id == recording.c.interview_id)
+        .where(STANDS)
         .order_by(interview.c.code, recording.c.position, recording.c.id)
     )
     return list(connection.execute(query))
@@ -178,14 +185,14 @@ def is_spoken_for(connection: Connection, interview_id: int) -> bool:
 
 def of_interview(connection: Connection, interview: int) -> list[Row[Any]]:
     """The recordings of one interview, in order."""
-    query = select(recording).where(recording.c.interview_id == interview).order_by(recording.c.position)
+    query = select(recording).where(recording.c.interview_id == interview, STANDS).order_by(recording.c.position)
     return list(connection.execute(query))
 
 
 def of_code(connection: Connection, code: str) -> list[int]:
     """The recordings of the interview with this code, or the one recording with it; none where nothing has it."""
     query = select(recording.c.id).outerjoin(interview, interview.c.id == recording.c.interview_id)
-    return list(connection.execute(query.where(or_(interview.c.code == code, recording.c.code == code))).scalars())
+    return list(connection.execute(query.where(or_(interview.c.code == code, recording.c.code == code), STANDS)).scalars())
 
 
 def beside(connection: Connection, recording_id: int) -> list[int]:
@@ -203,7 +210,7 @@ def codes_of(connection: Connection, ids: Collection[int]) -> dict[int, str]:
 
 def free_code(connection: Connection, wanted: str | None) -> str:
     """`wanted` where it is free, else the next R-0001."""
-    if wanted and by_code(connection, wanted) is None:
+    if wanted and one(connection, recording, code=wanted) is None:
         return wanted
     number = (connection.execute(select(func.max(recording.c.id))).scalar() or 0) + 1
     return f"R-{number:04d}"
@@ -222,7 +229,8 @@ def recording_of_sum(connection: Connection, sha256: str) -> Row[Any] | None:
 
 
 def add_recording(connection: Connection, master_values: dict[str, Any], values: dict[str, Any]) -> int:
-    """Add master and recording rows; returns the recording's id."""
+    """Add master and recording rows; returns the recording's id. A later part begins the pause before use anew: consent moves."""
+    bump_consent(connection)
     master_id = add(connection, master, **master_values)
     return add(connection, recording, master_id=master_id, **values)
 

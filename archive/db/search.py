@@ -54,7 +54,8 @@ class Narrowing:
 
 @dataclass(frozen=True, slots=True)
 class Filters:
-    """Who asks, when, and what narrows. `wording`: "full" or "shown", by the viewer's role; `usable`: a use, a way and a day, or None.
+    """Who asks, when, and what narrows. `wording`: "full" or "shown", by the viewer's role; `usable`: a use, a way and a day, or None;
+    `uses`: for which it is counted what of the answer may be used, in the same way and on the same day.
 
     `named`: who gives their full name; where it is not None, others are found by what they were only as one of several (domain/crowd.py).
     `fields`: what each field among the words comes to.
@@ -66,6 +67,7 @@ class Filters:
     policy: Policy
     team: Use
     usable: tuple[Use, Way, date] | None = None
+    uses: tuple[Use, ...] = ()
     narrow: Narrowing = Narrowing()
     fields: Mapping[Field, Narrowing] = field(default_factory=dict)
     confirmed: bool = False
@@ -338,7 +340,14 @@ class Question:
         facets |= self.heard.counts(hits)
         facets |= {name: _most_first(c.count_facts(name, ids)) for name in ("language", "state")}
         facets["sound"] = _most_first(c.count_facts("sound", np.flatnonzero(mask & self.audible).astype(np.int32)))
+        facets["usable_for"] = self._usable_for(mask)
         return facets, {kind: confirmed[kind] for kind in KINDS}
+
+    def _usable_for(self, mask: Mask) -> tuple[tuple[str, int], ...]:
+        """How many of these units may be put to each use, by code, in the order of the archive's list."""
+        _, way, on = self.filters.usable or (self.filters.team, Way.WORDS, self.filters.on)
+        counted = ((use.code, int((mask & self._allowed(use, way, on)).sum())) for use in self.filters.uses)
+        return tuple((code, number) for code, number in counted if number)
 
 
 @lru_cache(maxsize=256)

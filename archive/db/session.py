@@ -6,6 +6,7 @@ Settings and order measured in ../shared/PITFALLS.md, Database: without BEGIN IM
 from __future__ import annotations
 
 import sqlite3
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,9 +15,10 @@ from typing import Any
 from sqlalchemy import Connection, Engine, Row, create_engine, event
 from sqlalchemy.exc import DatabaseError, OperationalError
 
-from archive.errors import Broken, Busy, NoSpace
+from archive.errors import Broken, Busy, Erasing, NoSpace
 
 FILE_NAME = "archive.sqlite"
+CLOSED = ".erasing"  # lies beside the database while something is erased; whoever else asks is told its words
 # The rooms above name these types and nothing else of SQLAlchemy.
 __all__ = ["FILE_NAME", "Connection", "Database", "Row", "make_engine", "told"]
 
@@ -51,18 +53,68 @@ class Database:
         self.path = path
         self._reader = make_engine(path, writer=False)
         self._writer = make_engine(path, writer=True)
+        self._closed = path.parent / CLOSED
+        self._here = threading.local()
 
     @contextmanager
     def read(self) -> Iterator[Connection]:
-        """One read transaction: everything inside sees one state of the archive."""
+        """One read transaction: everything inside sees one state of the archive. Raises Erasing."""
+        self._admit()
         with told(), self._reader.begin() as connection:
             yield connection
 
     @contextmanager
     def write(self) -> Iterator[Connection]:
-        """One write transaction; rolled back whole on any error. Raises NoSpace when the disk is full."""
+        """One write transaction; rolled back whole on any error. Raises NoSpace when the disk is full, Erasing."""
+        self._admit()
         with told(), self._writer.begin() as connection:
             yield connection
+
+    def _admit(self) -> None:
+        if not getattr(self._here, "alone", False) and self._closed.exists():
+            try:
+                words = self._closed.read_text(encoding="utf-8").strip()
+            except OSError:  # gone just now
+                words = "Something was being erased."
+            raise Erasing(words)
+
+    @contextmanager
+    def alone(self) -> Iterator[None]:
+        """While the archive is closed for an erasure, this thread alone may read and write."""
+        self._here.alone = True
+        try:
+            yield
+        finally:
+            self._here.alone = False
+
+    def write_anew(self) -> None:
+        """Write the whole file anew, without what was deleted (SEARCH.md, traps of FTS5). The old bytes are gone when `empty_log` says so.
+        Raises NoSpace, Busy."""
+        self.close()
+        with self._raw() as raw:
+            raw.execute("PRAGMA secure_delete = ON")
+            raw.execute("INSERT INTO find_fts (find_fts) VALUES ('rebuild')")
+            raw.execute("INSERT INTO find_fts (find_fts) VALUES ('optimize')")
+            raw.execute("VACUUM")
+
+    def empty_log(self) -> bool:
+        """Write all that waits in the log into the file, and empty the log; False while anybody still reads an older state."""
+        with self._raw() as raw:
+            return not raw.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
+
+    @contextmanager
+    def _raw(self) -> Iterator[sqlite3.Connection]:
+        raw = sqlite3.connect(self.path, isolation_level=None, timeout=1)
+        try:
+            yield raw
+        except sqlite3.OperationalError as error:
+            if "full" in str(error):
+                raise NoSpace("There is not enough room on the archive's disk to write its database anew.") from None
+            if "locked" in str(error):
+                raise Busy("The archive is busy: another program holds its database.") from None
+            raise
+        finally:
+            raw.close()
 
     def close(self) -> None:
         """Give every connection back (needed before files are replaced)."""

@@ -115,6 +115,7 @@ master = Table(
     Column("bytes", Integer, nullable=False), Column("extension", String(8), nullable=False), *_by(),
     Column("checked_at", String(32)), Column("trouble", Text, nullable=False, server_default=""),  # what the newest check found; "": whole
     Column("track", Integer, nullable=False, server_default="0"),  # which of its sound tracks is the recording, from 0
+    Column("made_from", String(64), nullable=False, server_default=""),  # SHA-256 of the erased file that this one was made from, with speech in it silenced
 )
 second_copy = Table(  # a master written to the second place, by that place's mark
     "second_copy", metadata, Column("master_id", Integer, ForeignKey("master.id"), primary_key=True),
@@ -130,6 +131,7 @@ recording = Table(
     Column("microphones", String(4), nullable=False, server_default="one"),  # one | two
     _ref("left_person_id", "person", null=True), _ref("right_person_id", "person", null=True),
     Column("duration_ms", Integer, nullable=False, server_default="0"),
+    Column("erased_at", String(32)),  # only its code, its master's checksum and its place in the interview are left
 )
 spoken_language = Table(  # append-only: which language is spoken, in all of a recording or (stretch) from–to; the last word counts
     "spoken_language", metadata, _id(), _ref("recording_id", "recording"), Column("start_ms", Integer), Column("end_ms", Integer),
@@ -555,7 +557,7 @@ placement = Table(
 task = Table(  # what only a person can do, out in the world, after something may not be used any more; to be ticked
     "task", metadata, _id(), Column("kind", String(12), nullable=False), Column("what", Text, nullable=False),  # `what`: codes and files, no names
     _ref("person_id", "person", null=True), _ref("restraint_id", "restraint", null=True), _ref("objection_id", "objection", null=True),
-    _ref("export_id", "export", null=True), _ref("placement_id", "placement", null=True), *_by(),
+    _ref("export_id", "export", null=True), _ref("placement_id", "placement", null=True), _ref("erasure_id", "erasure", null=True), *_by(),
     Column("done_at", String(32)), Column("done_by", String(80), nullable=False, server_default=""), Column("note", Text, nullable=False, server_default=""),
 )
 
@@ -591,6 +593,23 @@ audit = Table(
 audit_detail = Table(  # beside the chain, so that it can be erased without breaking it
     "audit_detail", metadata, Column("audit_id", Integer, ForeignKey("audit.id"), primary_key=True),
     Column("salt", String(64), nullable=False), Column("detail", JSON, nullable=False),
+)
+
+# --- erasure (domain/erasing.py) ----------------------------------------------------------------------------------
+erasure = Table(
+    "erasure", metadata, _id(), Column("code", String(20), nullable=False, unique=True),
+    Column("mark", String(32), nullable=False, unique=True),  # what it is known by in the list that travels with backups
+    Column("target", String(80), nullable=False), _ref("person_id", "person", null=True),
+    Column("parts", JSON, nullable=False),  # [domain.erasing.Part, ...]
+    Column("paper", String(8), nullable=False), Column("reason", Text, nullable=False), Column("state", String(10), nullable=False),
+    Column("step", Integer, nullable=False, server_default="0"), Column("due_on", Date, nullable=False), *_by(),
+    Column("seconded_by", String(80), nullable=False, server_default=""), Column("ended_at", String(32)),
+    Column("made", JSON, nullable=False, server_default="{}"),  # {recording: [sha256, extension, bytes] of its silenced master}
+    Column("touched", JSON, nullable=False, server_default="{}"),  # what later steps need and the database no longer tells: ids, checksums, paths
+)
+erasure_trace = Table(  # keyed digests, eight bytes each, of what must be found nowhere any more: ten words in a row, 4 KiB of sound; no names
+    "erasure_trace", metadata, Column("erasure_id", Integer, ForeignKey("erasure.id"), primary_key=True),
+    Column("salt", String(32), nullable=False), Column("runs", LargeBinary, nullable=False), Column("sound", LargeBinary, nullable=False),
 )
 
 # --- accounts ----------------------------------------------------------------------------------------------------

@@ -7,18 +7,19 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import starmap
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, Text, cast, func, insert, or_, select, true
+from sqlalchemy import ColumnElement, Connection, Row, Text, cast, delete, func, insert, or_, select, true, update
 
 from archive.db import sittings
 from archive.db.facts import bump_consent
 from archive.db.rows import add
-from archive.db.tables import block, version, version_block
+from archive.db.tables import block, edit, version, version_block
 from archive.domain import editing
+from archive.domain.erasing import Times, touches, without
 from archive.domain.passages import Utterance
 from archive.domain.values import LineState, Word
 
@@ -240,3 +241,60 @@ def _utterance(row: Any, data: Sequence[Sequence[Any]]) -> Utterance:
 def times_of_blocks(connection: Connection, block_ids: Collection[int]) -> dict[int, tuple[int, int]]:
     """block id → when it begins and ends (ms); no words."""
     return {r.id: (r.start_ms, r.end_ms) for r in connection.execute(select(block.c.id, block.c.start_ms, block.c.end_ms).where(block.c.id.in_(block_ids)))}
+
+
+# --- erasing: only with the guards open (db/erasing.py) --------------------------------------------------------------
+
+
+def spoken(connection: Connection, recording_id: int | None = None) -> Iterator[list[list[Any]]]:
+    """The words [text, start_ms, end_ms, probability] of each block, of one recording in all its versions and edits, or of all there are."""
+    query = select(cast(block.c.words, Text))
+    if recording_id is not None:
+        query = query.where(block.c.id.in_(_blocks_of(connection, recording_id)))
+    for written in connection.execute(query).scalars():
+        yield json.loads(written)
+
+
+def _blocks_of(connection: Connection, recording_id: int) -> set[int]:
+    listed = select(version_block.c.block_id).join(version, version.c.id == version_block.c.version_id)
+    found = set(connection.execute(listed.where(version.c.recording_id == recording_id)).scalars())
+    for old, new in connection.execute(select(edit.c.old, edit.c.new).where(edit.c.recording_id == recording_id)):
+        found |= {int(line[0]) for line in (*old, *new)}
+    return found
+
+
+def erase_words(connection: Connection, recording_id: int) -> None:
+    """Delete all words of a recording, in every version and edit; versions stay as numbers."""
+    mine = _blocks_of(connection, recording_id)
+    versions = select(version.c.id).where(version.c.recording_id == recording_id)
+    connection.execute(delete(version_block).where(version_block.c.version_id.in_(versions)))
+    connection.execute(delete(block).where(block.c.id.in_(mine)))
+    bump_consent(connection)
+
+
+def erase_stretches(connection: Connection, recording_id: int, gone: Times, speaker_id: int | None) -> dict[int, dict[int, int]]:
+    """Delete the words of a recording in these stretches (ms), and all that any version gives to this speaker. Blocks that only edits
+    know go whole. Returns, for each block that changed, old number of a word → new number."""
+    mine = _blocks_of(connection, recording_id)
+    listed = select(version_block.c.block_id, version_block.c.speaker_id).join(version, version.c.id == version_block.c.version_id)
+    rows = list(connection.execute(listed.where(version.c.recording_id == recording_id)))
+    theirs = {r.block_id for r in rows if speaker_id is not None and r.speaker_id == speaker_id} | (mine - {r.block_id for r in rows})
+    changed: dict[int, dict[int, int]] = {}
+    for row in list(connection.execute(select(block).where(block.c.id.in_(mine)))):
+        if row.id not in theirs and not touches(row.start_ms, row.end_ms, gone):
+            continue
+        kept, numbers = ([], {}) if row.id in theirs else without(row.words, gone)
+        if len(kept) == len(row.words):
+            continue
+        changed[row.id] = numbers
+        if kept:
+            data = [list(word) for word in kept]
+            written = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+            times = {"start_ms": kept[0][1], "end_ms": max(word[2] for word in kept)}
+            sha256 = hashlib.sha256(written.encode("utf-8")).hexdigest()
+            connection.execute(update(block).where(block.c.id == row.id).values(words=data, sha256=sha256, **times))
+        else:
+            connection.execute(delete(version_block).where(version_block.c.block_id == row.id))
+            connection.execute(delete(block).where(block.c.id == row.id))
+    bump_consent(connection)
+    return changed

@@ -96,11 +96,10 @@ def judge(asked: Asked, people: Sequence[Standing], policy: Policy) -> Decision:
     conditions: list[Condition] = []
     lines: list[str] = []
     for person in people:
-        found += _holds(asked, person)
-        found += _wishes(asked, person, policy)
         answers, relied = _answers(asked, person, policy)
-        found += answers
-        found += _declined(asked, person, found)
+        own = [*_holds(asked, person), *_wishes(asked, person, policy), *answers]
+        own += _declined(asked, person, own)
+        found += [replace(r, died=r.person_code == person.code) for r in own] if person.dead(asked.on) else own
         duties.append(_duty(asked, person))
         conditions += [Condition(person.code, p.conditions, a.cite) for a, p in relied if p.conditions]
         lines += [", ".join(filter(None, (f"{person.code}: {a.cite}", say.day_words(a.signed_on), a.whose))) for a, _ in relied]

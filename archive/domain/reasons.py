@@ -94,7 +94,8 @@ class Reason:
     """One reason for a no. `words`: one sentence; `cites`: the agreement or restraint it rests on, "" where none is.
 
     `opens_on`: the first day on which this reason could fall away by the calendar alone or, where the sentence says so,
-    after a review; None: only somebody's act can change it. `person_code` None: it is meant for nobody in particular.
+    after a review; None: only somebody's act can change it. `person_code` None: it is meant for nobody in particular. `signer`: whose
+    answer it is, where somebody signed for the person; `died`: the person can answer nothing any more.
     """
 
     code: Why
@@ -102,6 +103,8 @@ class Reason:
     words: str
     cites: str = ""
     opens_on: date | None = None
+    signer: str = ""
+    died: bool = False
 
 
 def day_words(day: date) -> str:
@@ -116,7 +119,7 @@ def last_day(until_on: date) -> date:
 
 def in_order(reasons: list[Reason]) -> tuple[Reason, ...]:
     """Each reason once, in the order of DESIGN §5, then by person."""
-    return tuple(sorted(dict.fromkeys(reasons), key=lambda r: (ORDER[r.code], r.person_code or "", r.cites, r.words)))
+    return tuple(sorted(dict.fromkeys(reasons), key=lambda r: (ORDER[r.code], r.person_code or "", r.cites, r.words, r.signer, r.died)))
 
 
 def nobody_heard() -> Reason:
@@ -202,7 +205,7 @@ def answered_no(person: Standing, asked: Asked, agreement: Agreement, row: Permi
     """The answer is no."""
     whose = f"{agreement.signed_by}, {agreement.relation.value} of {person.code}," if agreement.relation != Relation.NONE else person.code
     words = f"{whose} answered no to the use “{asked.use.label}” {WAY_WORDS[asked.way]}."
-    return Reason(Why.ANSWER_NO, person.code, words, agreement.cite, row.until_on)
+    return Reason(Why.ANSWER_NO, person.code, words, agreement.cite, row.until_on, agreement.signed_by)
 
 
 def not_permitted(person: Standing, asked: Asked, rows: list[tuple[Agreement, Permission]]) -> Reason:
@@ -251,8 +254,10 @@ def must_ask(person: Standing, asked: Asked, agreement: Agreement, grown_up: boo
     missing = (
         "no exact wording was put forward" if asked.wording_sha256 is None else "no yes to exactly this is on record"
     )
-    words = f"{person.code} {why} for the use “{asked.use.label}” {WAY_WORDS[asked.way]}, and {missing}."
-    return Reason(Why.ASK, person.code, words, agreement.cite)
+    heir = agreement.relation == Relation.HEIR
+    whose = f"{agreement.signed_by}, heir of {person.code}," if heir else person.code
+    words = f"{whose} {why} for the use “{asked.use.label}” {WAY_WORDS[asked.way]}, and {missing}."
+    return Reason(Why.ASK, person.code, words, agreement.cite, signer=agreement.signed_by if heir else "")
 
 
 def must_review(person: Standing, asked: Asked) -> Reason:
@@ -378,6 +383,16 @@ _CHANGES = {
 }
 
 
+_OWN_ANSWERS = frozenset(
+    {
+        Why.NO_AGREEMENT, Why.USE_NOT_PERMITTED, Why.ANSWER_NO, Why.EXPIRED, Why.ASK, Why.REVIEW, Why.WAY_NOT_PERMITTED, Why.VOICE_NOT_HEARD,
+        Why.WITHDRAWN, Why.PAUSED, Why.INTERPRETED_UNAPPROVED,
+    }
+)  # fmt: skip
+
+
 def change(reason: Reason) -> str:
     """What would change this answer, in a sentence."""
-    return _CHANGES[reason.code].format(who=reason.person_code or "who it is about")
+    if reason.died and not reason.signer and reason.code in _OWN_ANSWERS:
+        return f"{reason.person_code} has died, and their own answers stand. Their heirs may allow more only where {reason.person_code} said so, all of them together."
+    return _CHANGES[reason.code].format(who=reason.signer or reason.person_code or "who it is about")

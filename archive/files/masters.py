@@ -184,7 +184,7 @@ class Masters:
         path = self.incoming / f"{os.getpid()}-{secrets.token_hex(8)}.part"
         try:
             with open(path, "xb", buffering=0) as half:  # unbuffered: on a full disk closing must not fail again
-                _lock(half)
+                lock(half)
                 yield half, path
         finally:
             path.unlink(missing_ok=True)
@@ -211,7 +211,7 @@ class Masters:
         for path in sorted(self.incoming.glob("*.part")) if self.incoming.is_dir() else []:
             try:
                 with open(path, "rb") as half:
-                    if not _lock(half):
+                    if not lock(half):
                         continue
                     path.unlink(missing_ok=True)
                     gone += 1
@@ -224,6 +224,15 @@ class Masters:
         path = self.find(sha256)
         if path is not None:
             path.unlink(missing_ok=True)
+
+    def erase(self, sha256: str) -> None:
+        """Remove a file for good, and whatever was kept aside of it. That its blocks are overwritten, no program can promise."""
+        aside = (self.root / ASIDE).glob(f"{sha256}-*")
+        for path in [*self.path(sha256, "bin").parent.glob(f"{sha256}.*"), *aside]:
+            path.unlink(missing_ok=True)
+        for folder in (self.path(sha256, "bin").parent, self.root / ASIDE):
+            if folder.is_dir():
+                _sync_folder(folder)
 
     def verify(self, sha256: str, extension: str, tick: Tick | None = None) -> Fixity:
         """Read a master again and compare: from the disk, where the system lets go of what it holds of the file in memory."""
@@ -276,7 +285,8 @@ def _copy_and_sum(stream: IO[bytes], half: IO[bytes], max_bytes: int, tick: Tick
     return digest.hexdigest(), size
 
 
-def _lock(stream: IO[bytes]) -> bool:
+def lock(stream: IO[bytes] | IO[str]) -> bool:
+    """Take an open file for this process alone; False where another has it. It is let go with the file, also by a kill."""
     if sys.platform == "win32":  # an open file cannot be unlinked there: that is the lock
         return True
     try:

@@ -26,7 +26,7 @@ from archive.domain.reasons import Reason
 from archive.domain.translating import Shows, State, original_sha256
 from archive.domain.values import Attribution, Part, Role, Way, Word
 from archive.gate.reading import Context, Readings
-from archive.gate.stands import void_of, wording_of_later
+from archive.gate.stands import void_of
 from archive.gate.translated import (
     InPieces,
     hidden_in,
@@ -128,7 +128,7 @@ class Pinned:
     def wording(self) -> str:
         """The checksum of all that a reader reads of it: with a translation, of that as well. It is what somebody approves."""
         if self.later:
-            return wording_of_later(self.row.wording_sha256, self.later)
+            return quoting.wording_of_later(self.row.wording_sha256, self.later)
         other = self.translation
         return self._wording_with(other, self.row.shows) if other is not None else str(self.row.wording_sha256)
 
@@ -267,7 +267,7 @@ class Pinned:
         if not decision.allowed:
             return " ".join(consent.told(decision.reasons, Role.EDITOR))
         left = {i.wording_sha256 for i in gone}
-        in_later = {wording_of_later(self.row.wording_sha256, row.later) for row in reviews.laters(self.reading.connection, self.row.id)}
+        in_later = {quoting.wording_of_later(self.row.wording_sha256, row.later) for row in reviews.laters(self.reading.connection, self.row.id)}
         if (in_later & left or self.later) and left != {self.wording}:
             return say.LATER_CHANGED
         translated = left - in_later - {self.row.wording_sha256}

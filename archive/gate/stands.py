@@ -50,10 +50,5 @@ def void_of(pinned: Pinned, use: str, way: Way) -> frozenset[int]:
     return frozenset(approval for approval, stood in given.items() if not now <= stood)
 
 
-def wording_of_later(wording_sha256: str, words: str) -> str:
-    """The checksum of a speaker's later wording of these words, by which it is approved and ticked."""
-    return hashlib.sha256(json.dumps([wording_sha256, "later", words], ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
-
-
 def _mark(what: str, how: str) -> str:
     return hashlib.sha256(f"{what}: {how}".encode("utf-8", "surrogatepass")).hexdigest()

@@ -248,7 +248,7 @@ def describe_recording(
     near = near_themes(connection, recording_id, [(c.start_ms, c.end_ms) for c in cuts])
     for number, cut in enumerate(cuts):
         inside = [u for u in spoken.utterances if cut.start_ms <= u.start_ms < cut.end_ms]
-        found += _suggestions(inside, known, born, recorded_on, near[number])
+        found += suggestions_for(inside, known, born, recorded_on, near[number])
     describing.suggest(connection, recording_id, found, by, at)
     index_recording(connection, recording_id, context, closed=False)
     return Suggested(describing.count_suggested(connection, recording_id), closed)
@@ -288,10 +288,10 @@ def close_off_record(connection: Connection, recording_id: int, spoken: Spoken, 
     return closed
 
 
-def _suggestions(
+def suggestions_for(
     inside: list[Utterance], known: Knowledge, born: Mapping[int | None, str | None], recorded_on: date | None, near: Mapping[str, Near]
 ) -> list[Suggestion]:
-    """Dates turn by turn (whose birth year counts), places and themes of the whole passage."""
+    """What the rules say of one passage: dates turn by turn (whose birth year counts), places, and themes of the whole of it."""
     turns = [
         Turn([w for u in spoken for w in u.words], born[speaker]) for speaker, spoken in groupby(inside, key=attrgetter("speaker_id"))
     ]

@@ -11,6 +11,7 @@ from datetime import date, timedelta
 from archive.db import (
     audit,
     consent_rows,
+    erasures,
     excerpts,
     objections,
     papers,
@@ -24,6 +25,7 @@ from archive.db import (
 from archive.db.session import Connection
 from archive.domain.agreements import AgreementForm, Restraint, Standing
 from archive.domain.due import look_on
+from archive.domain.erasing import State
 from archive.domain.phrases import closed_through, day, from_to, in_way, many
 from archive.domain.reasons import Why, last_day
 from archive.domain.sheetcode import Coded
@@ -31,13 +33,15 @@ from archive.domain.values import Answer, RestraintKind, Role, Viewer, Way
 from archive.errors import BadInput, NotFound
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
+from archive.services.ending_rows import DueRow, RiskRow
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
-from archive.services.rows import DueRow, RiskRow
 
 AHEAD_DAYS = 90
 MOST_AHEAD = 36_600
 MOST_WORDS = 1000
 NOT_BY_ITSELF = "It stays closed until a keeper has looked and says so."
+SCAN, SPOKEN = "paper without a scan", "spoken agreement"
+PAPERWORK = frozenset({SCAN, SPOKEN})
 ASKED = frozenset({Why.REVIEW, Why.ASK})
 
 
@@ -48,7 +52,8 @@ class Due:
         self._rooms = rooms
 
     def list(self, viewer: Viewer, days: int = AHEAD_DAYS) -> tuple[DueRow, ...]:
-        """Everything that is due, or will be within so many days; what is due longest comes first. Notes of risk are for keepers alone."""
+        """Everything that is due, or will be within so many days; what is due longest comes first, and papers that are
+        missing last: nothing leaves wrongly for want of one. Notes of risk are for keepers alone."""
         need(viewer, *EDITORS)
         if not 0 <= days <= MOST_AHEAD:
             raise BadInput(f"Between 0 and {MOST_AHEAD:,} days can be looked ahead.")
@@ -62,9 +67,9 @@ class Due:
                 *_ends_of_holds(connection, today, until), *_expiring(connection, speaking, today, until), *_birthdays(speaking, today, until),
                 *_waiting(Readings(connection, self._rooms.context())), *_out(connection, {s.code for s in speaking}), *_papers(connection, speaking, today),
                 *_without_agreement(connection, standings, today), *_objections(connection), *_tasks(connection),
-                *(_risks(connection, until) if viewer.role == Role.KEEPER else ()),
+                *((*_risks(connection, until), *_erasures(connection, until)) if viewer.role == Role.KEEPER else ()),
             ]  # fmt: skip
-        return tuple(sorted(rows, key=lambda r: (r.on, r.kind, r.person, r.words)))
+        return tuple(sorted(rows, key=lambda r: (r.kind in PAPERWORK, r.on, r.kind, r.person, r.words)))
 
     # -- notes of risk -------------------------------------------------------------------------------------------
     def risks(self, viewer: Viewer, code: str) -> tuple[RiskRow, ...]:
@@ -101,6 +106,13 @@ def _person(connection: Connection, code: str) -> int:
     if row is None:
         raise NotFound("There is no such person on record.", "See the list of people.")
     return int(row.id)
+
+
+def _erasures(connection: Connection, until: date) -> Iterator[DueRow]:
+    persons = people.codes_by_id(connection)
+    for row in erasures.everything(connection, State.ASKED):
+        if row.due_on <= until:
+            yield DueRow(row.due_on, "erasure", f"{row.code}: {row.target} may be erased from this day on; it is held until then.", persons.get(row.person_id or 0, ""), "", 0)
 
 
 def _wholly_held(standing: Standing, today: date) -> bool:
@@ -180,11 +192,11 @@ def _out(connection: Connection, speaking: Collection[str]) -> Iterator[DueRow]:
 
 
 def _papers(connection: Connection, standings: Iterable[Standing], today: date) -> Iterator[DueRow]:
-    """One row a person: there may be many, and nothing leaves wrongly for want of a scan."""
+    """One row a person, since there may be many."""
     bare = {row.code: row.form for row in papers.without_paper(connection)}
     for standing in standings:
         mine = [a for a in standing.agreements if a.code in bare and not standing.superseded(a, today)]
-        for signed, kind, why in ((True, "paper without a scan", "signed on paper, and no scan is kept"), (False, "spoken agreement", "spoken, and where is not on record")):
+        for signed, kind, why in ((True, SCAN, "signed on paper, and no scan is kept"), (False, SPOKEN, "spoken, and where is not on record")):
             of_it = [a for a in mine if (bare[a.code] == AgreementForm.SIGNED) is signed]
             if of_it:
                 yield DueRow(min(a.signed_on for a in of_it), kind, f"{', '.join(a.code for a in of_it)}: {why}.", standing.code, "", 0)

@@ -19,10 +19,11 @@ from archive.gate.indexing import index_recording
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
 from archive.services.deciding import stretch_named
+from archive.services.ending_rows import ObjectionRow, WithdrawalReport
 from archive.services.exports import left_rows
 from archive.services.people import concerns
 from archive.services.rooms import EDITORS, KEEPER, need
-from archive.services.rows import LeftRow, ObjectionRow, WithdrawalReport
+from archive.services.rows import LeftRow
 from archive.services.sealing import Sealing
 
 CANNOT = (

@@ -435,7 +435,7 @@ def _no_longer(readings: Readings, row: Row[Any], known: dict[str, Pinned | None
             quoted = excerpts.by_code(readings.connection, code)
             known[code] = Pinned(readings, quoted) if quoted is not None else None
         pinned = known[code]
-        why = pinned.no_longer(row.use, items) if pinned is not None else ""
+        why = pinned.no_longer(row.use, items) if pinned is not None else "It was erased."
         if why:
             found[code] = why
     return tuple(found.items())

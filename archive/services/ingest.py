@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.measure import Measured
-from archive.db import audit, jobs, people, recordings
+from archive.db import audit, erasures, jobs, people, recordings
 from archive.db.origins import came
 from archive.db.session import Connection, Row
 from archive.domain.phrases import many
@@ -39,6 +39,8 @@ KIND = "take in"
 NOTHING = "Nothing was added."
 NO_INTERVIEW = f"It is in no interview yet: write it into {SHEET} {AGAIN}"
 NOBODY = f"Nobody is said to have taken part in it yet: write its participants into {SHEET} {AGAIN}"
+ERASED = "This very file was erased from the archive; it was not taken in again."
+ERASED_TOO = "Delete it here as well: the erasure's tasks ask for it (Upkeep, Erasure)."
 GONE = "What was to be taken in is not there any more."
 PUT_BACK = "Put the card back in, or connect the disk, and try again; what was taken is kept."
 
@@ -210,6 +212,10 @@ class Ingest:
             taken = self._taken(run, source)
             with self._rooms.db.read() as connection:
                 known = recordings.recording_of_sum(connection, taken.sha256)
+                was_erased = taken.sha256 in erasures.erased_sums(connection)
+            if was_erased:
+                self._rooms.masters.remove(taken.sha256)
+                raise BadMedia("erased", ERASED, ERASED_TOO)
             if known is not None:
                 return self._with_companions(run, source, keep(lambda connection: self._again(connection, run, source, own, known)))
             try:

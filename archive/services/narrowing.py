@@ -49,7 +49,7 @@ class Narrow:
         return Filters(
             wording="full" if sees_names(self._viewer) else "shown", on=self._rooms.today(),
             exhibition=self._rooms.options.exhibition, policy=consent_rows.load_policy(self._connection, self._rooms.options.cooling_off_days), team=list_of_uses["team"],
-            usable=self._usable(asked, list_of_uses), narrow=narrow, fields={f: self._field(f) for f in fields_of(query)},
+            usable=self._usable(asked, list_of_uses), uses=tuple(u for u in list_of_uses.values() if not u.inward), narrow=narrow, fields={f: self._field(f) for f in fields_of(query)},
             confirmed=asked.confirmed, order=asked.order, named=None if sees_names(self._viewer) else full_names(self._readings),
         )  # fmt: skip
 

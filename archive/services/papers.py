@@ -28,6 +28,7 @@ from archive.services.people import People
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import AgreementPage, AskedAgain, AskRow, FormRow, PaperRow
 
+EARLIEST = (1980, 1, 1, 0, 0, 0)  # that a zip can hold (APPNOTE 4.4.6)
 MOST_LABEL = 60  # letters of a use
 PAPERS = "papers"  # folder below the archive's own
 NOT_OURS = ("No form of this archive has that code.", "Look at the paper again; it may belong to another archive. Nothing was kept.")
@@ -229,12 +230,16 @@ class Papers:
             audit.record(connection, viewer.name, "paper read", f"paper {row.id}", self._rooms.now())
         return f"paper-{row.form or row.id}.{row.extension}", path.read_bytes()
 
-    def faults(self) -> tuple[str, ...]:
-        """Scans that are missing or were changed since they were attached, in sentences."""
+    def faults(self, fixity: bool) -> tuple[str, ...]:
+        """Scans that are missing and, with `fixity`, those that were changed since they were attached, in sentences."""
         with self._rooms.db.read() as connection:
             wanted = papers.sums(connection)
-        read = [self._store.verify(sha256, extension) for sha256, extension in wanted]
-        return tuple(f"The scan {one.expected[:12]}… of a signed paper {'is missing' if not one.found else 'was changed'}." for one in read if not one.whole)
+        missing = [sha256 for sha256, _ in wanted if self._store.find(sha256) is None]
+        read = [self._store.verify(sha256, extension) for sha256, extension in wanted if sha256 not in missing] if fixity else []
+        return (
+            *(f"The scan {sha256[:12]}… of a signed paper is missing." for sha256 in missing),
+            *(f"The scan {one.expected[:12]}… of a signed paper was changed." for one in read if not one.whole),
+        )
 
     # -- the archive's own list of uses ----------------------------------------------------------------------------
     def add_use(self, viewer: Viewer, code: str, label: str) -> Use:
@@ -264,20 +269,21 @@ class Papers:
         """The letters and forms for everybody who is to be asked again, as one ZIP whose names tell nothing, with the list of whose they are."""
         need(viewer, *EDITORS)
         paper = _choice(size, Size, "size of paper") or Size.A4
+        with self._rooms.db.read() as connection:
+            wanted = consent_rows.load_use(connection, use)
+            asked = [row for row in self._asked(connection, wanted, through) if row[2]]
+        if not asked:
+            raise NotFound("Nobody is to be asked again.", "Everybody answered already, or may not be written to; the list says which.")
         made = io.BytesIO()
         lines = []
-        with self._rooms.db.write() as connection, zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as packed:
-            wanted = consent_rows.load_use(connection, use)
-            for row, person_id, to_id in self._asked(connection, wanted, through):
-                if not to_id:
-                    continue
-                form, letter = self._pair(connection, viewer, wanted, person_id, to_id, through, paper)
+        with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as packed:
+            for row, person_id, to_id in asked:
+                with self._rooms.db.write() as connection:  # one each: nobody waits until all are printed
+                    form, letter = self._pair(connection, viewer, wanted, person_id, to_id, through, paper)
                 for one in (form, letter):
-                    packed.writestr(zipfile.ZipInfo(one.name, date_time=(1980, 1, 1, 0, 0, 0)), one.data)
+                    packed.writestr(zipfile.ZipInfo(one.name, date_time=EARLIEST), one.data)
                 lines += [f"{row.person}: {letter.name} to {row.to}, {form.name}. {row.why}", *(f"    {note}" for note in letter.notes)]
-            if not lines:
-                raise NotFound("Nobody is to be asked again.", "Everybody answered already, or may not be written to; the list says which.")
-            packed.writestr(zipfile.ZipInfo("list.txt", date_time=(1980, 1, 1, 0, 0, 0)), "\n".join([*lines, "", "For the team: delete this list when the letters are out.", CAUTION, ""]))
+            packed.writestr(zipfile.ZipInfo("list.txt", date_time=EARLIEST), "\n".join([*lines, "", "For the team: delete this list when the letters are out.", CAUTION, ""]))
         return Written(f"ask-again-{self._rooms.today().isoformat()}.zip", made.getvalue(), (), "")
 
     def _pair(self, connection: Connection, viewer: Viewer, use: Use, person_id: int, to_id: int, through: date | None, size: Size) -> tuple[Written, Written]:

@@ -66,6 +66,10 @@ class People:
             row.check("died", validate)
         new = 0
         with self._rooms.db.write() as connection:
+            for row, _, _ in rows:
+                known = people.by_code(connection, row["code"])
+                if known is not None and known.erased_at:
+                    row.fault(f"{row['code']} was erased on {day(known.erased_at[:10])}. Take the row out of the sheet, and delete older copies of it.")
             _check_pseudonyms(connection, rows)
             sheet.done()
             for row, names, wish in rows:
@@ -103,10 +107,10 @@ class People:
             rows = people.everyone(connection)
             standings = consent_rows.load_standings(connection, [r.id for r in rows])
             names = people.names(connection)
-            return tuple(self._row(connection, viewer, standings[r.id], names.get(r.id, [])) for r in rows)
+            return tuple(self._row(connection, viewer, standings[r.id], names.get(r.id, []), r.erased_at) for r in rows)
 
     def _row(
-        self, connection: Connection, viewer: Viewer, standing: Standing, names: Sequence[PersonName]
+        self, connection: Connection, viewer: Viewer, standing: Standing, names: Sequence[PersonName], erased_at: str | None
     ) -> PersonRow:
         wish = standing.wish_on(self._rooms.today())
         line = attribution_line(names, wish.attribution)
@@ -115,7 +119,7 @@ class People:
         roles = dict.fromkeys(r.role for r in people.interviews_of(connection, standing.person_id))
         return PersonRow(
             standing.code, line, tuple(roles), wish.attribution.value, wish.voice.value, wish.review.value,
-            self._state(standing, viewer),
+            f"erased on {day(erased_at[:10])}" if erased_at else self._state(standing, viewer),
         )  # fmt: skip
 
     def _state(self, standing: Standing, viewer: Viewer) -> str:
@@ -145,7 +149,7 @@ class People:
             today = self._rooms.today()
             labels = {u.code: u.label for u in uses.every_use(connection).values()}
             return PersonPage(
-                row=self._row(connection, viewer, standing, names),
+                row=self._row(connection, viewer, standing, names, row.erased_at),
                 born=row.born or "",
                 allowed=allowed(by_interview(connection, viewer, standing, uses.every_use(connection).values(), self._rooms.context())),
                 agreements=tuple(_agreement_line(a, standing, self._rooms, interviews) for a in standing.agreements),

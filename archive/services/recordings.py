@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +16,7 @@ from archive.domain.cleared import ShownSound, ShownTag, ShownUtterance
 from archive.domain.masking import merge
 from archive.domain.passages import in_view, shape, stages
 from archive.domain.phrases import begin, day, many
+from archive.domain.reasons import too_soon
 from archive.domain.soundcheck import in_short, problems_of
 from archive.domain.values import Role, Stretch, Viewer
 from archive.errors import BadInput, BadMedia
@@ -101,7 +102,7 @@ class Recordings:
                 people=tuple((codes[p], role) for p, role in roles.items()) if team else (),
                 closed=tuple((s, e, why) for (s, e), why in zip(closed, why_closed(readings, viewer, row.id, closed), strict=True)),
                 sealed_here=bool(closed) and viewer.role == Role.KEEPER,
-                notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
+                pause=self._pause(connection, row), notes=tuple(self._notes(connection, row)), technical=tuple(self._technical(connection, row)),
                 transcript_on=self._heard_on(connection, row), sound=show_sound_check(readings, viewer, row.id),
                 translations=show_translations(readings, viewer, row.id),
                 parts=tuple(parts), shape=shape(u.utterance_id for u in shown.utterances), read=in_view(parts, at_ms), names=names, names_waiting=names_waiting,
@@ -139,6 +140,12 @@ class Recordings:
         with self._rooms.db.read() as connection:
             row = recordings.named(connection, code)
             return show_heard(Readings(connection, self._rooms.context()), viewer, row.id)
+
+    def _pause(self, connection: Connection, row: Row[Any]) -> str:
+        """That the pause before use is not over, in a sentence; "" where it is."""
+        over_on = recordings.last_days(connection, [row])[row.id]
+        ends_on = over_on + timedelta(days=self._rooms.options.cooling_off_days)
+        return too_soon(over_on, ends_on).words if self._rooms.today() < ends_on else ""
 
     def _notes(self, connection: Connection, row: Row[Any]) -> Sequence[str]:
         notes = []

@@ -14,6 +14,7 @@ from archive.db.session import Connection, Row
 from archive.domain import languages, phrases
 from archive.domain.cleared import ClearedReview
 from archive.domain.printed import Size, Written
+from archive.domain.quoting import wording_of_later
 from archive.domain.sheetcode import Coded, read_code
 from archive.domain.values import Answer, Viewer, Way
 from archive.errors import BadInput, Clash, NotFound, Refused, ScanRefused
@@ -30,10 +31,9 @@ from archive.gate.reviewed import (
     speaks_in,
 )
 from archive.gate.scan import matcher_for, scan_with
-from archive.gate.stands import wording_of_later
 from archive.services.letters import full_name, new_code, words_of
+from archive.services.review_rows import QuestionRow, ReviewRow
 from archive.services.rooms import EDITORS, Rooms, need
-from archive.services.rows import QuestionRow, ReviewRow
 from archive.services.spokespeople import speaker_for
 from archive.services.work import STAGING
 
@@ -77,9 +77,7 @@ class Reviews:
                 raise Refused("None of these quotes can be put to them.", _told(made) or ("No chosen quote of theirs waits for their yes.",), "Nothing was printed.")
             contact = contacts.of(connection, who.id)
             wording = words_of(self._rooms, language or contact.language)
-            code = new_code(Coded.REVIEW)
-            while reviews.by_code(connection, code) is not None:
-                code = new_code(Coded.REVIEW)
+            code = _new_code(connection, made.review)
             name = contact.called or full_name(connection, who.id)
             data = self._printed(connection, made.review, code, name, by, wording, Size(size), contact.large if large is None else large)
             number = reviews.add_sheet(
@@ -259,6 +257,15 @@ def _sheet(connection: Connection, typed: str) -> Row[Any]:
     if row is None:
         raise NotFound(*NOT_OURS)
     return row
+
+
+def _new_code(connection: Connection, review: ClearedReview) -> str:
+    """A code that no other sheet has, and in which whoever reads the paper back does not see anybody's initials."""
+    matcher = matcher_for(review.forbidden)
+    while True:
+        code = new_code(Coded.REVIEW)
+        if reviews.by_code(connection, code) is None and matcher.first_hit(code, any_case=True) is None:
+            return code
 
 
 def _told(made: Put) -> tuple[str, ...]:

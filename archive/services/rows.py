@@ -96,6 +96,7 @@ class RecordingPage:
     closed: tuple[tuple[int, int, str], ...]  # closed stretches: start_ms, end_ms, why (no words)
     sealed_here: bool  # something is closed that a keeper could open by a deliberate act
     notes: tuple[str, ...]  # what a person should know about sound and words
+    pause: str = ""  # that the interview is too fresh to be used, in a sentence
     technical: tuple[str, ...] = ()  # codec, loudness, checksums
     transcript_on: date | None = None  # the day our own computer listened, or somebody brought the words
     sound: ShownSoundCheck | None = None  # what is wrong with what this viewer may hear
@@ -406,118 +407,6 @@ class LeftRow:
     files: tuple[str, ...]
     recall: tuple[tuple[str, str], ...] = ()
     places: tuple[PlaceRow, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class WithdrawalReport:
-    """What a withdrawal, a pause or an objection did: everything counted, and the list of what already went out.
-
-    `hold`: its number; `objection`: that of the objection; `panels`: on which excerpts stand that are flagged; `passages`: what is held,
-    as it is written (TW-01.1@1:16-1:25); `tasks`: how many were made of what went out.
-    """
-
-    person: str
-    scope: str
-    jobs_stopped: int
-    excerpts_flagged: tuple[str, ...]
-    already_out: tuple[LeftRow, ...]
-    sentences: tuple[str, ...]
-    panels: tuple[str, ...] = ()
-    passages: tuple[str, ...] = ()
-    hold: int = 0
-    objection: int = 0
-    tasks: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class ObjectionRow:
-    """An objection by somebody who is spoken about. `held`: the stretches, as they are written; `holding`: how many still are; `decision`: "",
-    held, ended. `how`, `reason` and `decided_by` are "" for whoever is no keeper."""
-
-    number: int
-    person: str
-    on: date
-    how: str
-    held: tuple[str, ...]
-    holding: int
-    decision: str
-    reason: str
-    decided_on: date | None
-    decided_by: str
-
-
-@dataclass(frozen=True, slots=True)
-class QuestionRow:
-    """One question of a sheet: a quote in one way. `answer` "": none yet; `later`: their later wording, "" where none is or it may not be read;
-    `changed`: what of the quote came or changed since the sheet was printed."""
-
-    number: int
-    excerpt: str
-    use: str
-    way: str
-    answer: str
-    later: str
-    answered: str
-    given_by: str
-    changed: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ReviewRow:
-    """Quotes that were put to somebody, and how far that is. `late`: the day until which an answer was asked for is over."""
-
-    code: str
-    person: str
-    printed: date
-    answer_by: date
-    language: str
-    questions: tuple[QuestionRow, ...]
-    late: bool
-
-    @property
-    def open(self) -> int:
-        """How many questions have no answer."""
-        return sum(not q.answer for q in self.questions)
-
-
-@dataclass(frozen=True, slots=True)
-class DueRow:
-    """Something that a person has to look at. `on`: from which day, or since when it waits; `hold`: the number of a hold, 0 where it is none."""
-
-    on: date
-    kind: str
-    words: str
-    person: str
-    recording: str
-    hold: int
-
-
-@dataclass(frozen=True, slots=True)
-class RiskRow:
-    """What could happen to somebody, for keepers. `review_on`: when to look at it again."""
-
-    number: int
-    words: str
-    review_on: date | None
-    by: str
-    on: str
-
-
-@dataclass(frozen=True, slots=True)
-class TaskRow:
-    """What only a person can do, in words. `person` and `hold` are empty for whoever is no keeper; `where`: the place that it is about."""
-
-    number: int
-    kind: str
-    what: str
-    where: str
-    export: str
-    files: tuple[str, ...]
-    person: str
-    hold: int
-    made_on: str
-    done: str  # by whom and when; "" while it waits
-    note: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,8 @@ from archive.db.session import Connection
 from archive.domain.phrases import day
 from archive.domain.values import Role, Viewer
 from archive.errors import BadInput, Clash, NotFound
+from archive.services.ending_rows import TaskRow
 from archive.services.rooms import EDITORS, Rooms, need
-from archive.services.rows import TaskRow
 
 MOST_WHERE, MOST_NOTE = 200, 400
 

@@ -21,7 +21,7 @@ from typing import Any, TypeVar
 
 from archive.db import jobs
 from archive.db.session import Connection, Row
-from archive.errors import Busy, LeaseLost, Refused, ToldHereError
+from archive.errors import Busy, Erasing, LeaseLost, Refused, ToldHereError
 from archive.services.idle import give_way, machine_is_idle
 from archive.services.rooms import Rooms
 
@@ -152,7 +152,7 @@ class Work:
                     watch(row)
                 with contextlib.suppress(Busy):
                     if not is_held(self._rooms, row.id, token):
-                        child.kill()  # paused or ended by hand, or consent moved: at once, one chunk is lost at most
+                        child.kill()  # paused or ended by hand, consent moved, or something is erased: at once, one chunk is lost at most
 
     def open(self) -> tuple[Row[Any], ...]:
         """The jobs that wait or work, in their order."""
@@ -242,9 +242,12 @@ def job_of(rooms: Rooms, job_id: int) -> Row[Any]:
 
 
 def is_held(rooms: Rooms, job_id: int, token: str) -> bool:
-    """Whether a job is still worked at under this token."""
-    with rooms.db.read() as connection:
-        row = jobs.by_id(connection, job_id)
+    """Whether a job is still worked at under this token. While something is erased, none is."""
+    try:
+        with rooms.db.read() as connection:
+            row = jobs.by_id(connection, job_id)
+    except Erasing:
+        return False
     return row is not None and row.lease_token == token and row.state == "working"
 
 

@@ -1,7 +1,7 @@
 """`python -m tests.bench [NAME…]`: the budgets of DESIGN §11 as ratios in one run. Prints; asserts nothing: machines are noisy.
 
 Names: transcribe ingest wer names real memory find finding finding100000 equal decisions killed masks listening scan carrying meaning desk held access upload sound voices script told cuts
-themes places playing together grid forms ending. Without names: all of them (about half an hour on two cores).
+themes places playing together grid forms ending erasing. Without names: all of them (about half an hour on two cores).
 """
 
 from __future__ import annotations
@@ -40,8 +40,10 @@ from archive.speech import models
 from tests.bench.carrying import carrying
 from tests.bench.cuts import cuts
 from tests.bench.decisions import decisions
+from tests.bench.describing import describing
 from tests.bench.desk import desk
 from tests.bench.ending import ending
+from tests.bench.erasing import erasing
 from tests.bench.finding import equal, finding
 from tests.bench.forms import forms
 from tests.bench.grid import grid
@@ -345,9 +347,10 @@ ALL: dict[str, Callable[[Path], None]] = {
     "meaning": lambda home: meaning(home, Path(os.environ.get("TOLDHERE_BENCH_DEMO", home / "demo")), say),
     "told": lambda _: told(say), "cuts": lambda _: cuts(say), "themes": lambda _: themes(say), "places": lambda _: places(say),
     "finding": lambda home: finding(home, say), "finding100000": lambda home: finding(home, say, (100_000,)), "equal": lambda _: equal(say), "decisions": lambda home: decisions(home, say),
-    "grid": lambda home: grid(say, home),
+    "grid": lambda home: grid(say, home), "describing": lambda _: describing(say),
     "forms": lambda home: forms(say, home),
     "ending": lambda home: ending(say, home),
+    "erasing": lambda home: erasing(say, home),
 }  # fmt: skip
 
 

@@ -24,7 +24,7 @@ RUN = (
 PATHS = {
     KEEPER.name: [
         "/find", "/recordings", "/recordings/TW-01.1", "/recordings/TW-05.1?from=7000#here", "/recordings/TW-01.1?speakers=all", "/recordings/TW-01.1?passages=cut", "/confirm",
-        "/recordings/TW-07.1", "/people", "/people/N-01", "/people/N-06", "/people/N-01/withdraw", "/names", "/names/N-08", "/off-the-record", "/exhibition", "/upkeep",
+        "/recordings/TW-07.1", "/people", "/people/N-01", "/people/N-06", "/people/N-01/withdraw", "/people/again?use=press", "/agreements/A-N-01", "/names", "/names/N-08", "/off-the-record", "/exhibition", "/upkeep",
         "/upkeep/came-in", "/upkeep/left", "/upkeep/cards", "/upkeep/copies", "/upkeep/notes", "/upkeep/record", "/upkeep/accounts",
     ],
     EDITOR.name: ["/people/N-05", "/recordings/TW-01.1", "/recordings/TW-01.1/waiting"],

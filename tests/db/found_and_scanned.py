@@ -211,7 +211,9 @@ class Scan:
             counted["state"][s.facts["state"]] += 1
             if s.facts["sound"] and self.may(s, self.f.team.code, Way.VOICE, self.f.on):
                 counted["sound"][s.facts["sound"]] += 1
-        return {kind: dict(counted[kind]) for kind in ("place", "decade", "theme", "speaker", "born", "sex", "role", "language", "state", "sound")}
+            _, way, day = self.f.usable or (None, Way.WORDS, self.f.on)
+            counted["usable_for"].update(u.code for u in self.f.uses if self.may(s, u.code, way, day))
+        return {kind: dict(counted[kind]) for kind in ("place", "decade", "theme", "speaker", "born", "sex", "role", "language", "state", "sound", "usable_for")}
 
 
 # --- side by side -------------------------------------------------------------------------------------------------------
@@ -230,7 +232,7 @@ def _filters(rng: random.Random, world: World, query: Query) -> Filters:
     values = {"place": lambda v: Narrowing(place={v: None}), "theme": lambda v: Narrowing(theme=(v,)), "year": lambda v: Narrowing(told=asked_span(v))}
     return Filters(
         wording=rng.choice(("full", "shown")), on=rng.choice(WEEK), exhibition="Marigold", policy=Policy(participation_covers_machine=True, cooling_off_days=14), team=USE["team"],
-        usable=rng.choice((None, (USE["exhibition"], Way.WORDS, rng.choice(WEEK)), (USE["web"], Way.VOICE, rng.choice(WEEK)))),
+        usable=rng.choice((None, (USE["exhibition"], Way.WORDS, rng.choice(WEEK)), (USE["web"], Way.VOICE, rng.choice(WEEK)))), uses=(USE["exhibition"], USE["web"]),
         narrow=Narrowing(**narrow),  # type: ignore[arg-type]
         fields={f: values[f.name](f.value) for f in fields_of(query)}, confirmed=rng.random() < 0.3, order=rng.choice(("", "oldest", "interview", "newest")),
         named=rng.choice((None, frozenset(rng.sample(people, len(people) // 3)))),

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -19,7 +21,7 @@ from archive.db.tables import audit as audit_table
 from archive.db.tables import audit_detail, metadata
 from archive.domain.letters import folded
 from archive.domain.values import Answer, Way
-from archive.errors import NotFaithful, NotFound, ToldHereError
+from archive.errors import Clash, NotFaithful, NotFound, ToldHereError
 from tests import cast
 
 NOW = "2026-06-01T12:00:00+00:00"
@@ -109,7 +111,34 @@ def test_reordered_entries_are_found() -> None:
         filled(connection)
         for old, new in ((2, 99), (3, 2), (99, 3)):
             connection.execute(update(audit_table).where(audit_table.c.id == old).values(id=new))
-        assert len(audit.verify(connection)) >= 2
+        faults = audit.verify(connection)
+        assert [f for f in faults if "follow" in f][:2] == [
+            "Entry 2 does not follow the entry before it. It was written after what is now entry 3.",
+            "Entry 3 does not follow the entry before it. It was written after what is now entry 1.",
+        ]
+
+
+def test_the_log_written_out_is_verified_elsewhere(cast_archive: Archive, tmp_path: Path) -> None:
+    """By hashlib and json alone, as the docstring of `write_log` says: nothing of ours is needed to see that it is whole."""
+    with cast_archive.rooms.db.write() as connection:
+        connection.execute(text("INSERT INTO fact (key, value) VALUES ('erasing', '1')"))
+        connection.execute(delete(audit_detail).where(audit_detail.c.audit_id == 2))
+        connection.execute(text("DELETE FROM fact WHERE key = 'erasing'"))
+    count = cast_archive.records.write_log(cast.KEEPER, tmp_path / "log.jsonl")
+    entries = [json.loads(line) for line in (tmp_path / "log.jsonl").read_text(encoding="utf-8").splitlines()]
+    previous = "0" * 64
+    for n, e in enumerate(entries, 1):
+        parts = [previous, e["actor"], e["action"], e["subject"], e["at"], e["commitment"]]
+        assert e["id"] == n and e["digest"] == hashlib.sha256(json.dumps(parts, ensure_ascii=False).encode()).hexdigest()
+        if e["salt"] is not None:
+            detail = json.dumps(e["detail"], sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+            assert e["commitment"] == hashlib.sha256((e["salt"] + detail).encode()).hexdigest()
+        previous = e["digest"]
+    assert len(entries) == count and [e["id"] for e in entries if e["salt"] is None] == [2]
+    faults, verified = cast_archive.records.check_log(cast.KEEPER)
+    assert faults == () and f"{count} entries verified" in verified and "of 1 entry the details were erased" in verified
+    with pytest.raises(Clash):
+        cast_archive.records.write_log(cast.KEEPER, tmp_path / "log.jsonl")
 
 
 def test_a_changed_detail_and_a_changed_salt_are_found() -> None:

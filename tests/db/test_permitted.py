@@ -319,7 +319,7 @@ class History:
     def restraint(self) -> None:
         """A hold of any kind with any combination of targets, an end or none, review or none, and up to two releases."""
         values: dict[str, Any] = dict.fromkeys(
-            ("person_id", "interview_id", "recording_id", "start_ms", "end_ms", "use", "until_on")
+            ("person_id", "interview_id", "recording_id", "start_ms", "end_ms", "use", "way", "until_on")
         )
         targets = self.draw(st.integers(1, 7))  # at least one of person, interview, stretch; any use or one
         if targets & 1:
@@ -370,7 +370,7 @@ def batches(draw: Draw) -> World:
     if draw(st.integers(0, 9)) == 9:
         world.add(
             t.restraint, kind=draw(st.sampled_from(["paused", "embargo"])), person_id=None, interview_id=None,
-            recording_id=None, start_ms=None, end_ms=None, use=draw(st.sampled_from(CODES)),
+            recording_id=None, start_ms=None, end_ms=None, way=None, use=draw(st.sampled_from(CODES)),
             from_on=draw(st.sampled_from(FACT_DAYS)), until_on=None, needs_review=False, **BY,
         )  # fmt: skip
     return world

@@ -113,6 +113,7 @@ def test_the_pause_before_use(at: object, moment: datetime, settings: dict[str, 
         assert usable(archive, "lantern", use) == open_
     assert may(archive, IV_21 + "@500-2500", "machine", Way.VOICE)[0]
     assert may(archive, "N-21")[0] is open_, "a person's table knows of it as well"
+    assert bool(archive.recordings.page(cast.READER, IV_21).pause) is not open_, "and the recording's page says why"
     if not open_:
         assert archive.deciding.may(EDITOR, "N-21", "exhibition", Way.WORDS).recheck_on == date(2025, 3, 1) if settings else date(2025, 2, 15)
 
@@ -173,6 +174,9 @@ def test_heirs_narrow_and_allow_more_only_where_the_speaker_said_so(cast_archive
         sign(archive, f"A-{heir}", heir, {})
     sign(archive, "A-52h", "N-52", {"print": "no", "web": "yes"}, signed_on="2025-06-01", spoken_for_by="P-52", relation="heir")
     assert may(archive, "N-52")[0], "the speaker's own answer stands"
+    (reason,) = archive.deciding.may(EDITOR, "N-52", "print", Way.WORDS).reasons
+    assert "in which P-52 answers otherwise" in reason.change
+    assert "N-52 has died, and their own answers stand" in archive.deciding.may(EDITOR, "N-52", "film", Way.WORDS).reasons[0].change
     assert may(archive, "N-52", "print")[1] == "P-52, heir of N-52, answered no to the use “print” in words.", "whose answer it is, papers or not"
     assert "papers that somebody saw" in may(archive, "N-52", "web")[1]
     archive.spokespeople.put(KEEPER, "N-52", "P-52", "heir", date(2025, 4, 2), "the will of 2019, seen by K-01")

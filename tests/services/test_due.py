@@ -13,7 +13,7 @@ from archive.domain.agreements import Release, ReleaseKind, Restraint
 from archive.domain.due import look_on
 from archive.domain.values import RestraintKind
 from archive.errors import BadInput, NotAllowed, NotFound
-from archive.services.rows import DueRow
+from archive.services.ending_rows import DueRow
 from tests import cast
 from tests.cast import EDITOR, KEEPER, READER
 from tests.conftest import copy_of
@@ -75,7 +75,7 @@ def test_what_is_due_is_listed_once_by_its_day(at: At) -> None:
     assert not of(rows, "permission") and not of(rows, "18th birthday") and not of(rows, "note of risk")
     assert [r.person for r in of(rows, "no agreement")] == ["P-41"] and "IV-28.1" in of(rows, "no agreement")[0].words
     assert {"A-31", "A-N-21"} <= {r.words.split(":")[0] for r in of(rows, "paper without a scan")}
-    assert list(rows) == sorted(rows, key=lambda r: r.on)
+    assert list(rows) == sorted(rows, key=lambda r: (r.kind == "paper without a scan", r.on)), "the longest first, and papers last"
     far = at(2026, 6, 1).due.list(KEEPER, 400)
     (permission,) = of(far, "permission")
     assert permission.on == date(2027, 3, 31) and "exhibition as words" in permission.words and "web" not in permission.words, "a no that ends is no loss"

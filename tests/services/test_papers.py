@@ -195,11 +195,13 @@ def test_a_scan_is_kept_under_its_checksum_and_found_by_its_code(town: Archive, 
     name, data = town.papers.scan(EDITOR, kept.sha256)
     assert name == f"paper-{form}.pdf" and data == (tmp_path / "Edith Quill signed.pdf").read_bytes()
     assert not [p for p in town.folder.rglob("*") if "Quill" in p.name], "the name of the file that came is not kept"
-    assert town.papers.faults() == ()
+    assert town.papers.faults(fixity=True) == ()
     there = next((town.folder / "papers").rglob("*.pdf"))
     there.chmod(0o600)
     there.write_bytes(data[:-1])
-    assert any("was changed" in fault for fault in town.records.check(KEEPER))
+    assert any("was changed" in fault for fault in town.records.check(KEEPER, fixity=True))
+    there.unlink()
+    assert any("is missing" in fault for fault in town.records.check(KEEPER))
 
 
 @pytest.mark.parametrize(("kind", "extension"), [("JPEG", "jpg"), ("PNG", "png")])
@@ -302,7 +304,7 @@ def test_an_agreement_for_part_of_a_recording_covers_that_and_no_more(town: Arch
         assert words in str(told.value.findings)
 
 
-@pytest.mark.parametrize(("day", "words"), [("2026-06-02", "in the future"), ("1939-12-31", "before whoever agreed was born")])
+@pytest.mark.parametrize(("day", "words"), [("2026-06-02", "still to come"), ("1939-12-31", "before N-21 was born")])
 def test_an_agreement_on_a_day_that_cannot_be(town: Archive, day: str, words: str) -> None:
     with pytest.raises(SheetError) as told:
         town.consent.add(KEEPER, {"code": "A-1", "person": "N-21", "kind": "recording", "form": "signed", "signed_on": day}, ANSWERS)

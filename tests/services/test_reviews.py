@@ -17,7 +17,8 @@ import pypdf
 import pytest
 
 from archive.app import Archive
-from archive.db import consent_rows, people
+from archive.db import consent_rows, erasing, people
+from archive.db.tables import metadata
 from archive.domain.sheetcode import Coded, code_of
 from archive.domain.values import Answer, Attribution, Review, VoiceWish, Way
 from archive.errors import BadInput, Clash, NotAllowed, NotFound, Refused
@@ -228,3 +229,17 @@ def test_what_is_not_ours_or_cannot_be(town: Archive) -> None:
         town.reviews.answer(EDITOR, code, 1, "yes")
     assert not re.search("Quill|Brine", str(town.reviews.list(EDITOR)))
     assert Way.VOICE in {q.way for q in town.reviews.found(EDITOR, code).questions}
+
+
+def test_an_erasure_leaves_nothing_of_what_was_put_and_answered(town: Archive) -> None:
+    code = town.reviews.sheet(EDITOR, EDITH.code).reference
+    town.reviews.answer(EDITOR, code, 2, "yes")
+    town.reviews.answer(EDITOR, code, 1, "change", LATER)
+    town.reviews.stand(EDITOR, "EX-1", True)
+    with town.rooms.db.write() as connection, erasing.guards_open(connection):
+        erasing.excerpts_gone(connection, [1], town.rooms.now())
+    with town.rooms.db.read() as connection:
+        left = {name: [tuple(r) for r in connection.execute(metadata.tables[name].select())] for name in ("review_answer", "review_item", "approval", "excerpt")}
+    assert not left["review_answer"] and not left["approval"] and len(left["review_item"]) == 2
+    assert LATER not in str(left) and all(row.count("0" * 64) == 1 and [] in row for row in left["review_item"])
+    assert town.reviews.found(EDITOR, code).open == 2

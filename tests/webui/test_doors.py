@@ -24,7 +24,9 @@ FOR_READERS = {
 FOR_KEEPERS_ALONE = {
     "names.open_again", "names.close_exactly", "take_in.look", "take_in.folder",
     "recordings.open_closed", "people.before_withdrawal", "people.withdraw", "people.lift", "upkeep.record",
-    "people.letter", "people.decide", "people.answer", "people.note_risk", "people.end_risk",
+    "people.letter", "people.decide", "people.answer", "people.note_risk", "people.end_risk", "papers.attach", "papers.contact", "papers.spoken",
+    "deciding.speaks_for", "deciding.say",
+    "erasing.all_of_them", "erasing.ask", "erasing.one", "erasing.agree", "erasing.back", "erasing.now", "erasing.search",
     "upkeep.check_record", "upkeep.accounts", "upkeep.add_account", "copies.choose", "copies.open_part", "copies.opened_sound",
 }  # fmt: skip
 FOR_EVERYBODY = {"static", "sign_in.ask", "sign_in.check", "sign_in.link", "sign_in.enter"}
@@ -35,7 +37,7 @@ def _routes(app: Flask) -> list[tuple[str, str, str]]:
     fill = {
         "code": "TW-01.1", "question": "nothing", "start_ms": "0", "end_ms": "500", "tag_id": "1", "number": "1",
         "token": "nothing", "key": "N-08", "hold": "1", "name": "nothing.docx", "filename": "css/house.css", "part": "start", "n": "0", "utterance": "1", "entry": "1",
-        "shape": "000000000000", "item": "1", "theme": "1",
+        "shape": "000000000000", "item": "1", "theme": "1", "target": "TW-01.1@0:01-0:02",
     }  # fmt: skip
     routes = []
     for rule in app.url_map.iter_rules():

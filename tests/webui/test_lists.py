@@ -27,6 +27,7 @@ def test_from_an_answer_into_a_list_and_on_to_the_exhibition(enter: Enter, archi
     answer = ask(client, words="flood OR clock OR Quay")
     key = answer.rsplit("/", 1)[1]
     found = hits(client.get(answer).text)
+    assert 'value="Kept passages"' in client.get(answer).text, "the first press of Keep needs no name"
     status, page = post(client, answer, "/find/keep", hit=found[0], name="Flood <b>wall</b>", question=key)
     assert status == 200 and "It is in the list." in page and "in Flood &lt;b&gt;wall&lt;/b&gt;" in page
     _, page = post(client, answer, "/find/keep", hit=found[0], list="1", question=key)

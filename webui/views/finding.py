@@ -94,6 +94,7 @@ def _page(asked: Asked, found: Any, question: str, page: int, near: Any = None) 
         a_page=A_PAGE,
         choices=choices,
         uses=dict(choices["uses"]),
+        usable=dict(found.facets.get("usable_for", ())) if found else {},
         orders=ORDERS,
         ways=WAYS,
         kept=[name for name in (*FIELDS, *TICKS) if name in ("place", "decade", "theme", "speaker", "sex", "interview")],

@@ -8,7 +8,6 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from archive.app import phrases
-from archive.domain.sheetcode import Coded
 from archive.errors import BadInput
 from webui.desk import archive, day_of, given, to_save, viewer
 
@@ -30,7 +29,7 @@ def form(code: str) -> str:
 @views.post("/papers/find")
 def find() -> Response:
     """Find a form, or a sheet of quotes, by its code, as it was typed or scanned."""
-    if request.form.get("code", "").strip().upper().startswith(Coded.REVIEW):
+    if request.form.get("code", "").strip().upper().startswith("RV"):
         return redirect(url_for("reviews.one", code=archive().reviews.found(viewer(), request.form["code"][:40]).code), 303)
     return redirect(url_for("papers.form", code=archive().papers.found(viewer(), request.form.get("code", "")).code), 303)
 

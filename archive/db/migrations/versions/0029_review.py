@@ -5,8 +5,8 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0028"
-down_revision = "0027"
+revision = "0029"
+down_revision = "0028"
 GUARDED = (("review_sheet", "id = NEW.id OR code = NEW.code"), ("review_item", "id = NEW.id OR (sheet_id = NEW.sheet_id AND number = NEW.number)"), ("review_answer", "id = NEW.id"))
 
 
