@@ -67,6 +67,7 @@ from archive.services.meaning import Meaning
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
 from archive.services.overview import Overview
+from archive.services.own_copies import OwnCopies
 from archive.services.papers import Papers
 from archive.services.people import People
 from archive.services.places import PlaceRow, Places
@@ -136,6 +137,7 @@ class Archive:
         self.tasks = Tasks(self.rooms)
         self.due = Due(self.rooms)
         self.papers = Papers(self.rooms, self.people)
+        self.own_copies = OwnCopies(self.rooms)
         self.reviews = Reviews(self.rooms)
         self.deciding = Deciding(self.rooms)
         self.spokespeople = Spokespeople(self.rooms)

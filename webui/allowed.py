@@ -158,6 +158,7 @@ ALLOWED: dict[str, frozenset[Role]] = {
     "reviews.all_of_them": MAKERS,
     "reviews.one": MAKERS,
     "reviews.print_sheet": MAKERS,
+    "reviews.own_copy": MAKERS,
     "reviews.answer": MAKERS,
     "reviews.stand": MAKERS,
     "deciding.blank": MAKERS,

@@ -10,6 +10,7 @@ import click
 from archive.app import phrases
 from archive.cli.desk import MOST, Desk, desk, json_option, say, say_json, table
 from archive.cli.papers import SIZE, TO, written
+from archive.cli.people import PATH
 
 
 @click.group("review")
@@ -70,6 +71,21 @@ def review_answer(at: Desk, code: str, question: int, answer: str, words: str, g
 def review_later(at: Desk, excerpt: str, original: bool) -> None:
     """Let an EXCERPT stand in its speaker's later wording: marked as such, in words only."""
     say(at.archive.reviews.stand(at.viewer, excerpt, not original))
+
+
+@review.command("copy")
+@click.argument("person")
+@click.argument("recording")
+@click.option("--to", type=PATH, help="A new folder; else one in the archive.")
+@SIZE
+@click.option("--large/--normal", default=True, help="Large print (as it is unless you say so), or normal.")
+@desk
+def review_copy(at: Desk, person: str, recording: str, to: Path | None, size: str, large: bool) -> None:
+    """Make PERSON's own copy of a RECORDING: what they said, its sound, and a sheet to strike, close, correct and add. It goes on the register."""
+    made = at.archive.own_copies.make(at.viewer, person, recording, to, size, large)
+    say(f"{made.code}: {', '.join(made.files)} in {made.folder}." + (" What others said, and what is kept back, is not in it." if made.left_out else ""))
+    for note in made.notes:
+        say(f"  {note}")
 
 
 COMMANDS = (review,)

@@ -544,6 +544,9 @@ export_file = Table(
     "export_file", metadata, _id(), _ref("export_id", "export"), Column("name", Text, nullable=False), Column("sha256", String(64), nullable=False),
     Column("item", Integer),
 )
+own_copy = Table(  # what of a recording was handed to whoever says it; nothing of anybody else is in it
+    "own_copy", metadata, Column("export_id", Integer, ForeignKey("export.id"), primary_key=True), _ref("person_id", "person"), _ref("recording_id", "recording"),
+)
 spoken_by = Table(  # a quote read aloud by somebody else, for exactly this shown wording
     "spoken_by", metadata, _id(), _ref("excerpt_id", "excerpt"), Column("shown_sha256", String(64), nullable=False),
     Column("master_sha256", String(64), nullable=False), Column("extension", String(8), nullable=False),

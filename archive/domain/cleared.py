@@ -6,6 +6,7 @@ one; a test forbids their construction and the token outside gate/.
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -498,6 +499,31 @@ class ClearedQuestion(_Sealed):
     disguised: bool
     later: bool
     beside: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearedLine(_Sealed):
+    """What somebody said, with masks; `text` "" where something is left out. `start_ms`: of the recording."""
+
+    start_ms: int
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearedCopy(_Sealed):
+    """What one person said in a recording, for themselves, and its sound; nothing of anybody else."""
+
+    recording: str
+    recorded_on: date | None
+    lines: tuple[ClearedLine, ...]
+    clips: tuple[ClearedClip, ...]
+    forbidden: tuple[ForbiddenName, ...]
+    allowed: tuple[str, ...]
+
+    @property
+    def digest(self) -> str:
+        """One checksum over all of it, to see whether two rounds of decisions agree."""
+        return hashlib.sha256(repr((self.recording, self.recorded_on, self.lines, self.clips, self.forbidden, self.allowed)).encode("utf-8", "surrogatepass")).hexdigest()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -160,7 +160,7 @@ class Heard:
         if not self.may_be_held():
             return []
         pieces: list[tuple[int, int, tuple[Reason, ...]]] = []
-        for start_ms, end_ms in self._parts():
+        for start_ms, end_ms in self.parts():
             decision = self.judge((start_ms, end_ms), self.people_in(start_ms, end_ms), TEAM, Way.WORDS, viewer)
             reasons = tuple(r for r in decision.reasons if r.code in HOLDS)
             if not reasons:
@@ -176,7 +176,7 @@ class Heard:
         standings = self.standings_of(frozenset(self.roles))
         return bool(self.edges) or any(r.recording_id is None and r.holds_on(self.context.on) for s in standings for r in s.restraints)
 
-    def _parts(self) -> list[tuple[int, int]]:
+    def parts(self) -> list[tuple[int, int]]:
         """The recording (ms) cut wherever an answer could change."""
         marks = {0, self.row.duration_ms}
         for edge in self.edges:  # a word that an edge cuts is closed whole, in sound as on the page
@@ -189,7 +189,7 @@ class Heard:
 
     def _open_pieces(self, viewer: Viewer | None, use: str, way: Way) -> list[tuple[int, int]]:
         pieces: list[tuple[int, int]] = []
-        for start_ms, end_ms in self._parts():
+        for start_ms, end_ms in self.parts():
             if not self.judge((start_ms, end_ms), self.people_in(start_ms, end_ms), use, way, viewer).allowed:
                 continue
             if pieces and pieces[-1][1] == start_ms:

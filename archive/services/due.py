@@ -185,7 +185,8 @@ def _out(connection: Connection, speaking: Collection[str]) -> Iterator[DueRow]:
     """Sheets of quotes that are out, by the day on which they were printed."""
     for sheet in reviews.sheets(connection):
         items = reviews.questions(connection, sheet.id)
-        open_ones = len(items) - len(reviews.answers(connection, [i.id for i in items]))
+        said = reviews.answers(connection, [i.id for i in items])
+        open_ones = sum(bool(i.stands) and i.id not in said for i in items)  # of what was erased nothing is left to be asked
         if open_ones and sheet.person in speaking:
             words = f"{sheet.code}: {many(open_ones, 'question')} to {sheet.person} without an answer. It was to come by {day(sheet.answer_by)}; no answer is no."
             yield DueRow(date.fromisoformat(sheet.at[:10]), "review out", words, sheet.person, "", 0)

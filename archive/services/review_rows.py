@@ -38,3 +38,14 @@ class ReviewRow:
     def open(self) -> int:
         """How many questions have no answer."""
         return sum(not q.answer for q in self.questions)
+
+
+@dataclass(frozen=True, slots=True)
+class CopyReport:
+    """Somebody's own copy: its entry of the register, where it lies, its files, whether anything is left out, and what to keep to."""
+
+    code: str
+    folder: str
+    files: tuple[str, ...]
+    left_out: bool
+    notes: tuple[str, ...]

@@ -41,6 +41,7 @@ DAYS_TO_ANSWER = 28  # project choice
 MOST_QUOTES = 60
 MOST_LETTERS = 4000  # of a later wording
 CHANGE = "change"
+ERASED = "erased"  # what was asked about is gone, and so is the answer
 ANSWERS = (Answer.YES.value, Answer.NO.value, CHANGE)
 NOT_OURS = ("No sheet of this archive has that code.", "Look at the paper again; it may belong to another archive. Nothing was kept.")
 CAUTION = "No answer is no. Not legal advice: local law and your institution's own counsel decide."
@@ -142,8 +143,7 @@ class Reviews:
         connection = readings.connection
         items = reviews.questions(connection, sheet.id)
         said = reviews.answers(connection, [item.id for item in items])
-        rows = {item.excerpt_id: excerpts.named(connection, item.excerpt) for item in items}
-        questions = tuple(_question(readings, viewer, item, rows[item.excerpt_id], said.get(item.id)) for item in items)
+        questions = tuple(_question(readings, viewer, item, excerpts.by_code(connection, item.excerpt), said.get(item.id)) for item in items)
         return ReviewRow(
             sheet.code, sheet.person, date.fromisoformat(sheet.at[:10]), sheet.answer_by, languages.name(sheet.language), questions,
             sheet.answer_by < self._rooms.today(),
@@ -279,7 +279,9 @@ def _kept(question: Any) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _question(readings: Readings, viewer: Viewer, item: Row[Any], row: Row[Any], said: Row[Any] | None) -> QuestionRow:
+def _question(readings: Readings, viewer: Viewer, item: Row[Any], row: Row[Any] | None, said: Row[Any] | None) -> QuestionRow:
+    if row is None or not row.spans:
+        return QuestionRow(item.number, item.excerpt, item.use, item.way, ERASED, "", "", "", ())
     changed = changed_since(readings, row, Way(item.way), item.wording_sha256, frozenset(item.stands))
     return QuestionRow(
         item.number, item.excerpt, item.use, item.way, said.answer if said is not None else "", show_later(readings, viewer, row, said.later) if said is not None and said.later else "",

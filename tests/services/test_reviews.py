@@ -242,4 +242,5 @@ def test_an_erasure_leaves_nothing_of_what_was_put_and_answered(town: Archive) -
         left = {name: [tuple(r) for r in connection.execute(metadata.tables[name].select())] for name in ("review_answer", "review_item", "approval", "excerpt")}
     assert not left["review_answer"] and not left["approval"] and len(left["review_item"]) == 2
     assert LATER not in str(left) and all(row.count("0" * 64) == 1 and [] in row for row in left["review_item"])
-    assert town.reviews.found(EDITOR, code).open == 2
+    assert [q.answer for q in town.reviews.found(EDITOR, code).questions] == ["erased", "erased"]
+    assert not [row for row in town.due.list(EDITOR) if row.kind == "review out"]

@@ -32,6 +32,15 @@ def print_sheet(code: str) -> Response:
     return given(archive().reviews.sheet(viewer(), code, codes, day_of(chosen.get("by", "")), chosen.get("size") or "a4", large, chosen.get("language", "").strip()[:40]))
 
 
+@views.post("/people/<code>/copy")
+def own_copy(code: str) -> Response:
+    """Their own copy of a recording, into the archive's own folder."""
+    chosen = request.form
+    made = archive().own_copies.make(viewer(), code, chosen.get("recording", "").strip()[:40], None, chosen.get("size") or "a4", chosen.get("print") != "normal")
+    flash(f"{made.code} lies in {made.folder}: {', '.join(made.files)}. {' '.join(made.notes)}")
+    return redirect(url_for("people.one", code=code, _anchor="left-h"), 303)
+
+
 @views.post("/reviews/<code>/answer")
 def answer(code: str) -> Response:
     """What came back for one question."""

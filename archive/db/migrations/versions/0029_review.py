@@ -1,4 +1,4 @@
-"""Quotes that are put to their speaker, and what was answered; an excerpt may stand in the speaker's later wording."""
+"""Quotes that are put to their speaker, and what was answered; an excerpt may stand in the speaker's later wording. Own copies."""
 
 from __future__ import annotations
 
@@ -60,6 +60,16 @@ def upgrade() -> None:
     for table, columns in (("review_sheet", ("person_id",)), ("review_item", ("sheet_id", "excerpt_id", "wording_sha256")), ("review_answer", ("item_id", "approval_id"))):
         for column in columns:
             op.create_index(op.f(f"ix_{table}_{column}"), table, [column], unique=False)
+    op.create_table(
+        "own_copy",
+        sa.Column("export_id", sa.Integer(), nullable=False),
+        sa.Column("person_id", sa.Integer(), nullable=False),
+        sa.Column("recording_id", sa.Integer(), nullable=False),
+        *(sa.ForeignKeyConstraint([f"{name}_id"], [f"{name}.id"], name=op.f(f"fk_own_copy_{name}_id_{name}")) for name in ("export", "person", "recording")),
+        sa.PrimaryKeyConstraint("export_id", name=op.f("pk_own_copy")),
+    )
+    for column in ("person_id", "recording_id"):
+        op.create_index(op.f(f"ix_own_copy_{column}"), "own_copy", [column], unique=False)
     closed = "(SELECT count(*) FROM fact WHERE key = 'erasing') = 0"
     for table, same in GUARDED:
         for act in ("UPDATE", "DELETE"):
