@@ -113,7 +113,7 @@ def test_what_cannot_be(talk: Archive, tmp_path: Path) -> None:
             ask()
     assert (taken / "x").read_text() == "mine" and not talk.exports.register(EDITOR)
     done = CliRunner().invoke(cli, ["--archive", str(talk.folder), "review", "copy", "N-22", TALK, "--to", str(tmp_path / "by-command")])
-    assert done.exit_code == 0 and "sheet" not in done.output and (tmp_path / "by-command" / "sound-01.wav").is_file()
+    assert done.exit_code == 0 and "OUT-0001" in done.output and (tmp_path / "by-command" / "sound-01.wav").is_file()
 
 
 def _pdf(archive: Archive, person: str, recording: str, to: Path) -> bytes:
