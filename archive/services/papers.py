@@ -325,13 +325,18 @@ class Papers:
             return 0, why
         if person.died:
             return 0, f"{why} They died: their own answers stand. An heir may allow less, and more only where they said so; write to nobody unless they did."
-        spoken = [a.spoken_for_by_id for a in standing.agreements if a.relation in (Relation.GUARDIAN, Relation.DEPUTY) and not standing.superseded(a, today)]
         minor = person.adult_by is not None and person.adult_by > today
-        if minor and not spoken:
+        relation = Relation.GUARDIAN if minor else Relation.DEPUTY
+        newest = {row.other_id: row for row in standing.speakers if row.relation == relation}  # the newest row of the same two counts
+        speaking = [other_id for other_id, row in newest.items() if row.on(today)]
+        speaking += [
+            a.spoken_for_by_id for a in standing.agreements
+            if a.relation == relation and a.spoken_for_by_id is not None and a.spoken_for_by_id not in newest and not standing.superseded(a, today)
+        ]  # fmt: skip
+        if minor and not speaking:
             return 0, f"{why} They may be under 18, and no guardian is on record: find out whom to ask."
-        still = [a for a in standing.agreements if a.relation == Relation.DEPUTY and not standing.superseded(a, today)]
-        if spoken and spoken[-1] is not None and (minor or still):
-            return spoken[-1], f"{why} The letter goes to who speaks for them; they are asked as well, and their no counts."
+        if speaking:
+            return speaking[-1], f"{why} The letter goes to who speaks for them; they are asked as well, and their no counts."
         return int(person.id), why
 
 

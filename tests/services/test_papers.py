@@ -170,6 +170,8 @@ def test_a_use_of_the_archive_s_own_is_asked_for_and_nobody_allows_it(town: Arch
     rows = {r.person: r for r in town.papers.ask_again(EDITOR, "audio_guide").rows}
     assert rows["N-21"].what == "ask" and rows["N-24"].to == rows["N-30"].to == ""
     assert "withdrew" in rows["N-24"].why and "no guardian" in rows["N-30"].why
+    town.spokespeople.put(KEEPER, "N-30", "P-50", "guardian", date(2025, 1, 1))
+    assert next(r for r in town.papers.ask_again(EDITOR, "audio_guide").rows if r.person == "N-30").to == "P-50"
 
 
 # -- signed papers --------------------------------------------------------------------------------------------------------
