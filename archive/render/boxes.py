@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from archive.domain.cleared import ForbiddenName
 from archive.render.embedded import SANS
 from archive.render.paper import INK, MARGIN_MM, QUIET, RULE, SYMBOL_MM, Paper
+
+NO_BREAK = "\u00a0"
 
 
 class Boxes:
@@ -127,3 +130,11 @@ class Boxes:
         self.pdf.keep_together(self.line * 4)
         self.pdf.put(text, gap=0)
         self.signed(fields)
+
+
+def names_whole(text: str, names: Sequence[ForbiddenName]) -> str:
+    """The same text with each of these names kept on one line: whoever reads the paper back takes one that is broken for two words."""
+    for name in names:
+        if " " in name.text and name.text in text:
+            text = text.replace(name.text, name.text.replace(" ", NO_BREAK))
+    return text

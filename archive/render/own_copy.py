@@ -8,11 +8,11 @@ from datetime import date
 from archive.domain.cleared import ClearedCopy
 from archive.domain.phrases import clock
 from archive.domain.printed import Size
-from archive.render.boxes import Boxes
+from archive.render.boxes import Boxes, names_whole
 from archive.render.paper import Paper, check_letters
 from archive.render.wordings import Wording
 
-CHANGES = 6  # places to write a change
+CHANGES = 5  # places to write a change
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +38,9 @@ def own_copy_pdf(copy: ClearedCopy, head: CopyHead, wording: Wording, size: Size
     page.top(words("title"), head.archive, head.code, wording("form", "code"))
     day = f", {wording.day(copy.recorded_on)}" if copy.recorded_on else ""
     for text in (words("opening").format(name=head.name), words("of").format(recording=f"{copy.recording}{day}"), words("draft"), words("left_out")):
-        pdf.put(text)
+        pdf.put(names_whole(text, copy.forbidden))
     for line in copy.lines:
-        pdf.put(f"{clock(line.start_ms)}   {line.text}" if line.text else "[…]", gap=0.4)
+        pdf.put(names_whole(f"{clock(line.start_ms)}   {line.text}", copy.forbidden) if line.text else "[…]", gap=0.4)
     pdf.add_page()
     pdf.put(words("sheet"), bold=True, scale=1.15)
     for text in (words("how"), words("think")):
@@ -50,6 +50,6 @@ def own_copy_pdf(copy: ClearedCopy, head: CopyHead, wording: Wording, size: Size
         page.choices("", [words(key) for key in ("strike", "close", "correct", "add")], gap=0)
         page.rule(words("where"))
         page.rule(words("what"), 2)
-    page.signed([wording("form", key) for key in ("name", "signature", "place", "day")])
+    page.signed([wording("form", key) for key in ("name", "signature", "day")])
     pdf.put(wording("form", "not_law"))
     return bytes(pdf.output())

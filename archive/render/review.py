@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from archive.domain.cleared import ClearedQuestion, ClearedReview
+from archive.domain.cleared import ClearedQuestion, ClearedReview, ForbiddenName
 from archive.domain.phrases import from_to
 from archive.domain.printed import Size
 from archive.domain.translating import Shows
 from archive.domain.values import Use
-from archive.render.boxes import Boxes
+from archive.render.boxes import Boxes, names_whole
 from archive.render.paper import Paper, check_letters
 from archive.render.wordings import Wording
 
@@ -33,7 +34,7 @@ def review_pdf(review: ClearedReview, head: Head, uses: dict[str, Use], wording:
     """The same sheet gives the same bytes. `uses`: the archive's own, by code. Raises BadInput where our fonts lack a letter."""
     said = [text for q in review.questions for text in (q.words, q.translation, q.attribution, q.panel, *(part for pair in q.beside for part in pair))]
     check_letters([head.archive, head.name, *said])
-    page = _Page(head, wording, size, large)
+    page = _Page(head, wording, size, large, review.forbidden)
     page.begin()
     for number, question in enumerate(review.questions, 1):
         page.quote(number, question, uses[question.use])
@@ -44,8 +45,8 @@ def review_pdf(review: ClearedReview, head: Head, uses: dict[str, Use], wording:
 class _Page(Boxes):
     """One sheet on its way onto paper."""
 
-    def __init__(self, head: Head, wording: Wording, size: Size, large: bool) -> None:
-        self.head, self.wording = head, wording
+    def __init__(self, head: Head, wording: Wording, size: Size, large: bool, names: Sequence[ForbiddenName]) -> None:
+        self.head, self.wording, self.names = head, wording, names
         # its title is read in a list of files and by whoever sees the screen: it says no more than the name of the file
         super().__init__(Paper(size, large, wording("letter", "title"), wording.language, head.on, head.code))
 
@@ -57,7 +58,7 @@ class _Page(Boxes):
         """What it is, for whom, and what an answer means."""
         head, pdf = self.head, self.pdf
         self.top(self.words("title"), head.archive, head.code, self.wording("form", "code"))
-        pdf.put(self.words("opening").format(name=head.name))
+        pdf.put(names_whole(self.words("opening").format(name=head.name), self.names))
         pdf.put(self.words("by").format(day=self.wording.day(head.answer_by)), bold=True)
         for key in ("exactly", "marks", "think"):
             pdf.put(self.words(key))
@@ -67,11 +68,11 @@ class _Page(Boxes):
         pdf = self.pdf
         self.heading(self.words("quote").format(number=number), 8)
         if question.shows != Shows.TRANSLATION:
-            pdf.put(f"“{question.words}”", scale=1.1, left=INDENT_MM)
+            pdf.put(names_whole(f"“{question.words}”", self.names), scale=1.1, left=INDENT_MM)
         if question.translation:
-            pdf.put(f"“{question.translation}”", scale=1.1, left=INDENT_MM)
+            pdf.put(names_whole(f"“{question.translation}”", self.names), scale=1.1, left=INDENT_MM)
         under = " ".join(filter(None, (_ended(question.attribution), question.dated, question.translated)))
-        pdf.put(f"{self.words('under')}: {under}", left=INDENT_MM, gap=0.6)
+        pdf.put(names_whole(f"{self.words('under')}: {under}", self.names), left=INDENT_MM, gap=0.6)
         if question.later:
             pdf.put(self.words("later"))
         pdf.put(f"{self.words('use')}: {self.wording.use(use.code, use.label)[0]}.", gap=0.15)
@@ -98,7 +99,8 @@ class _Page(Boxes):
             return
         pdf.put(f"{self.words('beside')}:", gap=0.1)
         for words, attribution in question.beside:
-            pdf.put(f"“{words}” — {_ended(attribution)}" if words else self.words("unreleased"), left=INDENT_MM, gap=0.15)
+            said = f"“{words}” — {_ended(attribution)}" if words else self.words("unreleased")
+            pdf.put(names_whole(said, self.names), left=INDENT_MM, gap=0.15)
 
     def _sound(self, question: ClearedQuestion) -> None:
         times = ", ".join(from_to(p.start_ms, p.end_ms) for p in question.pieces)

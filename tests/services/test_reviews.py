@@ -19,10 +19,15 @@ import pytest
 from archive.app import Archive
 from archive.db import consent_rows, erasing, people
 from archive.db.tables import metadata
+from archive.domain.cleared import ForbiddenName
+from archive.domain.printed import Size
 from archive.domain.sheetcode import Coded, code_of
 from archive.domain.values import Answer, Attribution, Review, VoiceWish, Way
 from archive.errors import BadInput, Clash, NotAllowed, NotFound, Refused
 from archive.gate.clear import clear
+from archive.gate.scan import matcher_for, scan_with
+from archive.render.boxes import names_whole
+from archive.render.paper import Paper
 from tests import cast
 from tests.cast import CAST, EDITOR, KEEPER, READER
 from tests.conftest import copy_of
@@ -244,3 +249,15 @@ def test_an_erasure_leaves_nothing_of_what_was_put_and_answered(town: Archive) -
     assert LATER not in str(left) and all(row.count("0" * 64) == 1 and [] in row for row in left["review_item"])
     assert [q.answer for q in town.reviews.found(EDITOR, code).questions] == ["erased", "erased"]
     assert not [row for row in town.due.list(EDITOR) if row.kind == "review out"]
+
+
+def test_a_name_that_may_stand_is_never_broken_over_two_lines(tmp_path: Path) -> None:
+    """Whoever reads the paper back takes a name that is broken for two words, of which each alone may not stand."""
+    name = ForbiddenName("Joseph Tandy", False)
+    pdf = Paper(Size.A4, True, "Letter", "en", date(2026, 6, 1))
+    for length in range(20, 70):
+        pdf.put(names_whole(f"{'a' * (length % 7 + 1)} {'so ' * (length // 3)}said Joseph Tandy.", [name]))
+    path = tmp_path / "names.pdf"
+    path.write_bytes(bytes(pdf.output()))
+    assert not scan_with(matcher_for([name, ForbiddenName("Joseph", False), ForbiddenName("Tandy", False)], ["Joseph Tandy"]), path)
+    assert scan_with(matcher_for([name]), path)

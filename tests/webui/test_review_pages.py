@@ -37,6 +37,7 @@ def test_put_answered_and_shown(made_cast: Path, tmp_path: Path) -> None:
     assert client.post(f"/reviews/{row.code}/answer", data={**token, "question": "9", "answer": "yes"}).status_code == 404
     told = unescape(client.post("/people/N-21/copy", data={**token, "recording": "IV-21.1"}, follow_redirects=True).text)
     assert "OUT-0001 lies in" in told and "Hand it over in person" in told
+    assert "OUT-0001" in client.post("/papers/find", data={**token, "code": "out-0001"}, follow_redirects=True).text
     reader = enter(app, cast.READER)
     assert reader.get("/reviews").status_code == 403 and reader.get(f"/reviews/{row.code}").status_code == 403
     archive.close()
