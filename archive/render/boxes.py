@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from archive.domain.cleared import ForbiddenName
@@ -133,8 +134,10 @@ class Boxes:
 
 
 def names_whole(text: str, names: Sequence[ForbiddenName]) -> str:
-    """The same text with each of these names kept on one line: whoever reads the paper back takes one that is broken for two words."""
+    """The same text with each of these names kept on one line, and the words beside it: whoever reads the paper back reads its lines closed
+    up as well, and takes a name that is broken, or grown together with a neighbour, for part of one that may not stand."""
     for name in names:
         if " " in name.text and name.text in text:
-            text = text.replace(name.text, name.text.replace(" ", NO_BREAK))
+            found = re.compile(rf"(?:\S+ )?{re.escape(name.text)}\S*(?: \S+)?")
+            text = found.sub(lambda m: m[0].replace(" ", NO_BREAK), text)
     return text
