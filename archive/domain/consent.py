@@ -99,6 +99,7 @@ def judge(asked: Asked, people: Sequence[Standing], policy: Policy) -> Decision:
     for person in people:
         answers, relied = _answers(asked, person, policy)
         own = [*_holds(asked, person), *_wishes(asked, person, policy), *answers]
+        own += _declined(asked, person, own)
         found += [replace(r, died=r.person_code == person.code) for r in own] if person.dead(asked.on) else own
         duties.append(_duty(asked, person))
         conditions += [Condition(person.code, p.conditions, a.cite) for a, p in relied if p.conditions]
@@ -247,6 +248,13 @@ def _wishes(asked: Asked, person: Standing, policy: Policy) -> list[Reason]:
     if _voice_wish_binds(asked) and wish.voice == VoiceWish.NOT_HEARD:
         found.append(say.voice_not_heard(person))
     return found
+
+
+def _declined(asked: Asked, person: Standing, found: Sequence[Reason]) -> list[Reason]:
+    """Whoever was shown exactly this and did not say yes holds it back, also where their papers allow it; told once."""
+    word = person.declined(asked) if not asked.use.inward else None
+    told = any(r.code in (Why.REVIEW, Why.ASK) and r.person_code == person.code for r in found)
+    return [say.declined(person, word)] if word is not None and not told else []
 
 
 def _voice_wish_binds(asked: Asked) -> bool:

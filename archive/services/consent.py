@@ -42,6 +42,7 @@ from archive.services.reaching import person_of
 from archive.services.rooms import EDITORS, KEEPER, need
 from archive.services.sheets import Row as SheetRow
 from archive.services.sheets import Sheet, Typed
+from archive.services.spokespeople import speaker_for
 
 PERMISSION_COLUMNS = ("agreement", "use", "way", "answer")
 
@@ -203,7 +204,7 @@ class Consent(Ending):
             row, who = excerpts.by_code(connection, excerpt), person_of(connection, viewer, person)
             if row is None or who is None or not reaches(Readings(connection, self._rooms.context()), viewer, row):
                 raise NotFound("There is no such excerpt or person.")
-            giver = self._speaker(connection, who.id, given_by) if given_by not in ("", person) else None
+            giver = speaker_for(connection, who.id, given_by, self._rooms.today()) if given_by not in ("", person) else None
             pinned = Pinned(Readings(connection, self._rooms.context()), row)
             wording, asked = to_approve(pinned)
             for use in asked:
@@ -231,11 +232,3 @@ class Consent(Ending):
                 raise BadInput("Who interpreted cannot be the second pair of ears. Nothing was changed.", "Ask somebody else who speaks the language.")
             interpreted.add_check(connection, row.wording_sha256, viewer.name, self._rooms.now())
             audit.record(connection, viewer.name, "interpretation checked", f"excerpt {row.id}", self._rooms.now(), wording=row.wording_sha256)
-
-    def _speaker(self, connection: Connection, person_id: int, code: str) -> int:
-        """Whoever speaks for a person, by code. Raises BadInput where nobody put that on record."""
-        (standing,) = consent_rows.load_standings(connection, [person_id]).values()
-        found = next((s.other_id for s in standing.speakers if s.code == code and s.on(self._rooms.today())), None)
-        if found is None:
-            raise BadInput(f"{code} is not on record as speaking for {standing.code}. Nothing was changed.", "First: `toldhere people spokesperson`.")
-        return found

@@ -5,7 +5,7 @@ Nothing here opens or closes anything: the calendar reminds, a person looks.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from datetime import date, timedelta
 
 from archive.db import (
@@ -17,6 +17,7 @@ from archive.db import (
     papers,
     people,
     recordings,
+    reviews,
     risks,
     tasks,
     uses,
@@ -27,6 +28,7 @@ from archive.domain.due import look_on
 from archive.domain.erasing import State
 from archive.domain.phrases import closed_through, day, from_to, in_way, many
 from archive.domain.reasons import Why, last_day
+from archive.domain.sheetcode import Coded
 from archive.domain.values import Answer, RestraintKind, Role, Viewer, Way
 from archive.errors import BadInput, NotFound
 from archive.gate.pinned import Pinned
@@ -64,7 +66,7 @@ class Due:
             speaking = [s for s in standings if s.person_id not in held]
             rows = [
                 *_ends_of_holds(connection, today, until), *_expiring(connection, speaking, today, until), *_birthdays(speaking, today, until),
-                *_waiting(Readings(connection, self._rooms.context())), *_papers(connection, speaking, today),
+                *_waiting(Readings(connection, self._rooms.context())), *_out(connection, {s.code for s in speaking}), *_papers(connection, speaking, today),
                 *_without_agreement(connection, standings, today), *_objections(connection), *_tasks(connection),
                 *((*_risks(connection, until), *_erasures(connection, until)) if viewer.role == Role.KEEPER else ()),
             ]  # fmt: skip
@@ -176,10 +178,21 @@ def _birthdays(standings: Iterable[Standing], today: date, until: date) -> Itera
 def _waiting(readings: Readings) -> Iterator[DueRow]:
     """Quotes that their speaker has not seen yet, by the day on which they were chosen."""
     for row in excerpts.chosen(readings.connection):
-        reasons = [r for r in Pinned(readings, row).decide(row.use, Way.WORDS).reasons if r.code in ASKED]
+        reasons = [r for r in Pinned(readings, row).decide(row.use, Way.WORDS).reasons if r.code in ASKED and not r.cites.startswith(Coded.REVIEW)]
         for code in dict.fromkeys(r.person_code or "" for r in reasons):
             words = f"{row.code}: {code} has not said yes to exactly these words for {row.use}. No answer is no."
             yield DueRow(date.fromisoformat(row.at[:10]), "quote to be seen", words, code, row.recording_code, 0)
+
+
+def _out(connection: Connection, speaking: Collection[str]) -> Iterator[DueRow]:
+    """Sheets of quotes that are out, by the day on which they were printed."""
+    for sheet in reviews.sheets(connection):
+        items = reviews.questions(connection, sheet.id)
+        said = reviews.answers(connection, [i.id for i in items])
+        open_ones = sum(bool(i.stands) and i.id not in said for i in items)  # of what was erased nothing is left to be asked
+        if open_ones and sheet.person in speaking:
+            words = f"{sheet.code}: {many(open_ones, 'question')} to {sheet.person} without an answer. It was to come by {day(sheet.answer_by)}; no answer is no."
+            yield DueRow(date.fromisoformat(sheet.at[:10]), "review out", words, sheet.person, "", 0)
 
 
 def _papers(connection: Connection, standings: Iterable[Standing], today: date) -> Iterator[DueRow]:

@@ -152,12 +152,12 @@ class Exports:
             sums, listened = self._made(first, staging, lease)
             report = _told(first, target, sums, listened)
             self._registered(lease, viewer, first, sums, report)
-            _give(staging, target)
+            give(staging, target)
         except ScanRefused as refused:
             self._held_back(lease, viewer, refused, refused.excerpts or tuple(i.excerpt_code for i in first.export.insides))
             raise
         except OSError as error:
-            raise _could_not(error) from None
+            raise could_not(error) from None
         return self._given(lease, viewer)
 
     def _go_on(self, lease: Lease, viewer: Viewer) -> str:
@@ -177,9 +177,9 @@ class Exports:
             if moved:
                 raise Refused(MOVED, (), "Export it anew.")
             try:
-                _give(staging, target)
+                give(staging, target)
             except OSError as error:
-                raise _could_not(error) from None
+                raise could_not(error) from None
         return self._given(lease, viewer)
 
     def _given(self, lease: Lease, viewer: Viewer) -> str:
@@ -357,8 +357,11 @@ class Exports:
                 row = None
             files = {f.name: f.sha256 for f in excerpts.files(connection, row.id)} if row is not None else {}
             gone = _no_longer(Readings(connection, self._rooms.context()), row) if row is not None else ()
+            whose = excerpts.own_copy_of(connection, row.id) if row is not None else ""
         if row is None or name not in files:
             raise NotFound("There is no such file in the register.")
+        if whose:
+            raise Refused("This is somebody's own copy. It is handed to them alone, and made anew each time.", (), f"Make it on the page of {whose}.")
         if gone:
             raise Refused(
                 "Something in this export may not leave any more, so its files are not handed out again.",
@@ -408,7 +411,8 @@ def _holds(folder: Path, sums: Mapping[str, str]) -> bool:
     )  # fmt: skip
 
 
-def _could_not(error: OSError) -> NoSpace | BadInput:
+def could_not(error: OSError) -> NoSpace | BadInput:
+    """What to raise where files could not be written."""
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return NoSpace("The disk is full; nothing was given.")
     return BadInput("The files could not be written where they were asked for.", "Name a folder that may be written to.")
@@ -465,7 +469,7 @@ def left_rows(readings: Readings, rows: Sequence[Row[Any]]) -> tuple[LeftRow, ..
         lines.append(
             LeftRow(
                 row.code, row.at[:10], row.use, row.exhibition, row.state,
-                tuple(dict.fromkeys(i.excerpt_code for i in items)), tuple(dict.fromkeys(i.person_code for i in items)),
+                tuple(dict.fromkeys(i.excerpt_code for i in items)), tuple(dict.fromkeys([*(i.person_code for i in items), *filter(None, (excerpts.own_copy_of(connection, row.id),))])),
                 tuple(str(Path(row.folder) / f.name) for f in files), _no_longer(readings, row, known), tuple(standing.get(row.id, ())),
             )
         )  # fmt: skip
@@ -483,7 +487,7 @@ def _sweep(folder: Path, pattern: str) -> None:
             shutil.rmtree(left, ignore_errors=True)
 
 
-def _give(staging: Path, target: Path) -> None:
+def give(staging: Path, target: Path) -> None:
     """Move the finished folder into place in one step, also to another disk: copied beside it first, then renamed."""
     target.parent.mkdir(parents=True, exist_ok=True)
     if target.is_dir():

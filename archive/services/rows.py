@@ -364,6 +364,7 @@ class ExcerptRow:
     shows: str = "original"  # original | translation | both
     translation: str = ""  # the code of the one it is shown in
     translations: tuple[tuple[str, str], ...] = ()  # (code, language) of those of exactly these words
+    in_later: bool = False  # it stands in its speaker's later wording
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from archive.db import audit, consent_rows, spokespeople
+from archive.db.session import Connection
 from archive.domain.agreements import Relation, SpeaksFor, Standing
 from archive.domain.reasons import last_day
 from archive.domain.values import Viewer
@@ -99,3 +100,12 @@ def _state(person: Standing, row: SpeaksFor, today: date) -> str:
     if person.may_speak(row.other_id, row.relation, today, today):
         return "counts"
     return "has no agreement of their own on record, so their yes does not count; a no does"
+
+
+def speaker_for(connection: Connection, person_id: int, code: str, on: date) -> int:
+    """Whoever speaks for a person on a day, by code. Raises BadInput where nobody put that on record."""
+    (standing,) = consent_rows.load_standings(connection, [person_id]).values()
+    found = next((s.other_id for s in standing.speakers if s.code == code and s.on(on)), None)
+    if found is None:
+        raise BadInput(f"{code} is not on record as speaking for {standing.code}. Nothing was changed.", "First: `toldhere people spokesperson`.")
+    return found
