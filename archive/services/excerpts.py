@@ -165,7 +165,7 @@ class Excerpts:
             left=tuple(f"{o.code}, {day(o.at)}" + ("" if o.state == "given" else f" ({went(o.state)})") for o in out),
             wording_sha256=wording_of_all(pinned), set_aside=row.set_aside_at is not None,
             shown_sha256=hearing.shown_sha256, draft_reason=draft_reason(pinned, hearing), leaving=leaving,
-            in_later=bool(pinned.later), shows=row.shows, dated=row.dated, dates_offered=dates_offered(readings, viewer, pinned), translation=" ".join([row.translation, *row.translations_after]), translations=of_these_words(pinned),
+            in_later=row.later_id is not None, shows=row.shows, dated=row.dated, dates_offered=dates_offered(readings, viewer, pinned), translation=" ".join([row.translation, *row.translations_after]), translations=of_these_words(pinned),
             needs_second=bool(hearing.hidden), heard_second=_heard("heard a second time", hearing.second),
             heard_before=_heard("heard", hearing.before), may_be_second=why_not_second(hearing, mine),
             heard_around=_heard("heard a second time", hearing.moved), why_again=_why_again(hearing, mine),
