@@ -43,7 +43,7 @@ def on_disks(archive: Archive, second: Path, disks: tuple[str, str] = ("sda", "s
     archive.second_place = SecondPlace(archive.rooms, lambda: system, lambda p: 1 if p.resolve() == own else 2)
     archive.copies = Copies(archive.rooms, archive.second_place)
     archive.clearing = Clearing(archive.rooms, archive.second_place)
-    archive.records = Records(archive.rooms, archive.copies)
+    archive.records = Records(archive.rooms, archive.copies, archive.papers)
     return archive
 
 
