@@ -41,7 +41,7 @@ from archive.domain.consent import judge
 from archive.domain.values import USES, RestraintKind, Stretch, Use, Way
 from tests.db.third_telling import Third
 
-BATCH, BATCHES = 40, 4  # 2,080 histories
+BATCH, BATCHES = 40, 52  # 2,080 histories
 DAYS = 4  # of the six, others for each batch and question; `python -m tests.bench decisions` asks all of more histories
 TOLD_AGAIN = 3  # units of each question that are told a third time
 PAUSE = 14  # days between an interview and any use of it
