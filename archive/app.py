@@ -67,12 +67,14 @@ from archive.services.meaning import Meaning
 from archive.services.naming import Naming, Pointed
 from archive.services.notes import Notes
 from archive.services.overview import Overview
+from archive.services.own_copies import OwnCopies
 from archive.services.papers import Papers
 from archive.services.people import People
 from archive.services.places import PlaceRow, Places
 from archive.services.questions import Questions
 from archive.services.recordings import Recordings
 from archive.services.records import Records
+from archive.services.reviews import Reviews
 from archive.services.rooms import Rooms
 from archive.services.rows import Asked, JobRow
 from archive.services.secondplace import SecondPlace
@@ -135,6 +137,8 @@ class Archive:
         self.tasks = Tasks(self.rooms)
         self.due = Due(self.rooms)
         self.papers = Papers(self.rooms, self.people)
+        self.own_copies = OwnCopies(self.rooms)
+        self.reviews = Reviews(self.rooms)
         self.deciding = Deciding(self.rooms)
         self.spokespeople = Spokespeople(self.rooms)
         self.works = Works(self.rooms)

@@ -42,6 +42,9 @@ class Settings:
     draft_mark: str = "beep"  # what a clip says of being a draft: CHOICES
     clip_loudness_lufs: float = -18.0  # project choice for listening posts; no published standard found
     doubtful_below: float = 0.5
+    idle_minutes: int = 60  # after so long without a request somebody signs in anew
+    session_hours: int = 12  # and after so long in any case
+    without_undertaking: str = "told"  # a helper whose signed paper of confidentiality is not on record: CHOICES
     erasure_wait_days: int = 14  # between asking for an erasure and carrying it out, unless a second keeper agrees
     host: str = "127.0.0.1"
     port: int = 8470
@@ -65,6 +68,8 @@ RANGES: dict[str, tuple[float, float]] = {
     "mute_margin_ms": (20, 2_000),  # a word's time is a guess: without a margin the first consonant of a name is heard
     "clip_loudness_lufs": (-40, -9),
     "doubtful_below": (0, 1),
+    "idle_minutes": (5, 1_440),
+    "session_hours": (1, 168),
     "erasure_wait_days": (1, 90),
     "port": (0, 65_535),
 }
@@ -72,6 +77,7 @@ CHOICES: dict[str, tuple[str, ...]] = {
     "compute_type": ("int8", "int8_float32", "float32"),  # what runs on processors
     "mute_bed": ("noise", "silence"),
     "draft_mark": ("beep", "none"),
+    "without_undertaking": ("told", "refused"),
 }
 MAY_BE_EMPTY = frozenset({"models_dir"})
 _KINDS = {str: "text in quotation marks", int: "a whole number", float: "a number"}

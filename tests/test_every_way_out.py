@@ -78,6 +78,10 @@ def filled_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Pa
     archive.excerpts.show_as(EDITOR, archive.excerpts.choose(EDITOR, cast.recording_of(open_one.code), open_one.text, "exhibition"), "both")
     archive.excerpts.tick_heard(EDITOR, codes[0])
     archive.exports.make(EDITOR, codes, "exhibition", base / "out")
+    for member, row in zip((m for m in CAST if not m.held), codes, strict=True):  # sheets of quotes, one with a name in what came back
+        if member.words_allowed:
+            sheet = archive.reviews.sheet(EDITOR, member.code, [row]).reference
+            archive.reviews.answer(EDITOR, sheet, 1, *(("change", f"{THIRD[1]} and {member.name}") if member.code == "N-25" else ("yes",)))
     for member in CAST:  # forms and how somebody is reached, with names and addresses in them
         archive.papers.form(EDITOR, member.code)
         archive.letters.say(KEEPER, member.code, {"called": member.name, "address": f"by {member.name}", "how": THIRD[1]}, [], False)
@@ -144,6 +148,7 @@ def rows_for(archive: Archive, viewer: cast.Viewer) -> dict[str, Rows]:
         "deciding.one": [{"target": one} for one in (*(m["code"] for m in everybody), *codes, *(f"{r}@500-2500" for r in recordings))],
         "people.before_withdrawal": everybody,
         "papers.agreement": [{"code": f"A-{m.code}"} for m in CAST],
+        "reviews.one": [{"code": row.code} for row in archive.reviews.list(KEEPER)],
         "papers.form": [{"code": form.code} for form in archive.papers.forms(KEEPER)],
         "exhibition.sound": [
             {"code": row.code, "start_ms": p.start_ms, "end_ms": p.end_ms}

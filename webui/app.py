@@ -37,6 +37,7 @@ from webui.views import (
     people,
     places,
     recordings,
+    reviews,
     spellings,
     take_in,
     themes,
@@ -116,7 +117,7 @@ def create_app(archive: Archive, hosts: tuple[str, ...] = ()) -> Flask:
     close_the_doors(app)
     sign_in.attach(app)
     CSRFProtect(app)
-    for module in (sign_in, finding, lists, overview, recordings, languages, translations, glossary, voices, take_in, confirming, correcting, spellings, themes, transcripts, names, people, papers, deciding, places, exhibition, copies, notes, erasing, upkeep):
+    for module in (sign_in, finding, lists, overview, recordings, languages, translations, glossary, voices, take_in, confirming, correcting, spellings, themes, transcripts, names, people, papers, reviews, deciding, places, exhibition, copies, notes, erasing, upkeep):
         app.register_blueprint(module.views)
     _common_to_templates(app, archive)
     _headers(app)

@@ -12,9 +12,13 @@ from flask_login import LoginManager, UserMixin, current_user, login_user, logou
 from werkzeug.wrappers import Response
 
 from archive.errors import NotAllowed
+from webui.allowed import may_call
 from webui.desk import AT_THIS_MACHINE, archive
 
 views = Blueprint("sign_in", __name__)
+BEGAN, SEEN = "began", "seen"  # seconds of the epoch, in the signed cookie
+SEEN_EVERY_S = 60.0
+ASKED_BY_ITSELF = frozenset({"upkeep.work_as_json", "exhibition.exported_as_json", "correcting.fit"})
 
 
 class SignedIn(UserMixin):  # type: ignore[misc]
@@ -39,20 +43,39 @@ def attach(app: Flask) -> None:
         account = archive().accounts.by_id(int(number)) if number.isdecimal() else None
         if account is None or not compare_digest(account.session_key.encode(), key.encode()):
             return None
+        if _is_over():
+            session.clear()
+            flash("You were signed out after a while without work. What was saved is kept; sign in again.")
+            return None
         return SignedIn(account.id, account.name, account.role, account.session_key)
 
 
-def _inside(path: str) -> str:
-    """The path to go on to: one of ours, or Find. Never another site."""
+def _is_over() -> bool:
+    """True where a session lasted too long, or nobody asked anything for too long; else it is seen now. A page that asks by itself how far
+    work has come keeps nobody signed in."""
+    settings, now = archive().settings, archive().rooms.seconds()
+    began, seen = session.get(BEGAN, 0.0), session.get(SEEN, 0.0)
+    if now - began > settings.session_hours * 3600 or now - seen > settings.idle_minutes * 60:
+        return True
+    if request.endpoint not in ASKED_BY_ITSELF and now - seen >= SEEN_EVERY_S:
+        session[SEEN] = now
+    return False
+
+
+def _inside(path: str, role: str) -> str:
+    """The path to go on to: one of ours, or where a role begins. Never another site."""
     if path.startswith("/") and not path.startswith(("//", "/\\")) and "\\" not in path and path.isprintable():
         return path
-    return url_for("finding.blank")
+    return url_for("finding.blank" if may_call("finding.blank", role) else "recordings.all_of_them")
 
 
 def _let_in(number: int, name: str, role: str, session_key: str, to: str) -> Response:
     session.clear()
+    session[BEGAN] = session[SEEN] = archive().rooms.seconds()
     login_user(SignedIn(number, name, role, session_key))
-    return redirect(_inside(to), 303)
+    if not archive().accounts.has_undertaken(name):
+        flash("No signed undertaking of confidentiality of yours is on record. Ask a keeper for the form.")
+    return redirect(_inside(to, role), 303)
 
 
 @views.get("/sign-in")

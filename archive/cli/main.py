@@ -28,6 +28,7 @@ from archive.cli import (
     people,
     places,
     recordings,
+    reviews,
     sound,
     speakers,
     spellings,
@@ -88,7 +89,7 @@ def cli(ctx: click.Context, folder: Path, name: str, role: str) -> None:
     ctx.call_on_close(ctx.obj.close)
 
 
-for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, papers, works, places, finding, lists, exhibition, jobs, upkeep, made, ending, erasing):
+for module in (start, recordings, languages, sound, speakers, transcripts, copies, notes, names, suggestions, spellings, themes, people, papers, reviews, works, places, finding, lists, exhibition, jobs, upkeep, made, ending, erasing):
     for command in module.COMMANDS:
         cli.add_command(command)
 

@@ -15,7 +15,8 @@ SIZE = click.option("--size", type=click.Choice([s.value for s in Size]), defaul
 TO = click.option("--to", type=PATH, help="A new file, or a folder; here where nothing is named.")
 
 
-def _written(made: Written, to: Path | None) -> None:
+def written(made: Written, to: Path | None) -> None:
+    """Write a paper, and say where and what to keep to."""
     say(f"Written: {write_new(to, made.name, made.data)}.")
     for note in made.notes:
         say(f"  {note}")
@@ -32,7 +33,7 @@ def _written(made: Written, to: Path | None) -> None:
 @desk
 def agreements_form(at: Desk, person: str, kind: str | None, interview: str, language: str, size: str, large: bool | None, to: Path | None) -> None:
     """Print a form for PERSON (PDF) from the archive's own list of uses; for a helper, name their account."""
-    _written(at.archive.papers.form(at.viewer, person, kind or "", interview, language, size, large), to)
+    written(at.archive.papers.form(at.viewer, person, kind or "", interview, language, size, large), to)
 
 
 @agreements.command("attach")
@@ -96,7 +97,7 @@ def agreements_again(at: Desk, use: str, through: datetime | None, letters: bool
     """Who must be asked again before USE begins, or runs longer."""
     last = through.date() if through else None
     if letters:
-        _written(at.archive.papers.letters_again(at.viewer, use, last, size), to)
+        written(at.archive.papers.letters_again(at.viewer, use, last, size), to)
         return
     found = at.archive.papers.ask_again(at.viewer, use, last)
     if as_data:
@@ -136,7 +137,7 @@ def people_contact(at: Desk, person: str, called: str, address: str, rules: tupl
 @desk
 def people_envelope(at: Desk, person: str, to: Path | None) -> None:
     """Print the face of an envelope to PERSON (PDF, DL), where something may be posted to them."""
-    _written(at.archive.letters.envelope(at.viewer, person), to)
+    written(at.archive.letters.envelope(at.viewer, person), to)
 
 
 COMMANDS = ()

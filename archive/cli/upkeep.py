@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from archive.app import phrases
-from archive.cli.desk import MOST, Desk, desk, json_option, say, say_aside, say_json, table, warn
+from archive.cli.desk import MOST, Desk, desk, json_option, say, say_aside, say_json, table, warn, write_new
 from archive.domain.values import Role
 
 
@@ -133,11 +133,52 @@ def accounts_close(at: Desk, name: str) -> None:
 @desk
 def accounts_list(at: Desk, as_data: bool) -> None:
     """Everybody who may sign in."""
-    rows = [(a.name, a.role) for a in at.archive.accounts.list(at.viewer)]
+    rows = at.archive.accounts.list(at.viewer)
     if as_data:
         say_json(rows)
     else:
-        table("", ("name", "role"), rows)
+        cells = [(a.name, a.role, "kept" if a.undertaken else "none", ", ".join(a.closed), ", ".join(a.assigned)) for a in rows]
+        table("", ("name", "role", "undertaking", "not to be opened", "assigned"), cells)
+
+
+@accounts.command("shut")
+@click.argument("name")
+@click.argument("person")
+@desk
+def accounts_shut(at: Desk, name: str, person: str) -> None:
+    """PERSON (N-05) is not to be opened by the account NAME: neither speech nor names nor papers."""
+    at.archive.accounts.close_to(at.viewer, name, person)
+    say("On record. It holds from the next request on.")
+
+
+@accounts.command("unshut")
+@click.argument("name")
+@click.argument("person")
+@desk
+def accounts_unshut(at: Desk, name: str, person: str) -> None:
+    """Let the account NAME open PERSON again, as far as its role does."""
+    at.archive.accounts.open_to(at.viewer, name, person)
+    say("On record.")
+
+
+@accounts.command("assign")
+@click.argument("name")
+@click.argument("recording")
+@click.option("--back", is_flag=True, help="Take it back; what was typed stays.")
+@desk
+def accounts_assign(at: Desk, name: str, recording: str, back: bool) -> None:
+    """Let the helper NAME read, hear, type and translate RECORDING (TW-01.1), and nothing else."""
+    (at.archive.accounts.take_back if back else at.archive.accounts.assign)(at.viewer, name, recording)
+    say("Taken back." if back else "Assigned.")
+
+
+@accounts.command("envelope")
+@click.option("--to", type=click.Path(path_type=Path), help="A new file, or a folder; here where nothing is named.")
+@desk
+def accounts_envelope(at: Desk, to: Path | None) -> None:
+    """Print the sheet for a sealed envelope: what to do when the keeper is gone (PDF)."""
+    made = at.archive.accounts.envelope(at.viewer)
+    say(f"Written: {write_new(to, made.name, made.data)}. Fill it in by hand, seal it, sign over the flap, lock it away.")
 
 
 COMMANDS = (check, log, accounts)

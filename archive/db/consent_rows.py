@@ -13,7 +13,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Row, Table, and_, func, insert, or_, select
 
-from archive.db import likeness, spokespeople, vectors
+from archive.db import likeness, reviews, spokespeople, vectors
 from archive.db.facts import bump_consent, participation_covers_machine
 from archive.db.tables import agreement, approval, permission, person, release, restraint, use, wish, work
 from archive.domain.agreements import (
@@ -67,7 +67,7 @@ def load_standings(connection: Connection, person_ids: Collection[int]) -> dict[
     first_own = _first_agreements(connection, signers)
     restraints = _restraints(connection, _of_these(ids))
     wishes = _by_person(connection, wish, ids)
-    approvals = _by_person(connection, approval, ids)
+    approvals, asked = _by_person(connection, approval, ids), reviews.unanswered(connection, ids)
     return {
         row.id: Standing(
             person_id=row.id,
@@ -77,7 +77,7 @@ def load_standings(connection: Connection, person_ids: Collection[int]) -> dict[
             wishes=tuple(_wish(w) for w in wishes[row.id]),
             agreements=tuple(agreements[row.id]),
             restraints=tuple(r for r in restraints if r.person_id is None or r.person_id == row.id),
-            approvals=tuple(_approval(a) for a in approvals[row.id]),
+            approvals=(*(_approval(a) for a in approvals[row.id]), *asked.get(row.id, ())),
             guardians=first_own,
             speakers=tuple(speakers[row.id]),
             dead_by=row.dead_by,

@@ -13,17 +13,18 @@ from archive.db import describing, permitted
 from archive.db.rows import add
 from archive.db.tables import find_unit, recording, tag, tag_decision, voicing_person
 from archive.domain.agreements import Policy
+from archive.domain.reach import EVERYTHING, Reach
 from archive.domain.values import Use, Way
 from archive.rules.told import FROM_BIRTH
 
 ORDERS = ("needed", "doubt", "speaker")
 
 
-def open_to(team: Use, on: date, exhibition: str, policy: Policy) -> ColumnElement[bool]:
-    """True of a tag whose whole stretch lies in a find unit that the team may read on this day."""
+def open_to(team: Use, on: date, exhibition: str, policy: Policy, reach: Reach = EVERYTHING) -> ColumnElement[bool]:
+    """True of a tag whose whole stretch lies in a find unit that the team may read on this day, as far as who asks reaches."""
     here = select(find_unit.c.id).where(
         find_unit.c.recording_id == tag.c.recording_id, find_unit.c.start_ms <= tag.c.start_ms, tag.c.end_ms <= find_unit.c.end_ms,
-        permitted.visible(find_unit, team, Way.WORDS, on, exhibition, policy),
+        permitted.visible(find_unit, team, Way.WORDS, on, exhibition, policy), permitted.within(find_unit, reach),
     )  # fmt: skip
     return here.exists()
 

@@ -17,6 +17,7 @@ from sqlalchemy import ColumnElement, Connection, Table, and_, case, delete, fun
 from archive.db import likeness, themes, units
 from archive.db.facts import bump_consent
 from archive.db.tables import (
+    account_reach,
     agreement,
     approval,
     audit,
@@ -58,6 +59,9 @@ from archive.db.tables import (
     recording,
     release,
     restraint,
+    review_answer,
+    review_item,
+    review_sheet,
     risk,
     run,
     second_copy,
@@ -82,6 +86,7 @@ from archive.db.tables import (
     work_clearance,
 )
 from archive.domain.erasing import Times, folded, in_data, in_text, moved, names_any, tokens, touches
+from archive.domain.quoting import wording_of_later
 from archive.domain.translating import State as Translated
 from archive.domain.values import Decision, Scan
 
@@ -93,7 +98,7 @@ SCRUBBED: Mapping[str, tuple[str, ...]] = {
     "origin": ("originator", "description", "notes", "doubt"), "companion": ("name",), "upload": ("name", "words", "interview"),
     "run": ("vocabulary", "options"), "tag": ("about", "reckoning"), "mention": ("how", "instead"),
     "glossary": ("source", "note", "meanings", "word"), "agreement": ("basis", "note", "taken_by"), "permission": ("conditions",),
-    "restraint": ("event", "how"), "release": ("reason",), "risk": ("words",), "excerpt": ("panel", "note"), "export": ("folder",),
+    "restraint": ("event", "how"), "release": ("reason",), "risk": ("words",), "excerpt": ("panel", "note"), "review_answer": ("later",), "export": ("folder",),
     "spoken_by": ("credit",), "placement": ("where",), "job": ("subject", "args", "words", "outcome"), "kept_list": ("name",),
     "kept_item": ("note",), "erasure": ("reason",), "task": ("what", "note"), "objection": ("how", "reason"), "speaks_for": ("papers",), "work": ("about",), "contact": ("called", "address", "how"), "work_clearance": ("basis",), "second_copy": ("trouble",), "master": ("trouble",),
 }  # fmt: skip
@@ -308,6 +313,7 @@ def excerpts_gone(connection: Connection, ids: Collection[int], at: str) -> None
     rows = list(connection.execute(select(excerpt).where(excerpt.c.id.in_(ids))))
     live = set(connection.execute(select(excerpt.c.wording_sha256).where(excerpt.c.id.not_in(ids))).scalars())
     wordings = {r.wording_sha256 for r in rows} - live
+    wordings |= _reviews_gone(connection, review_item.c.excerpt_id.in_(ids))
     for table in (approval, interpreted_check):
         connection.execute(delete(table).where(table.c.wording_sha256.in_(wordings)))
     connection.execute(delete(heard).where(heard.c.excerpt_id.in_(ids)))
@@ -317,13 +323,24 @@ def excerpts_gone(connection: Connection, ids: Collection[int], at: str) -> None
     spare = select(master.c.id).where(master.c.sha256.in_(unread))
     connection.execute(delete(second_copy).where(second_copy.c.master_id.in_(spare)))
     connection.execute(delete(master).where(master.c.sha256.in_(unread)))
-    emptied = {"spans": [], "wording_sha256": NOTHING, "panel": "", "note": "", "translation": "", "translations_after": [], "dated": "", "shows": "original", "set_aside_at": at}
+    emptied: dict[str, Any] = {"spans": [], "wording_sha256": NOTHING, "panel": "", "note": "", "translation": "", "translations_after": [], "dated": "", "later_id": None, "shows": "original", "set_aside_at": at}
     connection.execute(update(excerpt).where(excerpt.c.id.in_(ids)).values(**emptied))
     connection.execute(update(export_item).where(export_item.c.excerpt_id.in_(ids)).values(wording_sha256=NOTHING, mask_digest=NOTHING))
     codes = {r.code for r in rows}
     for row in list(connection.execute(select(job).where(job.c.kind == "export"))):
         if names_any([row.args, row.outcome], codes):
             connection.execute(update(job).where(job.c.id == row.id).values(args={}, outcome={}, words=""))
+
+
+def _reviews_gone(connection: Connection, wanted: ColumnElement[bool]) -> set[str]:
+    """Empty what was put to speakers and what they answered: that a sheet was out stays on record. Returns the checksums under which they answered."""
+    asked = list(connection.execute(select(review_item.c.id, review_item.c.wording_sha256, excerpt.c.wording_sha256.label("said")).join(excerpt, excerpt.c.id == review_item.c.excerpt_id).where(wanted)))
+    ids, said = {r.id for r in asked}, {r.id: r.said for r in asked}
+    answers = list(connection.execute(select(review_answer).where(review_answer.c.item_id.in_(ids))))
+    connection.execute(update(excerpt).where(excerpt.c.later_id.in_([a.id for a in answers])).values(later_id=None))
+    connection.execute(delete(review_answer).where(review_answer.c.item_id.in_(ids)))
+    connection.execute(update(review_item).where(review_item.c.id.in_(ids)).values(wording_sha256=NOTHING, stands=[]))
+    return {r.wording_sha256 for r in asked} | {wording_of_later(said[a.item_id], a.later) for a in answers if a.later}
 
 
 def translations_gone(connection: Connection, recording_id: int, gone: Times | None) -> None:
@@ -361,13 +378,15 @@ def person_gone(connection: Connection, person_id: int, destroy_paper: bool, by:
     """Empty a person: the code stays, and that papers of these codes and days were there; with `destroy_paper` not even what they said."""
     emptied = {"born": None, "died": None, "adult_from": None, "adult_by": None, "dead_by": None, "sex": "", "note": "", "erased_at": at}
     connection.execute(update(person).where(person.c.id == person_id).values(**emptied))
+    _reviews_gone(connection, review_item.c.sheet_id.in_(select(review_sheet.c.id).where(review_sheet.c.person_id == person_id)))
     for table in (person_name, contact, wish, approval, risk, participation, speaks_for):
         connection.execute(delete(table).where(table.c.person_id == person_id))
     connection.execute(update(speaks_for).where(speaks_for.c.other_id == person_id).values(papers=""))  # whom they speak for needs it on record that they did
     papers = select(agreement.c.id).where(agreement.c.person_id == person_id)
     connection.execute(update(permission).where(permission.c.agreement_id.in_(papers)).values(conditions=""))
     connection.execute(update(agreement).where(agreement.c.person_id == person_id).values(note="", basis=""))
-    if destroy_paper:
+    if destroy_paper:  # else whoever was not to open them is not to open their paper either
+        connection.execute(delete(account_reach).where(account_reach.c.person_id == person_id))
         connection.execute(delete(permission).where(permission.c.agreement_id.in_(papers)))
         connection.execute(update(agreement).where(agreement.c.person_id == person_id).values(paper_sha256=None, taken_by=""))
         connection.execute(delete(signed_paper).where(_signed_by(person_id)))

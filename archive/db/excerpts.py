@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, func, select, update
 
 from archive.db.rows import add, one
-from archive.db.tables import excerpt, export, export_file, export_item, heard, person, recording
+from archive.db.tables import excerpt, export, export_file, export_item, heard, own_copy, person, recording
 from archive.domain.hearing import Tick
 from archive.errors import NotFound
 
@@ -127,6 +127,17 @@ def add_file(connection: Connection, export_id: int, name: str, sha256: str) -> 
     add(connection, export_file, export_id=export_id, name=name, sha256=sha256)
 
 
+def add_own_copy(connection: Connection, export_id: int, person_id: int, recording_id: int) -> None:
+    """An export is what somebody said in a recording, handed to themselves."""
+    add(connection, own_copy, export_id=export_id, person_id=person_id, recording_id=recording_id)
+
+
+def own_copy_of(connection: Connection, export_id: int) -> str:
+    """The code of whose own copy an export is; "" where it is none."""
+    query = select(person.c.code).join(own_copy, own_copy.c.person_id == person.c.id).where(own_copy.c.export_id == export_id)
+    return str(connection.execute(query).scalar() or "")
+
+
 def mark_given(connection: Connection, export_id: int, at: str) -> None:
     """The files lie where they were asked for."""
     connection.execute(update(export).where(export.c.id == export_id).values(state="given", given_at=at))
@@ -143,7 +154,8 @@ def register(
     """Exports, newest first; of one person or excerpt, or of what was chosen from these recordings, where asked."""
     query = select(export).order_by(export.c.id.desc())
     if person_id is not None:
-        query = query.where(export.c.id.in_(select(export_item.c.export_id).where(export_item.c.person_id == person_id)))
+        theirs = select(export_item.c.export_id).where(export_item.c.person_id == person_id)
+        query = query.where(export.c.id.in_(theirs.union(select(own_copy.c.export_id).where(own_copy.c.person_id == person_id))))
     if excerpt_id is not None:
         query = query.where(export.c.id.in_(select(export_item.c.export_id).where(export_item.c.excerpt_id == excerpt_id)))
     if recording_ids is not None:

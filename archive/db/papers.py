@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import Connection, Row, select
+from sqlalchemy import Connection, Row, func, select
 
 from archive.db.rows import add, one
 from archive.db.tables import agreement, form, person, recording, signed_paper
+from archive.domain.printed import FormKind
 
 
 def form_by_code(connection: Connection, code: str) -> Row[Any] | None:
@@ -45,6 +46,22 @@ def by_sum(connection: Connection, sha256: str) -> Row[Any] | None:
     """A scan by its checksum, or None."""
     found = _papers(connection, signed_paper.c.sha256 == sha256) if sha256 else []
     return found[0] if found else None
+
+
+def whose(connection: Connection, paper: Row[Any]) -> set[int]:
+    """Ids of the people whose agreement a signed paper bears, or for whom its form was printed."""
+    of_it = select(agreement.c.person_id).where(agreement.c.id == paper.agreement_id)
+    for_it = select(form.c.person_id).where(form.c.id == paper.form_id, form.c.person_id.is_not(None))
+    return set(connection.execute(of_it).scalars()) | set(connection.execute(for_it).scalars())
+
+
+def undertaken(connection: Connection) -> set[str]:
+    """Accounts of which a signed undertaking of confidentiality is kept: printed for the account, or for the person of its code."""
+    query = (
+        select(func.coalesce(person.c.code, form.c.account)).select_from(signed_paper).join(form, form.c.id == signed_paper.c.form_id)
+        .outerjoin(person, person.c.id == form.c.person_id).where(form.c.kind.in_([k.value for k in FormKind if not k.asks]))
+    )  # fmt: skip
+    return set(connection.execute(query).scalars())
 
 
 def agreement_row(connection: Connection, code: str) -> Row[Any] | None:

@@ -6,6 +6,7 @@ for finding. Every select is set-based: consent is decided once for each voicing
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date, timedelta
 from functools import lru_cache
 from typing import Any
@@ -57,6 +58,7 @@ from archive.domain.agreements import (
     Relation,
     ReleaseKind,
 )
+from archive.domain.reach import Reach
 from archive.domain.values import Answer, Review, Use, VoiceWish, Way
 
 END_OF_TIME_MS = 2**31 - 1  # 24 days: later than any recording, and what an Integer column holds everywhere
@@ -104,6 +106,21 @@ def visible_units(use: Use, way: Way, on: date, exhibition: str, policy: Policy)
         find_unit.c.voicing_id.in_(allowed_voicings(use, way, on, exhibition, policy)),
         find_unit.c.id.not_in(closed_units(use, way, on, exhibition, policy)),
     )
+
+
+def within(unit: FromClause, reach: Reach) -> ColumnElement[bool]:
+    """As a condition on `unit`: nobody is heard in it who is not to be opened by an account, and it lies in what was assigned to it."""
+    wanted: list[ColumnElement[bool]] = []
+    if reach.people:
+        wanted.append(unit.c.voicing_id.not_in(shut_voicings(reach.people)))
+    if reach.recordings is not None:
+        wanted.append(unit.c.recording_id.in_(sorted(reach.recordings)))
+    return and_(true(), *wanted)
+
+
+def shut_voicings(people: Collection[int]) -> Select[tuple[int]]:
+    """Ids of voicings in which one of these people is heard."""
+    return select(voicing_person.c.voicing_id).where(voicing_person.c.person_id.in_(sorted(people)))
 
 
 def visible(unit: FromClause, use: Use, way: Way, on: date, exhibition: str, policy: Policy) -> ColumnElement[bool]:

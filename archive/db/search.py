@@ -22,6 +22,7 @@ from archive.db.heard import Heard, Traits
 from archive.db.tables import interview, recording, tag
 from archive.db.twins import Twin, twins
 from archive.domain.agreements import Policy
+from archive.domain.reach import EVERYTHING, Reach
 from archive.domain.spans import Span
 from archive.domain.values import Use, Way
 from archive.rules.questions import And, Field, Near, Not, Nothing, Or, Phrase, Prefix, Query, Term
@@ -58,7 +59,7 @@ class Filters:
     `uses`: for which it is counted what of the answer may be used, in the same way and on the same day.
 
     `named`: who gives their full name; where it is not None, others are found by what they were only as one of several (domain/crowd.py).
-    `fields`: what each field among the words comes to.
+    `fields`: what each field among the words comes to. `reach`: how far the account that asks does.
     """
 
     wording: str
@@ -73,6 +74,7 @@ class Filters:
     confirmed: bool = False
     order: str = ""
     named: frozenset[int] | None = None
+    reach: Reach = EVERYTHING
 
     @property
     def bits(self) -> Bits:
@@ -178,8 +180,8 @@ class Question:
     def __init__(self, connection: Connection, columns: Columns, filters: Filters) -> None:
         self.connection, self.columns, self.filters = connection, columns, filters
         self._decided = columns.decided.at(connection)
-        self.visible = self._allowed(filters.team, Way.WORDS, filters.on)
-        self.heard = Heard(connection, columns, self._decided, self.visible, (filters.on, filters.exhibition, filters.policy), filters.named)
+        self.visible = self._within(self._allowed(filters.team, Way.WORDS, filters.on))
+        self.heard = Heard(connection, columns, self._decided, self.visible, (filters.on, filters.exhibition, filters.policy, filters.reach), filters.named)
 
     def answer(self, query: Query, limit: int, offset: int) -> Found:
         mask = self.found(query)
@@ -219,6 +221,14 @@ class Question:
             return found
 
         return self._decided.once(asked, decide)
+
+    def _within(self, visible: Mask) -> Mask:
+        """Of these units those that the account reaches: `permitted.within`, on the columns."""
+        reach = self.filters.reach
+        if reach.people:
+            shut = permitted.shut_voicings(reach.people).subquery()
+            visible = visible & ~self.columns.heard(ints(self.connection.execute(select(func.group_concat(shut.c.voicing_id))).scalar()))
+        return visible & self.columns.in_recordings(reach.recordings) if reach.recordings is not None else visible
 
     def _narrowed(self, to: Narrowing) -> Mask:
         c, bits = self.columns, self.filters.bits

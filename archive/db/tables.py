@@ -483,12 +483,12 @@ work_clearance = Table(  # the newest one in force counts; use, way, exhibition 
 APPEND_ONLY = (
     "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "heard", "block", "version",
     "version_block", "edit", "spelling", "spoken_language", "translation", "audit", "speaks_for", "work", "work_clearance",
-    "interpreted_check", "form", "signed_paper",
+    "interpreted_check", "form", "signed_paper", "account_reach", "review_sheet", "review_item", "review_answer",
 )
 # Every write to these bumps consent_revision in the same transaction.
 CONSENT = (
     "wish", "agreement", "permission", "restraint", "release", "approval", "mention", "participation", "version_block", "speaks_for", "work", "work_clearance",
-    "interpreted_check",
+    "interpreted_check", "review_item", "review_answer",
 )
 
 # --- excerpts and what left --------------------------------------------------------------------------------------
@@ -502,6 +502,23 @@ excerpt = Table(
     Column("translation", String(20), nullable=False, server_default=""),  # the code of the one it is shown in
     Column("translations_after", JSON, nullable=False, server_default="[]"),  # codes of those of its further pieces, where words are left out
     Column("dated", String(40), nullable=False, server_default=""),  # EDTF that a person notes after the words: [1968]
+    Column("later_id", Integer),  # the answer of a review whose wording stands there instead; no key, since answers point back here
+)
+review_sheet = Table(  # quotes as they will stand, put to somebody, who answers by a day
+    "review_sheet", metadata, _id(), Column("code", String(12), nullable=False, unique=True), _ref("person_id", "person"),
+    Column("language", String(35), nullable=False), Column("answer_by", Date, nullable=False), *_by(),
+)
+review_item = Table(  # one question of a sheet: a quote in one way
+    "review_item", metadata, _id(), _ref("sheet_id", "review_sheet"), Column("number", Integer, nullable=False), _ref("excerpt_id", "excerpt"),
+    Column("use", String(30), ForeignKey("use.code"), nullable=False), Column("way", String(8), nullable=False),
+    Column("wording_sha256", String(64), nullable=False, index=True),
+    Column("stands", JSON, nullable=False),  # a SHA-256 of each thing shown of how it will stand, to see what came or changed since
+    UniqueConstraint("sheet_id", "number"),
+)
+review_answer = Table(  # the newest counts
+    "review_answer", metadata, _id(), _ref("item_id", "review_item"), Column("answer", String(8), nullable=False),  # yes | no | change
+    Column("later", Text, nullable=False, server_default=""),  # the speaker's later wording
+    _ref("given_by_id", "person", null=True, index=False), _ref("approval_id", "approval", null=True), *_by(),
 )
 heard = Table(
     "heard", metadata, _id(), Column("wording_sha256", String(64), nullable=False, index=True), _ref("excerpt_id", "excerpt"),
@@ -526,6 +543,9 @@ export_item = Table(
 export_file = Table(
     "export_file", metadata, _id(), _ref("export_id", "export"), Column("name", Text, nullable=False), Column("sha256", String(64), nullable=False),
     Column("item", Integer),
+)
+own_copy = Table(  # what of a recording was handed to whoever says it; nothing of anybody else is in it
+    "own_copy", metadata, Column("export_id", Integer, ForeignKey("export.id"), primary_key=True), _ref("person_id", "person"), _ref("recording_id", "recording"),
 )
 spoken_by = Table(  # a quote read aloud by somebody else, for exactly this shown wording
     "spoken_by", metadata, _id(), _ref("excerpt_id", "excerpt"), Column("shown_sha256", String(64), nullable=False),
@@ -608,6 +628,11 @@ sign_in_failure = Table(
 once_link = Table(
     "once_link", metadata, Column("token_sha256", String(64), primary_key=True), _ref("account_id", "account"),
     Column("expires", Float, nullable=False), Column("used_at", Float),
+)
+account_reach = Table(  # by whom a person is not to be opened, and what a helper was assigned; the newest row of the same two counts
+    "account_reach", metadata, _id(), Column("account", String(80), nullable=False, index=True), _ref("person_id", "person", null=True),
+    _ref("recording_id", "recording", null=True), Column("in_force", Boolean, nullable=False), *_by(),
+    CheckConstraint("(person_id IS NULL) <> (recording_id IS NULL)", name="of_one"),
 )
 question = Table(  # what was asked in Find, under a random id, so that no name stands in a URL
     "question", metadata, Column("id", String(40), primary_key=True), Column("account", String(80), nullable=False),

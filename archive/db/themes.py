@@ -28,6 +28,7 @@ from archive.db.tables import (
     version,
 )
 from archive.domain.agreements import Policy
+from archive.domain.reach import EVERYTHING, Reach
 from archive.domain.values import Use, Way
 from archive.rules.themes import BARELY, Theme
 
@@ -152,9 +153,9 @@ def decided(connection: Connection, most: int) -> list[Row[Any]]:
     return sorted(connection.execute(query), key=lambda r: (r.recording_id, r.start_ms, r.value))
 
 
-def readable(team: Use, on: date, exhibition: str, policy: Policy) -> Condition:
-    """Units whose words the team may read on a day: what `counts`, `undescribed` and `described` are asked with."""
-    return permitted.visible(find_unit, team, Way.WORDS, on, exhibition, policy)
+def readable(team: Use, on: date, exhibition: str, policy: Policy, reach: Reach = EVERYTHING) -> Condition:
+    """Units whose words the team may read on a day, as far as who asks reaches: what `counts`, `undescribed` and `described` are asked with."""
+    return and_(permitted.visible(find_unit, team, Way.WORDS, on, exhibition, policy), permitted.within(find_unit, reach))
 
 
 def counts(connection: Connection, visible: Condition) -> dict[tuple[str, str], int]:

@@ -6,7 +6,7 @@ Days are calendar days of the archive. `until_on` is the first day on which some
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
@@ -317,7 +317,8 @@ CAREFUL = Wish(0, Attribution.UNNAMED, VoiceWish.NOT_HEARD, Review.WANTED, date.
 @dataclass(frozen=True, slots=True)
 class Approval:
     """A speaker's word on one exact wording (and its sound) for one use in one way, from a day on. `given_by_id`: who gave it
-    for them; None: they themselves."""
+    for them; None: they themselves. `sheet`, `answer_by`: the sheet that put the question and is not answered yet, and the day until which it
+    may be; until then and after it counts as no."""
 
     id: int
     wording_sha256: str
@@ -327,6 +328,8 @@ class Approval:
     from_on: date
     given_by_id: int | None = None
     language: str = ""  # in which it was put to them (a tag), where somebody noted it
+    sheet: str = ""
+    answer_by: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -361,11 +364,7 @@ class Standing:
         It takes the speaker's own, given in life as an adult, which stands; a minor's own with a guardian's, until the 18th birthday; a deputy's;
         or, where the speaker said that heirs may, that of every heir. `heir`: what one heir wants to be asked, that heir answers.
         """
-        said = [
-            a for a in self.approvals
-            if (a.wording_sha256, a.use, a.way) == (asked.wording_sha256, asked.use.code, asked.way) and a.from_on <= asked.on
-        ]  # fmt: skip
-        latest = {a.given_by_id: a for a in sorted(said, key=lambda a: (a.from_on, a.id))}
+        latest = self._latest(asked)
         if any(a.answer != Answer.YES for a in latest.values()):
             return False
         if heir is not None:
@@ -380,6 +379,21 @@ class Standing:
             return any(self.may_speak(who, Relation.GUARDIAN, day, asked.on) for who, day in given.items())
         heirs = self.heirs(asked.on) if heirs_may and self.dead(asked.on) else frozenset()
         return bool(heirs) and all(h in given and self.may_speak(h, Relation.HEIR, given[h], asked.on) for h in heirs)
+
+    def without(self, void: frozenset[int]) -> Standing:
+        """The same without these approvals."""
+        return replace(self, approvals=tuple(a for a in self.approvals if a.id not in void)) if void else self
+
+    def declined(self, asked: Asked) -> Approval | None:
+        """The latest word on exactly this wording, use and way that is no, of whoever gave it; a question that is out counts as one. None: there is none."""
+        return next((a for a in self._latest(asked).values() if a.answer != Answer.YES), None)
+
+    def _latest(self, asked: Asked) -> dict[int | None, Approval]:
+        said = [
+            a for a in self.approvals
+            if (a.wording_sha256, a.use, a.way) == (asked.wording_sha256, asked.use.code, asked.way) and a.from_on <= asked.on
+        ]  # fmt: skip
+        return {a.given_by_id: a for a in sorted(said, key=lambda a: (a.from_on, a.id))}
 
     # -- who speaks for them -----------------------------------------------------------------------------------
     def dead(self, day: date) -> bool:

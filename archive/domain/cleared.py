@@ -6,6 +6,7 @@ one; a test forbids their construction and the token outside gate/.
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -476,6 +477,62 @@ class ShownLeaving(_Sealed):
     dated: str = ""  # an editorial note after the words: [1968]
     beside: tuple[ShownBeside, ...] = ()
     more: int = 0  # further quotes that would be read together with it
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearedQuestion(_Sealed):
+    """A quote as it will stand, put to its speaker. `words_number`, `voice_number`: of its questions, 0 where that is not asked; `pieces`:
+    what a clip of it plays, ms; `beside`: (words, line under them) of each other quote on its panel, ("", "") of one that may not leave yet."""
+
+    words_number: int
+    voice_number: int
+    words: str
+    attribution: str
+    use: str
+    panel: str
+    shows: str
+    translation: str
+    translated: str
+    dated: str
+    recording: str
+    pieces: tuple[PlayStretch, ...]
+    disguised: bool
+    later: bool
+    beside: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearedLine(_Sealed):
+    """What somebody said, with masks; `text` "" where something is left out. `start_ms`: of the recording."""
+
+    start_ms: int
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearedCopy(_Sealed):
+    """What one person said in a recording, for themselves, and its sound; nothing of anybody else."""
+
+    recording: str
+    recorded_on: date | None
+    lines: tuple[ClearedLine, ...]
+    clips: tuple[ClearedClip, ...]
+    forbidden: tuple[ForbiddenName, ...]
+    allowed: tuple[str, ...]
+
+    @property
+    def digest(self) -> str:
+        """One checksum over all of it, to see whether two rounds of decisions agree."""
+        return hashlib.sha256(repr((self.recording, self.recorded_on, self.lines, self.clips, self.forbidden, self.allowed)).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearedReview(_Sealed):
+    """Quotes that are put to one speaker, with what may stand in no part of the paper, and what may although a name is in it."""
+
+    questions: tuple[ClearedQuestion, ...]
+    forbidden: tuple[ForbiddenName, ...]
+    allowed: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,7 +6,7 @@ DESIGN leaves one: agreements.py (`SPARES_MACHINE`, `VOICE_WISH_SPARES`), and `_
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
@@ -23,6 +23,7 @@ from archive.domain.agreements import (
     Relation,
     Standing,
 )
+from archive.domain.reach import Reach
 from archive.domain.reasons import HOLDS, NOT_AVAILABLE, PRIVATE, Reason, Why, in_order
 from archive.domain.values import USES, Answer, Attribution, Review, Role, Stretch, VoiceWish, Way
 
@@ -98,6 +99,7 @@ def judge(asked: Asked, people: Sequence[Standing], policy: Policy) -> Decision:
     for person in people:
         answers, relied = _answers(asked, person, policy)
         own = [*_holds(asked, person), *_wishes(asked, person, policy), *answers]
+        own += _declined(asked, person, own)
         found += [replace(r, died=r.person_code == person.code) for r in own] if person.dead(asked.on) else own
         duties.append(_duty(asked, person))
         conditions += [Condition(person.code, p.conditions, a.cite) for a, p in relied if p.conditions]
@@ -132,6 +134,11 @@ def merge(decisions: Sequence[Decision]) -> Decision:
         in_order([r for d in decisions for r in d.waived]),
         min(days, default=None),
     )
+
+
+def within(decision: Decision, reach: Reach, recording_id: int, people_heard: Set[int]) -> Decision:
+    """The same for whoever reaches no further: not allowed beyond that, and nothing else is told. No deliberate look goes round it."""
+    return decision if reach.opens(recording_id, people_heard) else Decision(False, (say.not_for_this_account(),))
 
 
 def with_more(decision: Decision, reasons: Sequence[Reason]) -> Decision:
@@ -241,6 +248,13 @@ def _wishes(asked: Asked, person: Standing, policy: Policy) -> list[Reason]:
     if _voice_wish_binds(asked) and wish.voice == VoiceWish.NOT_HEARD:
         found.append(say.voice_not_heard(person))
     return found
+
+
+def _declined(asked: Asked, person: Standing, found: Sequence[Reason]) -> list[Reason]:
+    """Whoever was shown exactly this and did not say yes holds it back, also where their papers allow it; told once."""
+    word = person.declined(asked) if not asked.use.inward else None
+    told = any(r.code in (Why.REVIEW, Why.ASK) and r.person_code == person.code for r in found)
+    return [say.declined(person, word)] if word is not None and not told else []
 
 
 def _voice_wish_binds(asked: Asked) -> bool:

@@ -338,3 +338,8 @@ def _spans(pieces: Sequence[_Piece], found: Sequence[tuple[int, int]]) -> list[S
             else:
                 spans.append(Span(piece.block_id, piece.first, piece.last))
     return spans
+
+
+def wording_of_later(wording_sha256: str, words: str) -> str:
+    """The checksum of a speaker's later wording of these words, by which it is approved and ticked."""
+    return hashlib.sha256(json.dumps([wording_sha256, "later", words], ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()

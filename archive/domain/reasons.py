@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from archive.domain.agreements import Agreement, Asked, Permission, Relation, Restraint, Standing, Work
+from archive.domain.agreements import Agreement, Approval, Asked, Permission, Relation, Restraint, Standing, Work
 from archive.domain.values import RestraintKind, Way
 
 MONTHS = (
@@ -33,6 +33,7 @@ class Why(StrEnum):
     NOT_YET = "not_yet"
     ASK = "ask"
     REVIEW = "review"
+    DECLINED = "declined"
     WAY_NOT_PERMITTED = "way_not_permitted"
     VOICE_NOT_HEARD = "voice_not_heard"
     MINOR_WITHOUT_GUARDIAN = "minor_without_guardian"
@@ -40,6 +41,8 @@ class Why(StrEnum):
     WORK_NOT_CLEARED = "work_not_cleared"
     INTERPRETED_UNCHECKED = "interpreted_unchecked"
     INTERPRETED_UNAPPROVED = "interpreted_unapproved"
+    NOT_FOR_THIS_ACCOUNT = "not_for_this_account"
+    LATER_WORDING = "later_wording"
 
 
 ORDER = {why: n for n, why in enumerate(Why)}
@@ -62,6 +65,10 @@ OTHER_TRANSLATION = (
 TRANSLATION_HELD = "The translation may not leave. {why}"
 TRANSLATION_USE = "In translation. {why}"
 TRANSLATION_DRAFT = "Its translation is a draft: a second speaker of the language has to check it."
+LATER_WORDS_ONLY = "It stands in the speaker's later wording, which nobody says in the recording: words only."
+LATER_NOT_TRANSLATED = "Not allowed. It stands in the speaker's later wording, and its translation is of other words. Show the original."
+LATER_NAMES = "Not allowed. The speaker's later wording holds a name that must not stand there. Ask them for other words, or show what was said."
+LATER_CHANGED = "It stands in other words now than when it went out."
 NAMES_MOVED = "What is hidden in it was decided anew since it went out."
 CALLED_OTHERWISE = "Somebody in it wishes to be called otherwise now."
 HEARD_OTHERWISE = "The voice may not be heard any more as it went out."
@@ -77,9 +84,9 @@ CANNOT_DISGUISE = (
 READING_LAPSED = "The reading by somebody else does not count any more: the wording, a hidden name or the use is another one. Have it read again."
 READING_NOT_ALLOWED = "The reading by somebody else is not used: the speaker does not allow these words to be spoken by somebody else (re-voicing)."
 FORM_OFFERED = "A form to be signed is printed on their page."
-HOLDS = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED, Why.SEALED, Why.EMBARGO})
+HOLDS = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED, Why.SEALED, Why.EMBARGO, Why.NOT_FOR_THIS_ACCOUNT})
 # What somebody decided about themselves, or against others: whose decision it was is told to keepers alone.
-PRIVATE = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED})
+PRIVATE = frozenset({Why.WITHDRAWN, Why.PAUSED, Why.OBJECTED, Why.NOT_FOR_THIS_ACCOUNT})
 NOT_AVAILABLE = "This is not available at present; the keeper can say more."
 
 
@@ -114,6 +121,11 @@ def last_day(until_on: date) -> date:
 def in_order(reasons: list[Reason]) -> tuple[Reason, ...]:
     """Each reason once, in the order of DESIGN §5, then by person."""
     return tuple(sorted(dict.fromkeys(reasons), key=lambda r: (ORDER[r.code], r.person_code or "", r.cites, r.words, r.signer, r.died)))
+
+
+def not_for_this_account() -> Reason:
+    """Somebody heard is not to be opened by whoever asks, or it was not assigned to them; which of both, and whose wish it is, they are not told."""
+    return Reason(Why.NOT_FOR_THIS_ACCOUNT, None, NOT_AVAILABLE)
 
 
 def nobody_heard() -> Reason:
@@ -261,7 +273,19 @@ def must_review(person: Standing, asked: Asked) -> Reason:
         if asked.wording_sha256 is None
         else "exactly this one has not been approved"
     )
-    return Reason(Why.REVIEW, person.code, f"Every quote of {person.code} goes to them first, and {missing}.")
+    told = f" {_said_no(person, word)}" if (word := person.declined(asked)) is not None else ""
+    return Reason(Why.REVIEW, person.code, f"Every quote of {person.code} goes to them first, and {missing}.{told}", word.sheet if word is not None else "")
+
+
+def declined(person: Standing, word: Approval) -> Reason:
+    """They were shown exactly this, and did not say yes to it; what they allow otherwise does not count for it."""
+    return Reason(Why.DECLINED, person.code, _said_no(person, word), word.sheet)
+
+
+def _said_no(person: Standing, word: Approval) -> str:
+    if word.answer_by is None:
+        return f"{person.code} was shown exactly this, and said no to it."
+    return f"{person.code} is asked about exactly this ({word.sheet}) and has not answered; no answer by {day_words(word.answer_by)} is no."
 
 
 def voice_not_heard(person: Standing) -> Reason:
@@ -329,6 +353,11 @@ def interpreted_unchecked() -> Reason:
     return Reason(Why.INTERPRETED_UNCHECKED, None, "These are an interpreter's words, and no second speaker of the language has checked them against what was said.")
 
 
+def later_wording() -> Reason:
+    """The speaker's later wording has no sound."""
+    return Reason(Why.LATER_WORDING, None, LATER_WORDS_ONLY)
+
+
 def interpreted_unapproved(code: str) -> Reason:
     """An interpreter's words that the narrator has not approved in their own language."""
     words = f"These are an interpreter's words for what {code} said, and {code} has not said yes to exactly them in their own language."
@@ -336,6 +365,8 @@ def interpreted_unapproved(code: str) -> Reason:
 
 
 _CHANGES = {
+    Why.DECLINED: "A yes of {who} to exactly this, on the sheet that was sent or by whoever speaks for them. Other words are another question.",
+    Why.LATER_WORDING: "Nothing: the sound says other words. To be heard, it has to stand as it was said.",
     Why.NOBODY_HEARD: "Say who speaks, or who took part in the interview.",
     Why.WITHDRAWN: "Only {who}'s own word ends a withdrawal; nobody is to be pressed for it.",
     Why.PAUSED: "{who} ends the pause, or withdraws; a keeper puts it on record.",

@@ -22,9 +22,10 @@ class Coded(StrEnum):
     NOTES = "FN"
     FORM = "FM"
     LETTER = "LT"
+    REVIEW = "RV"
 
 
-_CALLED = {Coded.NOTES: "a sheet of field notes", Coded.FORM: "a form that we printed", Coded.LETTER: "a letter that we wrote"}
+_CALLED = {Coded.NOTES: "a sheet of field notes", Coded.FORM: "a form that we printed", Coded.LETTER: "a letter that we wrote", Coded.REVIEW: "a sheet of quotes to be answered"}
 
 
 def code_of(numbers: Sequence[int], kind: Coded = Coded.NOTES) -> str:

@@ -69,6 +69,7 @@ class Role(StrEnum):
     KEEPER = "keeper"
     EDITOR = "editor"
     READER = "reader"
+    HELPER = "helper"  # transcribes or translates what was assigned; nothing else is there
 
 
 class Way(StrEnum):

@@ -170,7 +170,9 @@ def _why_not(pinned: Pinned, by_words: Decision) -> tuple[str, ...]:
         return tuple(explain(by_words, Role.EDITOR))  # kept with the job, which the whole team reads
     if pinned.corrected():
         return (say.SPEAKER_CORRECTED,)
-    return pinned.why_not_translated() or ((say.PANEL_NAMES,) if _panel_names(pinned) else ())
+    if pinned.later and holds_names(pinned, pinned.later):
+        return (say.LATER_NAMES,)
+    return pinned.why_not_translated() or ((say.PANEL_NAMES,) if pinned.row.panel and holds_names(pinned, pinned.row.panel) else ())
 
 
 def _with_translation(pinned: Pinned) -> set[str]:
@@ -180,14 +182,12 @@ def _with_translation(pinned: Pinned) -> set[str]:
     return {pinned.translated_by(), *(name for row in pinned.translation.rows for name in may_stand(pinned.today, row))}
 
 
-def _panel_names(pinned: Pinned) -> bool:
-    """Whether the panel's name, which stands beside the quote, holds a name that may not stand there: what another item
-    of the export may say does not count."""
-    panel, reading = pinned.row.panel, pinned.reading
-    if not panel:
-        return False
+def holds_names(pinned: Pinned, text: str) -> bool:
+    """Whether words that stand with the quote or in its place (its panel's name, the speaker's later wording) hold a name that may not
+    stand there: what another item of the export may say does not count."""
+    reading = pinned.reading
     may = [pinned.attribution(), *(w for stretch, _ in pinned.parts() for w in reading.shown_mentions(*stretch))]
-    return bool(named_in(reading, panel, may)) or any(reading.readings.codes[p] in panel for p in pinned.people_hidden())
+    return bool(named_in(reading, text, may)) or any(reading.readings.codes[p] in text for p in pinned.people_hidden())
 
 
 def _quote(pinned: Pinned, item: int, hearing: Hearing, ask: _Ask) -> ClearedQuote:
@@ -309,4 +309,4 @@ def _items(pinned: Pinned, item: int, decision: Decision, how: str) -> list[Item
     ]
 
 
-__all__ = ["Clearing", "Item", "Refusal", "clear", "decide_stretch"]
+__all__ = ["Clearing", "Item", "Refusal", "clear", "decide_stretch", "holds_names"]

@@ -9,7 +9,7 @@ from archive.db import describing
 from archive.domain import editing
 from archive.domain.editing import Progress
 from archive.domain.phrases import closed_through
-from archive.domain.reasons import PRIVATE, Reason, last_day
+from archive.domain.reasons import PRIVATE, Reason, Why, last_day
 from archive.domain.values import Role, Viewer
 from archive.gate.reading import Reading, Readings
 from archive.rules.analysis import analyse
@@ -21,7 +21,16 @@ SHORTEST = 4  # letters of a title's word that can tell what was said
 
 def is_held(readings: Readings, viewer: Viewer, recording_id: int) -> bool:
     """True where a hold keeps any of a recording from this viewer today. Whoever is keeper knows what they hold."""
-    return viewer.role != Role.KEEPER and bool(readings.of(recording_id).held_pieces(viewer))
+    return bool(_kept_from(readings.of(recording_id), viewer))
+
+
+def _kept_from(reading: Reading, viewer: Viewer) -> list[tuple[int, int, tuple[Reason, ...]]]:
+    """What a hold keeps from this viewer; of a keeper only what is not for their account."""
+    if viewer.role != Role.KEEPER:
+        return reading.held_pieces(viewer)
+    if not reading.readings.reach(viewer).people:
+        return []
+    return [piece for piece in reading.held_pieces(viewer) if any(r.code == Why.NOT_FOR_THIS_ACCOUNT for r in piece[2])]
 
 
 def closed_words(reasons: Iterable[Reason]) -> str:
@@ -47,9 +56,9 @@ def why_closed(readings: Readings, viewer: Viewer, recording_id: int, gaps: Sequ
 def title_closed(reading: Reading, viewer: Viewer, title: str) -> str:
     """What stands instead of a recording's title, "" where it may stand: none does where all of it is held back, nor one with a word that is
     said in what is held back alone."""
-    if viewer.role == Role.KEEPER or not title:
-        return ""
-    held = reading.held_pieces(viewer)
+    if title and reading.roles.keys() & reading.readings.reach(viewer).people:
+        return f"[{NOT_AVAILABLE}]"  # it may bear their name, though only others are heard in what is open
+    held = _kept_from(reading, viewer) if title else []
     if not held:
         return ""
     told = f"[{closed_words(r for *_, some in held for r in some)}]"
@@ -96,7 +105,7 @@ def open_counts(readings: Readings, viewer: Viewer, recording_id: int) -> OpenCo
     if not is_held(readings, viewer, recording_id):
         return None
     reading = readings.of(recording_id)
-    held = reading.held_pieces(viewer)
+    held = _kept_from(reading, viewer)
 
     def is_open(start_ms: int, end_ms: int) -> bool:
         return not any(s < end_ms and start_ms < e for s, e, _ in held)

@@ -33,6 +33,6 @@ def of_excerpt(readings: Readings, row: Row[Any], use: str, way: Way) -> dict[in
     pieces = pinned.asked_for(way)
     found = {TOGETHER: pinned.decide(use, way)}
     for person_id in sorted({p for _, heard in pieces for p in heard}):
-        theirs = [pinned.reading.decide(piece, frozenset({person_id}), use, way, pinned.approved_as) for piece, heard in pieces if person_id in heard]
+        theirs = [pinned.decide_piece(piece, frozenset({person_id}), use, way) for piece, heard in pieces if person_id in heard]
         found[person_id] = consent.merge(theirs)
     return found

@@ -102,21 +102,22 @@ class Heard:
         if key not in self._judged:
             asked = self._asked(stretch, use, way, viewer, None)
             self._judged[key] = consent.judge(asked, self.standings_of(people_heard), self.readings.policy)
-        return self._judged[key]
+        return consent.within(self._judged[key], self.readings.reach(viewer), self.recording_id, people_heard)
 
     def decide(
-        self, stretch: tuple[int, int], people_heard: frozenset[int], use: str, way: Way, wording_sha256: str | None
+        self, stretch: tuple[int, int], people_heard: frozenset[int], use: str, way: Way, wording_sha256: str | None, void: frozenset[int] = frozenset()
     ) -> Decision:
-        """The whole decision with its re-check day, for exactly this wording."""
+        """The whole decision with its re-check day, for exactly this wording. `void`: approvals (their ids) that do not count any more."""
         asked = self._asked(stretch, use, way, None, wording_sha256)
-        return consent.decide(asked, self.standings_of(people_heard), self.readings.policy)
+        standings = [s.without(void) for s in self.standings_of(people_heard)]
+        return consent.decide(asked, standings, self.readings.policy)
 
     def approved(
-        self, stretch: tuple[int, int], person_id: int, use: str, way: Way, wording_sha256: str, not_in: str
+        self, stretch: tuple[int, int], person_id: int, use: str, way: Way, wording_sha256: str, not_in: str, void: frozenset[int] = frozenset()
     ) -> bool:  # fmt: skip
         """True where this person, or who speaks for them, said yes to exactly this wording, put to them in another language than `not_in`."""
         (standing,) = self.standings_of(frozenset({person_id}))
-        return consent.approved_in(self._asked(stretch, use, way, None, wording_sha256), standing, self.readings.policy, not_in)
+        return consent.approved_in(self._asked(stretch, use, way, None, wording_sha256), standing.without(void), self.readings.policy, not_in)
 
     def _asked(
         self, stretch: tuple[int, int], use: str, way: Way, viewer: Viewer | None, wording_sha256: str | None
@@ -149,17 +150,17 @@ class Heard:
 
     def open_pieces(self, viewer: Viewer | None, use: str, way: Way) -> list[tuple[int, int]]:
         """Stretches (ms) of the whole recording that are open, merged; the rest is closed."""
-        key = (use, way, viewer is not None and viewer.opened and viewer.role)
+        key = (use, way, viewer is not None and viewer.opened and viewer.role, self.readings.reach(viewer))
         if key not in self._open:
             self._open[key] = self._open_pieces(viewer, use, way)
         return self._open[key]
 
     def held_pieces(self, viewer: Viewer) -> list[tuple[int, int, tuple[Reason, ...]]]:
         """Stretches (ms) whose words a hold keeps from this viewer, each with the reasons that holds give; neighbours of the same reasons are one."""
-        if not self.may_be_held():
+        if not self.may_be_held() and self.readings.reach(viewer).opens(self.recording_id, self.roles.keys()):
             return []
         pieces: list[tuple[int, int, tuple[Reason, ...]]] = []
-        for start_ms, end_ms in self._parts():
+        for start_ms, end_ms in self.parts():
             decision = self.judge((start_ms, end_ms), self.people_in(start_ms, end_ms), TEAM, Way.WORDS, viewer)
             reasons = tuple(r for r in decision.reasons if r.code in HOLDS)
             if not reasons:
@@ -175,7 +176,7 @@ class Heard:
         standings = self.standings_of(frozenset(self.roles))
         return bool(self.edges) or any(r.recording_id is None and r.holds_on(self.context.on) for s in standings for r in s.restraints)
 
-    def _parts(self) -> list[tuple[int, int]]:
+    def parts(self) -> list[tuple[int, int]]:
         """The recording (ms) cut wherever an answer could change."""
         marks = {0, self.row.duration_ms}
         for edge in self.edges:  # a word that an edge cuts is closed whole, in sound as on the page
@@ -188,7 +189,7 @@ class Heard:
 
     def _open_pieces(self, viewer: Viewer | None, use: str, way: Way) -> list[tuple[int, int]]:
         pieces: list[tuple[int, int]] = []
-        for start_ms, end_ms in self._parts():
+        for start_ms, end_ms in self.parts():
             if not self.judge((start_ms, end_ms), self.people_in(start_ms, end_ms), use, way, viewer).allowed:
                 continue
             if pieces and pieces[-1][1] == start_ms:

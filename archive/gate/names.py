@@ -36,10 +36,11 @@ def show_mentions(readings: Readings, viewer: Viewer, found: Iterable[Mention], 
     else:  # an answer for the whole archive needs seconds of each recording
         every = readings.near(m.stretch for some in by_recording.values() for m in some)
     shown: list[ShownMention] = []
+    shut = readings.reach(viewer).people
     for recording_id, some in by_recording.items():
         reading = every[recording_id]
         playable = reading.open_pieces(viewer, TEAM, Way.VOICE) if sound else []
-        shown += [_mention(reading, viewer, m, playable) for m in some if readable(reading, viewer, m.stretch)]
+        shown += [_mention(reading, viewer, m, playable) for m in some if m.person_id not in shut and readable(reading, viewer, m.stretch)]
     return tuple(sorted(shown, key=lambda m: (m.recording, m.start_ms, m.end_ms, m.person)))
 
 
@@ -75,12 +76,15 @@ def seen(mention: Mention) -> str:
 
 
 def around(reading: Reading, viewer: Viewer, stretch: Stretch) -> tuple[str, str, str]:
-    """Words before, the words themselves, words after."""
+    """Words before, the words themselves, words after; without the names of whoever is not to be opened by this account."""
     sides: tuple[list[str], list[str], list[str]] = ([], [], [])
     for utterance in reading.overlapping(stretch.start_ms, stretch.end_ms):
         for run in reading.runs(utterance, viewer):
             hits = under_masks(run.words, [(stretch.start_ms, stretch.end_ms)])
-            for word, hit in zip(run.words, hits, strict=True):
+            beyond = under_masks(run.words, reading.names_beyond(viewer, stretch.start_ms - AROUND_MS, stretch.end_ms + AROUND_MS))
+            for word, hit, is_beyond in zip(run.words, hits, beyond, strict=True):
+                if is_beyond:
+                    continue
                 if hit:
                     sides[1].append(word.text)
                 elif stretch.start_ms - AROUND_MS < word.end_ms and word.start_ms < stretch.start_ms:

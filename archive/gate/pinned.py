@@ -10,7 +10,7 @@ from functools import cached_property
 from itertools import islice, product
 from typing import Any
 
-from archive.db import interpreted, recordings, translations
+from archive.db import interpreted, recordings, reviews, translations
 from archive.db.mentions import Mention
 from archive.db.session import Connection, Row
 from archive.domain import consent, quoting
@@ -26,6 +26,7 @@ from archive.domain.reasons import Reason
 from archive.domain.translating import Shows, State, original_sha256
 from archive.domain.values import Attribution, Part, Role, Way, Word
 from archive.gate.reading import Context, Readings
+from archive.gate.stands import void_of
 from archive.gate.translated import (
     InPieces,
     hidden_in,
@@ -39,6 +40,7 @@ from archive.gate.translated import (
 from archive.gate.voices import AS_RECORDED, DISGUISED, READ, Voice, voice_of
 
 TRANSLATION = "translation"  # the use that is asked for beside another one
+LATER_LINE = ", in later wording"  # whose it is stands before it: who reads it must not take it for what is said
 CAPTION_ALONE = "A caption has them and the sound has not. Leave them out with […], or choose other words."
 MOST_TO_TRY = 5_000  # ways in which older translations of the pieces of a quote may have left together
 LEAD_MS = 150  # a word's time is a guess: clips cut at word times keep a little before and after
@@ -76,8 +78,13 @@ class Pinned:
         return self._decided[use, way]
 
     def _decision(self, use: str, way: Way) -> Decision:
-        whole = consent.merge([self.reading.decide(piece, heard, use, way, self.approved_as) for piece, heard in self.asked_for(way)])
-        return consent.with_more(whole, self._of_interpreted(use, way))
+        whole = consent.merge([self.decide_piece(piece, heard, use, way) for piece, heard in self.asked_for(way)])
+        unsaid = [say.later_wording()] if self.later and way != Way.WORDS else []
+        return consent.with_more(whole, [*self._of_interpreted(use, way), *unsaid])
+
+    def decide_piece(self, piece: tuple[int, int], heard: frozenset[int], use: str, way: Way) -> Decision:
+        """The decision for these people in one of its pieces, for exactly what is shown of it."""
+        return self.reading.decide(piece, heard, use, way, self.approved_as, void_of(self, use, way))
 
     def _of_interpreted(self, use: str, way: Way) -> list[Reason]:
         """What an interpreter's words still lack: a check against what was said before them, and the narrators' yes in their language."""
@@ -86,7 +93,7 @@ class Pinned:
         found = [] if interpreted.checks(self.reading.connection, self.row.wording_sha256) else [say.interpreted_unchecked()]
         codes = self.reading.readings.codes
         for person_id in self.narrators():
-            if not all(self.reading.approved(piece, person_id, use, way, self.approved_as, self.language()) for piece, _ in self.asked_for(way)):
+            if not all(self.reading.approved(piece, person_id, use, way, self.approved_as, self.language(), void_of(self, use, way)) for piece, _ in self.asked_for(way)):
                 found.append(say.interpreted_unapproved(codes[person_id]))
         return found
 
@@ -120,8 +127,22 @@ class Pinned:
     @cached_property
     def wording(self) -> str:
         """The checksum of all that a reader reads of it: with a translation, of that as well. It is what somebody approves."""
+        if self.later:
+            return quoting.wording_of_later(self.row.wording_sha256, self.later)
         other = self.translation
         return self._wording_with(other, self.row.shows) if other is not None else str(self.row.wording_sha256)
+
+    @cached_property
+    def later(self) -> str:
+        """The speaker's later wording that stands in place of what they said; "" where it stands as it was said."""
+        row = reviews.later(self.reading.connection, self.row.later_id)
+        return str(row.later) if row is not None else ""
+
+    @cached_property
+    def neighbours(self) -> list[Pinned]:
+        """Other quotes for the same use on its panel, in the order in which they were chosen."""
+        readings, mine = self.reading.readings, self.row
+        return [Pinned(readings, row) for row in reviews.on_panel(readings.connection, mine.panel, mine.use) if row.id != mine.id]
 
     @property
     def dated(self) -> str:
@@ -154,6 +175,8 @@ class Pinned:
         """Why the translation that it is to be shown in may not leave, in sentences; () where it may, or none is shown."""
         if self.row.shows == Shows.ORIGINAL:
             return ()
+        if self.later:
+            return (say.LATER_NOT_TRANSLATED,)
         other = self.translation
         if other is None or any(row.state == State.ASIDE for row in other.rows):
             return (say.NO_TRANSLATION,)
@@ -243,7 +266,11 @@ class Pinned:
         decision = self.decide(use, Way.WORDS)
         if not decision.allowed:
             return " ".join(consent.told(decision.reasons, Role.EDITOR))
-        translated = {i.wording_sha256 for i in gone} - {self.row.wording_sha256}
+        left = {i.wording_sha256 for i in gone}
+        in_later = {quoting.wording_of_later(self.row.wording_sha256, row.later) for row in reviews.laters(self.reading.connection, self.row.id)}
+        if (in_later & left or self.later) and left != {self.wording}:
+            return say.LATER_CHANGED
+        translated = left - in_later - {self.row.wording_sha256}
         if translated and (why := self._translation_no_longer(translated)):
             return why
         if {i.mask_digest for i in gone} != {self.mask_digest()}:
@@ -255,7 +282,9 @@ class Pinned:
         return ""
 
     def shown_words(self) -> str:
-        """The words as they leave, with whatever stands in the place of what is hidden."""
+        """The words as they leave, with whatever stands in the place of what is hidden; the speaker's later wording, where it stands in that."""
+        if self.later:
+            return self.later
         return quote_text(self.spans, self.reading.block_words, self.masks(), self.reading.order(), self.reading.instead())
 
     def pieces(self) -> list[tuple[int, int]]:
@@ -299,6 +328,7 @@ class Pinned:
         lines = dict.fromkeys(self.line_of(p) for p in self.narrators())
         nobody_knows = None in self.speakers() or (self.interpreters and len(self.narrators()) > 1)  # for whom did the interpreter speak?
         line = ", ".join(lines) if lines and not nobody_knows else WITHHELD
+        line += LATER_LINE if self.later else ""
         return f"{line}, {self.interpreted_by()}" if self.interpreters else line
 
     def interpreted_by(self) -> str:

@@ -18,6 +18,7 @@ from archive.db import (
     languages,
     mentions,
     people,
+    reach,
     recordings,
     runs,
     uses,
@@ -27,7 +28,7 @@ from archive.db import (
 from archive.db.decided import Kept, Known
 from archive.db.session import Connection, Row
 from archive.domain.agreements import Policy, Standing, Work
-from archive.domain.attribution import PersonName, attribution_line
+from archive.domain.attribution import WITHHELD, PersonName, attribution_line
 from archive.domain.cleared import ForbiddenName
 from archive.domain.consent import not_refused
 from archive.domain.editing import Line
@@ -35,6 +36,7 @@ from archive.domain.languages import Spoken
 from archive.domain.letters import without_possessive
 from archive.domain.passages import Utterance
 from archive.domain.quoting import Span, text_tokens, word_tokens
+from archive.domain.reach import EVERYTHING, Reach
 from archive.domain.silence import MARGIN_MS
 from archive.domain.values import MIN_WORD_MS, Attribution, LineState, Naming, Role, Stretch, Use, Viewer, Way, Word
 from archive.domain.values import Decision as Decided
@@ -91,7 +93,21 @@ class Readings:
         self._hidden_here: dict[int, tuple[Hidden, ...]] = {}
         self._not_refused: dict[int, frozenset[tuple[str, Way]]] = {}
         self.known = kept.at(connection) if kept is not None else Known()
+        self._reach: dict[Viewer, Reach] = {}
         self._standings: dict[int, Standing] = self.known.once("standings", dict)
+
+    def reach(self, viewer: Viewer | None) -> Reach:
+        """How far an account reaches; what leaves, or no account asks for, has no such limit."""
+        if viewer is None:
+            return EVERYTHING
+        if viewer not in self._reach:
+            self._reach[viewer] = reach.of(self.connection, viewer)
+        return self._reach[viewer]
+
+    def reads_names(self, viewer: Viewer) -> bool:
+        """Whoever knows who is who reads the full wording, everybody else the shown one, with its masks. So does an account by which somebody
+        is not to be opened: others name them as well."""
+        return viewer.role != Role.READER and not self.reach(viewer).people
 
     def standings_of(self, people_heard: Iterable[int]) -> list[Standing]:
         """What is on record about each of these people. The first question reads it for all who take part anywhere."""
@@ -295,6 +311,12 @@ class Reading(Masked):
         heard = self._heard().get(utterance.block_id, set())
         return frozenset(utterance.words[n].start_ms for n in found - heard)
 
+    def names_beyond(self, viewer: Viewer, start_ms: int, end_ms: int) -> list[tuple[int, int]]:
+        """The stretches (ms) within these times that name somebody who is not to be opened by this account."""
+        shut = self.readings.reach(viewer).people
+        named = (m.stretch for m in self.mentions if m.person_id in shut) if shut else ()
+        return [(s.start_ms, s.end_ms) for s in named if s.start_ms < end_ms and start_ms < s.end_ms]
+
     def _primed(self) -> tuple[frozenset[str], int]:
         """What the engine was given when it made this transcript, written together, and how many words the longest may
         be heard as; of people every part alone as well."""
@@ -315,7 +337,10 @@ class Reading(Masked):
         return self._ticked
 
     def called(self, person_id: int, viewer: Viewer | None) -> str:
-        """What to call a speaker: as they wish; the team's keeper and editors see the code beside it, a keeper the name."""
+        """What to call a speaker: as they wish; the team's keeper and editors see the code beside it, a keeper the name. Nothing is told to an
+        account by which they are not to be opened."""
+        if person_id in self.readings.reach(viewer).people:
+            return WITHHELD
         (standing,) = self.standings_of(frozenset({person_id}))
         wish = self.attribution(person_id)
         return called(self.names.get(person_id, []), wish, standing.code, viewer)

@@ -57,8 +57,8 @@ CLOSED = "[closed]"
 
 
 def sees_names(viewer: Viewer) -> bool:
-    """Keeper and editor read the full wording; everybody else the shown one, with its masks."""
-    return viewer.role in (Role.KEEPER, Role.EDITOR)
+    """Keeper and editor know who is who, and so does a helper in what was assigned; nobody else."""
+    return viewer.role != Role.READER
 
 
 def show_recording(
@@ -115,14 +115,15 @@ def _utterance(reading: Reading, viewer: Viewer, utterance: Utterance, doubtful_
     """`whole`: with its words; else with the marks of what is closed in it alone."""
     speaker = utterance.speaker_id
     called = reading.called(speaker, viewer) if speaker is not None else ""
-    code = reading.readings.codes[speaker] if speaker is not None and sees_names(viewer) else ""
+    mine = sees_names(viewer) and speaker not in reading.readings.reach(viewer).people
+    code = reading.readings.codes[speaker] if speaker is not None and mine else ""
     if whole:
         words = words_shown(reading, viewer, utterance, doubtful_below)
         closed = not words
     else:
         runs = reading.runs(utterance, viewer)
         words, closed = tuple(_gaps(utterance, runs)), not runs
-    if closed and not sees_names(viewer):
+    if closed and not mine:
         called = ""  # who spoke in a closed stretch is closed with it
     return ShownUtterance(
         token=GATE_TOKEN, utterance_id=utterance.block_id, speaker=called, speaker_code=code,
@@ -165,7 +166,7 @@ def _words(
     reading: Reading, viewer: Viewer, run: Run, masks: Sequence[tuple[int, int]], unsure: frozenset[int]
 ) -> list[ShownWord]:
     """Words with masks in place; for who reads them whole, with what of them is hidden from others."""
-    whole = sees_names(viewer)
+    whole = reading.readings.reads_names(viewer)
     hides = under_masks(run.words, masks) if whole and masks else []
     waits = under_masks(run.words, [m for m in masks if m in reading.undecided]) if hides else []
     return [
@@ -192,7 +193,7 @@ def show_languages(readings: Readings, viewer: Viewer, recording_id: int) -> Spo
 
 def unheard(reading: Reading, viewer: Viewer, playable: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
     """What of a recording's sound this viewer is told nothing about: closed, hushed beside what is closed, and muted names."""
-    return [*rest(playable, reading.row.duration_ms), *reading.hushed(), *([] if sees_names(viewer) else reading.mutes())]
+    return [*rest(playable, reading.row.duration_ms), *reading.hushed(), *([] if reading.readings.reads_names(viewer) else reading.mutes())]
 
 
 def show_misfits(
@@ -227,7 +228,7 @@ def show_sound(
     if not any(s <= start_ms and end_ms <= e for s, e in reading.open_pieces(viewer, TEAM, Way.VOICE)):
         raise Refused("This stretch is not open for you to hear.", (), "What may be heard is marked on the recording's page.")
     opened = viewer.opened and viewer.role == Role.KEEPER
-    mutes = merge([*([] if opened else reading.hushed()), *([] if sees_names(viewer) else reading.mutes())])
+    mutes = merge([*([] if opened else reading.hushed()), *([] if readings.reads_names(viewer) else reading.mutes())])
     inside = [(s, e) for s, e in mutes if s < end_ms and start_ms < e]
     return PlayStretch(start_ms, end_ms), tuple(PlayStretch(s, e) for s, e in inside)
 
@@ -254,7 +255,7 @@ def shown_tags(reading: Reading, viewer: Viewer, rows: Sequence[Row[Any]]) -> li
 def reads_tag(reading: Reading, viewer: Viewer, row: Row[Any]) -> bool:
     """True where this viewer may read the words that a tag rests on."""
     stretch = (row.start_ms, row.end_ms)
-    if not sees_names(viewer) and (reading.masks_in(*stretch) or tells_birth(reading, row) or tag_is_withheld(reading.readings, row.kind, row.value)):
+    if not reading.readings.reads_names(viewer) and (reading.masks_in(*stretch) or tells_birth(reading, row) or tag_is_withheld(reading.readings, row.kind, row.value)):
         return False
     return reading.judge(stretch, reading.people_in(*stretch), TEAM, Way.WORDS, viewer).allowed
 
@@ -320,7 +321,7 @@ def show_quote(
 ) -> ShownQuote | None:
     """An excerpt's wording for this viewer, or None where any of it is closed to them today."""
     reading, today = readings.of(recording_id, version_id), readings.of(recording_id)
-    masks = [] if sees_names(viewer) else reading.masks()
+    masks = [] if readings.reads_names(viewer) else reading.masks()
     speakers: dict[int, None] = {}
     for span in spans:
         stretch, heard = reading.span_heard(span, today)
@@ -367,7 +368,7 @@ def _hit(
     reading: Reading, viewer: Viewer, unit_id: int, stretch: Stretch, query: Query,
     tags: Sequence[Row[Any]], beside: Sequence[Row[Any]], also: tuple[ShownTwin, ...],
 ) -> ShownHit:  # fmt: skip
-    masks = [] if sees_names(viewer) else reading.masks()
+    masks = [] if reading.readings.reads_names(viewer) else reading.masks()
     texts: list[str] = []
     times: list[int] = []
     hidden: set[int] = set()
@@ -427,7 +428,7 @@ def speaker_choices(readings: Readings, viewer: Viewer) -> tuple[tuple[str, str]
 def show_person(readings: Readings, viewer: Viewer, code: str) -> str:
     """What to call somebody on record, to this viewer."""
     row = people.by_code(readings.connection, code)
-    if row is None:
+    if row is None or row.id in readings.reach(viewer).people:
         return ""
     (standing,) = readings.standings_of([row.id])
     return called(readings.names.get(row.id, []), standing.wish_on(readings.context.on).attribution, code, viewer)
@@ -448,7 +449,9 @@ def _narrators(readings: Readings, viewer: Viewer) -> list[tuple[Row[Any], str, 
             found.append((row, called(names, wish, row.code, viewer), named))
         return found
 
-    return readings.known.once(("narrators", on, viewer.role), read)
+    shut = readings.reach(viewer).people
+    every = readings.known.once(("narrators", on, viewer.role), read)
+    return [(row, label, named) for row, label, named in every if row.id not in shut] if shut else every
 
 
 def narrators_shown(readings: Readings, viewer: Viewer) -> frozenset[int]:
@@ -490,7 +493,7 @@ def show_title(readings: Readings, viewer: Viewer, recording_id: int) -> str:
     reading = readings.of(recording_id)
     title = str(reading.row.title)
     instead = title_closed(reading, viewer, title)
-    if instead or sees_names(viewer) or not title:
+    if instead or readings.reads_names(viewer) or not title:
         return instead or title
     hidden = named_in(reading, title, [n for p in reading.roles for n in reading.open_names(p)])
     spelled = [Word(text, n * 100, n * 100 + 50) for n, text in enumerate(title.split())]

@@ -80,7 +80,7 @@ def _shown(reading: Reading, viewer: Viewer, line: Line, n: int, doubtful_below:
         ]
     return ShownLine(
         token=GATE_TOKEN, key=line.key, speaker=reading.called(speaker, viewer) if speaker is not None else "",
-        speaker_code=reading.readings.codes[speaker] if speaker is not None else "", start_ms=line.start_ms, end_ms=line.end_ms,
+        speaker_code=reading.readings.codes[speaker] if speaker is not None and speaker not in reading.readings.reach(viewer).people else "", start_ms=line.start_ms, end_ms=line.end_ms,
         state=line.state.value, state_by=line.state_by, verbatim=line.verbatim, overlap=line.overlap, words=tuple(told), closed=not open_whole,
     )  # fmt: skip
 
@@ -114,7 +114,8 @@ def must_be_open(readings: Readings, viewer: Viewer, recording_id: int, lines: S
 
 def is_open(reading: Reading, viewer: Viewer, utterance: Utterance) -> bool:
     """True where this viewer may read every word of it."""
-    return [len(run.words) for run in reading.runs(utterance, viewer)] == [len(utterance.words)]
+    told = reading.names_beyond(viewer, utterance.start_ms, utterance.end_ms)  # no mask can stand in what is typed
+    return not told and [len(run.words) for run in reading.runs(utterance, viewer)] == [len(utterance.words)]
 
 
 def _new(reading: Reading, old: Sequence[Line], asked: LineAct, by: str) -> Sequence[Line]:

@@ -33,6 +33,8 @@ class Quoted(Protocol):
     @property
     def reading(self) -> Reading: ...
     def decide(self, use: str, way: Way) -> Decision: ...
+    @property
+    def later(self) -> str: ...
     def shown_words(self) -> str: ...
 
 
@@ -48,6 +50,8 @@ class Voice:
 
 def voice_of(quoted: Quoted, use: str) -> Voice:
     """The decision, made now."""
+    if quoted.later:  # not read by somebody else either: what is heard is what was said
+        return Voice(NOT_HEARD, say.LATER_WORDS_ONLY)
     own = quoted.decide(use, Way.VOICE)
     if own.allowed and not own.duties.disguise:
         return Voice(AS_RECORDED)

@@ -5,15 +5,12 @@ A box that is left empty is a no, and says so. What a form asks is set in the or
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from archive.domain.printed import WAYS_OF, Form, FormKind, Size
 from archive.domain.values import Use, Way
+from archive.render.boxes import Boxes
 from archive.render.embedded import SANS
-from archive.render.paper import INK, MARGIN_MM, QUIET, RULE, Paper, check_letters
+from archive.render.paper import MARGIN_MM, RULE, Paper, check_letters
 from archive.render.wordings import Wording
-
-SYMBOL_MM = 26.0
 
 
 def form_pdf(form: Form, wording: Wording, size: Size, large: bool) -> bytes:
@@ -36,116 +33,20 @@ def form_pdf(form: Form, wording: Wording, size: Size, large: bool) -> bytes:
     return bytes(page.pdf.output())
 
 
-class _Page:
+class _Page(Boxes):
     """One form on its way onto paper."""
 
     def __init__(self, form: Form, wording: Wording, size: Size, large: bool) -> None:
         self.form, self.words = form, wording
         title = wording(form.kind, "title")
-        self.pdf = Paper(size, large, title, wording.language, form.on, form.code)
-        self.line = self.pdf.high(self.pdf.points)
-        self.box = self.pdf.points * 0.32
-
-    # -- small pieces ------------------------------------------------------------------------------------------
-    def heading(self, text: str, keep: float = 3) -> None:
-        """A heading that stays with what follows it."""
-        self.pdf.keep_together(self.line * (keep + 2))
-        self.pdf.ln(self.line * 0.5)
-        self.pdf.put(text, bold=True, scale=1.15, gap=0.3)
-
-    def listed(self, title: str, points: Sequence[str]) -> None:
-        """A heading and a list below it."""
-        self.heading(title)
-        self.pdf.points_of(points)
-
-    def choices(self, label: str, options: Sequence[str], *, gap: float = 0.4) -> None:
-        """A label with a box before each option; what does not fit goes to the next line, with its box. `gap` -1: whatever follows stays on it."""
-        pdf = self.pdf
-        pdf.keep_together(self.line * 2)
-        pdf.set_font(SANS, "", pdf.points)
-        pdf.set_x(MARGIN_MM)
-        if label:
-            self.label(label, self._wide(options[0]))
-        for option in options:
-            if pdf.get_x() - 0.1 > MARGIN_MM and pdf.get_x() + self._wide(option) > MARGIN_MM + pdf.wide + 0.1:
-                pdf.ln(self.line)
-                pdf.set_x(MARGIN_MM)
-            self._tick(option)
-        if gap > -1:
-            pdf.ln(self.line * (1 + gap))
-
-    def label(self, text: str, beside: float) -> bool:
-        """A label; True where so many mm would not fit beside it, so that it has its line to itself."""
-        pdf = self.pdf
-        wide = pdf.get_string_width(text) + 3
-        alone = wide + beside > pdf.wide
-        pdf.multi_cell(pdf.wide if alone else wide, self.line, text, align="L", new_x="LMARGIN" if alone else "RIGHT", new_y="NEXT" if alone else "TOP")
-        return alone
-
-    def _wide(self, option: str) -> float:
-        return self.box + 1.6 + float(self.pdf.get_string_width(option)) + self.pdf.points * 0.16
-
-    def _tick(self, option: str) -> None:
-        pdf = self.pdf
-        x, y = pdf.get_x(), pdf.get_y()
-        pdf.set_draw_color(*INK)
-        pdf.set_line_width(0.3)
-        pdf.rect(x, y + (self.line - self.box) / 2, self.box, self.box)
-        pdf.set_x(x + self.box + 1.6)
-        room = MARGIN_MM + pdf.wide - pdf.get_x()
-        if pdf.get_string_width(option) > room:  # longer than a line: it goes on below
-            pdf.multi_cell(room, self.line, option, align="L", new_x="RIGHT", new_y="LAST")
-        else:
-            pdf.cell(self._wide(option) - self.box - 1.6, self.line, option)
-
-    def rule(self, label: str, lines: int = 1) -> None:
-        """A label, and lines to write on."""
-        pdf = self.pdf
-        pdf.keep_together(self.line * (1.5 * lines + 1))
-        pdf.set_font(SANS, "", pdf.points)
-        pdf.set_x(MARGIN_MM)
-        alone = self.label(label, pdf.wide * 0.4)
-        pdf.set_draw_color(*RULE)
-        pdf.set_line_width(0.3)
-        start = pdf.get_x()
-        y = pdf.get_y() + self.line * (1.2 if alone else 0.9)
-        for n in range(lines):
-            pdf.line(start if n == 0 else MARGIN_MM, y, MARGIN_MM + pdf.wide, y)
-            y += self.line * 1.5
-        pdf.set_y(y - self.line * 0.9)
-
-    def signed(self, fields: Sequence[str]) -> None:
-        """Lines to sign on, each with what it is for below."""
-        pdf = self.pdf
-        in_a_row = 1 if pdf.points > 14 else 2
-        for first in range(0, len(fields), in_a_row):
-            row = fields[first : first + in_a_row]
-            wide = (pdf.wide - 6 * (len(row) - 1)) / len(row)
-            pdf.keep_together(self.line * 3)
-            y = pdf.get_y() + self.line * 1.5
-            pdf.set_draw_color(*RULE)
-            for n, label in enumerate(row):
-                x = MARGIN_MM + n * (wide + 6)
-                pdf.line(x, y, x + wide, y)
-                pdf.set_xy(x, y + 0.5)
-                pdf.set_font(SANS, "", pdf.points * 0.85)
-                pdf.set_text_color(*QUIET)
-                pdf.cell(wide, self.line, label)
-            pdf.set_text_color(*INK)
-            pdf.set_y(y + self.line * 1.1)
-        pdf.ln(self.line * 0.4)
+        super().__init__(Paper(size, large, title, wording.language, form.on, form.code))
 
     # -- the parts of a form -------------------------------------------------------------------------------------
     def head(self) -> None:
         """Title, who asks, and the code with its symbol."""
-        pdf, form = self.pdf, self.form
-        pdf.symbol(form.code, MARGIN_MM + pdf.wide - SYMBOL_MM, MARGIN_MM, SYMBOL_MM)
-        pdf.set_right_margin(MARGIN_MM + SYMBOL_MM + 6)
-        pdf.put(self.words(form.kind, "title"), bold=True, scale=1.45, gap=0.1)
-        pdf.put(form.archive if form.exhibition in form.archive else f"{form.archive} · {form.exhibition}", gap=0.1)
-        pdf.put(f"{form.code}   {self.words('form', 'code')}", quiet=True, scale=0.85, gap=0.2)
-        pdf.set_right_margin(MARGIN_MM)
-        pdf.set_y(max(pdf.get_y(), MARGIN_MM + SYMBOL_MM + 4))
+        form = self.form
+        asks = form.archive if form.exhibition in form.archive else f"{form.archive} · {form.exhibition}"
+        self.top(self.words(form.kind, "title"), asks, form.code, self.words("form", "code"))
 
     def who(self) -> None:
         """Whom it is about, as far as it is on record; the rest is written in."""
@@ -159,13 +60,6 @@ class _Page:
             self.choices(words("form", "covers"), [words("form", "covers_all"), words("form", "covers_part")])
         self.filled(words("form", "reach"), words("form", "reach_us"))
         self.pdf.ln(self.line * 0.3)
-
-    def filled(self, label: str, value: str) -> None:
-        """What is on record, else a line to write it on."""
-        if value:
-            self.pdf.put(f"{label}: {value}", gap=0.25)
-        else:
-            self.rule(label)
 
     def uses(self) -> None:
         """Each use in each way, with whether it is for this exhibition, and until when."""
@@ -269,9 +163,3 @@ class _Page:
             self.block(words("sign", "read_aloud"), [fields[0], fields[1]])
             self.block(words("sign", "witness"), [words("sign", "mark"), fields[0], fields[1], fields[3]])
         pdf.put(words("form", "copy"), quiet=True)
-
-    def block(self, text: str, fields: Sequence[str]) -> None:
-        """A sentence with its lines to sign on."""
-        self.pdf.keep_together(self.line * 4)
-        self.pdf.put(text, gap=0)
-        self.signed(fields)

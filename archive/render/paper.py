@@ -23,6 +23,7 @@ from archive.render.sanitise import one_line, printable
 INK, QUIET, RULE = (35, 33, 30), (92, 86, 80), (150, 143, 132)
 MARGIN_MM = 18.0
 FOOT_MM = 16.0
+SYMBOL_MM = 26.0
 MOST_TOGETHER = 12  # lines
 LEADING = 1.32  # lines, as a multiple of the letters' height
 _MM_A_POINT = 25.4 / 72

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from archive.db import audit, consent_rows, deciding, describing, gazetteer, recordings, uses
+from archive.db import audit, consent_rows, deciding, describing, gazetteer, reach, recordings, uses
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ShownEvidence, ShownTag
 from archive.domain.dates import validate
@@ -73,7 +73,7 @@ class Confirming:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context())
-            may_read, recording_id = self._asked(connection, order, kind, recording)
+            may_read, recording_id = self._asked(connection, viewer, order, kind, recording)
             ids = deciding.waiting(connection, may_read, order, MOST, kind, recording_id, chosen(connection))
             first = ids.index(at) if at in ids else 0
             rows = deciding.named(connection, ids[first:])
@@ -95,7 +95,7 @@ class Confirming:
         """The first suggestions that wait in this order, and how many do."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            may_read, recording_id = self._asked(connection, order, kind, recording)
+            may_read, recording_id = self._asked(connection, viewer, order, kind, recording)
             ids = deciding.waiting(connection, may_read, order, most, kind, recording_id, chosen(connection))
             rows = deciding.named(connection, ids)
             shown = show_evidence(Readings(connection, self._rooms.context()), viewer, [rows[n] for n in ids])
@@ -106,7 +106,7 @@ class Confirming:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             one = describing.tag_by_id(connection, tag_id)
-            may_read, _ = self._asked(connection, "needed", "", "")
+            may_read, _ = self._asked(connection, viewer, "needed", "", "")
             found = deciding.alike(connection, one, may_read, MOST_ALIKE) if one is not None else []
             shown = show_evidence(Readings(connection, self._rooms.context()), viewer, found)
             if not shown:
@@ -115,6 +115,7 @@ class Confirming:
 
     def decide(self, viewer: Viewer, picked: Sequence[Picked], state: str) -> str:
         """Confirm or reject exactly these as they were shown, all or none; returns the key by which it is taken back."""
+        need(viewer, *EDITORS)
         if state not in ("confirmed", "rejected"):
             raise BadInput("A suggestion can be confirmed or rejected.")
         return self._press(viewer, picked, state, "")
@@ -206,11 +207,12 @@ class Confirming:
     def _hour_ago(self) -> str:
         return (datetime.fromisoformat(self._rooms.now()) - _HOUR).isoformat()
 
-    def _asked(self, connection: Connection, order: str, kind: str, recording: str) -> tuple[Any, int | None]:
+    def _asked(self, connection: Connection, viewer: Viewer, order: str, kind: str, recording: str) -> tuple[Any, int | None]:
         """(What the team may read today, as SQL; the recording)."""
         if order not in ORDERS or kind not in ("", *KINDS):
             raise BadInput("Suggestions can be put in no such order.", f"Orders: {', '.join(ORDERS)}; kinds: {', '.join(KINDS)}.")
         recording_id = recordings.named(connection, recording).id if recording else None
+        limit = reach.of(connection, viewer)
         team = uses.every_use(connection)["team"]
         policy = consent_rows.load_policy(connection, self._rooms.options.cooling_off_days)
-        return deciding.open_to(team, self._rooms.today(), self._rooms.options.exhibition, policy), recording_id
+        return deciding.open_to(team, self._rooms.today(), self._rooms.options.exhibition, policy, limit), recording_id

@@ -29,6 +29,7 @@ from archive.domain.dates import bounds, last_day_of
 from archive.domain.reasons import day_words
 from archive.domain.values import Answer, Use, Viewer, Way
 from archive.errors import BadInput, Clash, NotFound
+from archive.gate.beyond import reaches
 from archive.gate.explained import interpreters_of
 from archive.gate.in_translation import to_approve
 from archive.gate.indexing import index_recording
@@ -37,9 +38,11 @@ from archive.gate.reading import Readings
 from archive.services import agreement_rows
 from archive.services.closing import forget_what_closed
 from archive.services.ending import Ending
+from archive.services.reaching import person_of
 from archive.services.rooms import EDITORS, KEEPER, need
 from archive.services.sheets import Row as SheetRow
 from archive.services.sheets import Sheet, Typed
+from archive.services.spokespeople import speaker_for
 
 PERMISSION_COLUMNS = ("agreement", "use", "way", "answer")
 
@@ -198,10 +201,10 @@ class Consent(Ending):
         need(viewer, *EDITORS)
         put_in = languages.tag(language) if language else ""
         with self._rooms.db.write() as connection:
-            row, who = excerpts.by_code(connection, excerpt), people.by_code(connection, person)
-            if row is None or who is None:
+            row, who = excerpts.by_code(connection, excerpt), person_of(connection, viewer, person)
+            if row is None or who is None or not reaches(Readings(connection, self._rooms.context()), viewer, row):
                 raise NotFound("There is no such excerpt or person.")
-            giver = self._speaker(connection, who.id, given_by) if given_by not in ("", person) else None
+            giver = speaker_for(connection, who.id, given_by, self._rooms.today()) if given_by not in ("", person) else None
             pinned = Pinned(Readings(connection, self._rooms.context()), row)
             wording, asked = to_approve(pinned)
             for use in asked:
@@ -220,7 +223,7 @@ class Consent(Ending):
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
             row = excerpts.by_code(connection, excerpt)
-            if row is None:
+            if row is None or not reaches(Readings(connection, self._rooms.context()), viewer, row):
                 raise NotFound("There is no such excerpt.")
             who = interpreters_of(Readings(connection, self._rooms.context()), row)
             if not who:
@@ -229,11 +232,3 @@ class Consent(Ending):
                 raise BadInput("Who interpreted cannot be the second pair of ears. Nothing was changed.", "Ask somebody else who speaks the language.")
             interpreted.add_check(connection, row.wording_sha256, viewer.name, self._rooms.now())
             audit.record(connection, viewer.name, "interpretation checked", f"excerpt {row.id}", self._rooms.now(), wording=row.wording_sha256)
-
-    def _speaker(self, connection: Connection, person_id: int, code: str) -> int:
-        """Whoever speaks for a person, by code. Raises BadInput where nobody put that on record."""
-        (standing,) = consent_rows.load_standings(connection, [person_id]).values()
-        found = next((s.other_id for s in standing.speakers if s.code == code and s.on(self._rooms.today())), None)
-        if found is None:
-            raise BadInput(f"{code} is not on record as speaking for {standing.code}. Nothing was changed.", "First: `toldhere people spokesperson`.")
-        return found

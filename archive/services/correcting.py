@@ -18,7 +18,8 @@ from archive.gate.merged import decided, show_conflicts
 from archive.gate.reading import Readings
 from archive.gate.typing import LineAct, change_for, lines_now, require_open, show_differences, show_lines
 from archive.services.describing import describe_recording
-from archive.services.rooms import EDITORS, Rooms, need
+from archive.services.reaching import recording_named
+from archive.services.rooms import EDITORS, HELPERS, Rooms, need
 
 MOST_LINES = 400  # shown in one answer
 MARK_LETTERS = 40
@@ -67,25 +68,25 @@ class Correcting:
     # -- reading -----------------------------------------------------------------------------------------------
     def desk(self, viewer: Viewer, code: str) -> Desk:
         """How a recording stands at this person's desk."""
-        need(viewer, *EDITORS)
+        need(viewer, *HELPERS)
         with self._rooms.db.read() as connection:
-            row = recordings.named(connection, code)
+            row = recording_named(connection, viewer, code)
             return self._desk(connection, viewer, row.id, lines_now(connection, row.id))
 
     def lines(self, viewer: Viewer, code: str, first: int = 0, most: int = MOST_LINES) -> tuple[tuple[ShownLine, ...], int]:
         """So many lines from the line number `first` on, as they stand now; and how many there are."""
-        need(viewer, *EDITORS)
+        need(viewer, *HELPERS)
         with self._rooms.db.read() as connection:
-            row = recordings.named(connection, code)
+            row = recording_named(connection, viewer, code)
             every = lines_now(connection, row.id)
             some = every[max(0, first) : max(0, first) + min(most, MOST_LINES)]
             return self._show(connection, viewer, row.id, some), len(every)
 
     def lines_at(self, viewer: Viewer, code: str, start_ms: int, end_ms: int) -> tuple[ShownLine, ...]:
         """The lines that share time with a stretch, as they stand now: what somebody else typed meanwhile."""
-        need(viewer, *EDITORS)
+        need(viewer, *HELPERS)
         with self._rooms.db.read() as connection:
-            row = recordings.named(connection, code)
+            row = recording_named(connection, viewer, code)
             near = [n for n in lines_now(connection, row.id) if n.start_ms < end_ms and start_ms < n.end_ms]
             return self._show(connection, viewer, row.id, near[:MOST_LINES])
 
@@ -106,9 +107,9 @@ class Correcting:
     def change(self, viewer: Viewer, code: str, asked: LineAct, mark: str, speaker: str | None = None) -> Changed:
         """Do one thing to one line or several. `mark`: of the page that asks, its own for every change; what comes twice counts once.
         `speaker`: a participant's code, "" for nobody. Raises Clash where somebody else was there first: nothing is changed."""
-        need(viewer, *EDITORS)
+        need(viewer, *HELPERS)
         with self._rooms.db.write() as connection:
-            row = recordings.named(connection, code)
+            row = recording_named(connection, viewer, code)
             if speaker:
                 asked = replace(asked, person_id=self._participant(connection, row, speaker))
             readings = Readings(connection, self._rooms.context())
@@ -128,9 +129,9 @@ class Correcting:
     def undo(self, viewer: Viewer, code: str, mark: str, again: bool = False) -> Changed:
         """Turn round the last change of this person's sitting (`again`: the last undoing). Raises Clash where there is none,
         or where somebody else changed the same lines since."""
-        need(viewer, *EDITORS)
+        need(viewer, *HELPERS)
         with self._rooms.db.write() as connection:
-            row = recordings.named(connection, code)
+            row = recording_named(connection, viewer, code)
             lines = lines_now(connection, row.id)
             before = self._done_before(connection, viewer, row.id, lines, mark)
             if before is not None:
@@ -147,17 +148,17 @@ class Correcting:
     # -- where a newer hearing differs from what people corrected --------------------------------------------------
     def conflicts(self, viewer: Viewer, code: str) -> tuple[ShownConflict, ...]:
         """What is to be decided, in order of time, as far as this viewer may read it."""
-        need(viewer, *EDITORS)
+        need(viewer, *HELPERS)
         with self._rooms.db.read() as connection:
-            row = recordings.named(connection, code)
+            row = recording_named(connection, viewer, code)
             return show_conflicts(Readings(connection, self._rooms.context()), viewer, row.id, lines_now(connection, row.id))
 
     def decide(self, viewer: Viewer, code: str, conflict_id: int, take: bool, mark: str) -> Changed:
         """Decide one: what stands there stays; or `take` the newer wording, as a change of this sitting that can be undone.
         Raises NotFound where there is none, Clash where somebody decided it, Refused where it is closed."""
-        need(viewer, *EDITORS)
+        need(viewer, *HELPERS)
         with self._rooms.db.write() as connection:
-            row = recordings.named(connection, code)
+            row = recording_named(connection, viewer, code)
             lines = lines_now(connection, row.id)
             before = self._done_before(connection, viewer, row.id, lines, mark)
             if before is not None:
@@ -201,9 +202,9 @@ class Correcting:
 
     def finish(self, viewer: Viewer, code: str) -> int:
         """End this person's sitting: what was changed becomes a version, is described anew and can be found. Returns how many versions there are."""
-        need(viewer, *EDITORS)
+        need(viewer, *HELPERS)
         with self._rooms.db.write() as connection:
-            row = recordings.named(connection, code)
+            row = recording_named(connection, viewer, code)
             now = self._rooms.now()
             made = custody.settle(connection, row.id, viewer.name, now)
             sittings.stand_up(connection, row.id, viewer.name, now)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 
-from archive.db import consent_rows, excerpts, people, recordings, uses
+from archive.db import consent_rows, excerpts, people, reach, recordings, uses
 from archive.db.session import Connection
 from archive.domain import consent, phrases
 from archive.domain.agreements import Asked, Standing
@@ -19,6 +19,7 @@ from archive.gate.explained import TOGETHER, interpreters_of, of_excerpt, of_str
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Context, Readings
 from archive.gate.surroundings import QUESTION, around_all, show_leaving, together
+from archive.services.reaching import person_of
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import Allowed, MayAnswer, ReasonRow, UseLine
 
@@ -88,12 +89,15 @@ class Deciding:
         context = self._context(on)
         with self._rooms.db.read() as connection:
             asked = consent_rows.load_use(connection, use)
-            person = people.by_code(connection, target)
+            person = person_of(connection, viewer, target)
             if person is not None:
                 standing = consent_rows.load_standings(connection, [person.id])[person.id]
                 decision = consent.merge([decide(asked, way) for decide in _by_interview(connection, standing, context).values()])
             else:
-                decision = _each(Readings(connection, context), target, asked, way)[TOGETHER]
+                readings = Readings(connection, context)
+                found = _each(readings, target, asked, way)
+                _must_reach(readings, viewer, found)
+                decision = found[TOGETHER]
             around = self._around(connection, viewer, target)
         return replace(answer(decision, viewer), around=around, reasons=_reasons(decision, viewer))
 
@@ -104,7 +108,7 @@ class Deciding:
         context = self._context(on)
         with self._rooms.db.read() as connection:
             every = uses.every_use(connection).values()
-            person = people.by_code(connection, target)
+            person = person_of(connection, viewer, target)
             if person is not None:
                 standing = consent_rows.load_standings(connection, [person.id])[person.id]
                 groups = by_interview(connection, viewer, standing, every, context)
@@ -112,6 +116,7 @@ class Deciding:
             readings = Readings(connection, context)
             answers = {(u.code, way): _each(readings, target, u, way) for u in every for way in Way}
             heard = dict.fromkeys(who for found in answers.values() for who in found)
+            _must_reach(readings, viewer, heard)
             standings = consent_rows.load_standings(connection, [who for who in heard if who != TOGETHER])
             groups = tuple(
                 Group((standings[who].code,) if who != TOGETHER else (), _lines(viewer, every, lambda u, w, who=who: answers[u.code, w].get(who, _NOT_HEARD)))  # type: ignore[misc]
@@ -146,6 +151,12 @@ def _each(readings: Readings, target: str, use: Use, way: Way) -> dict[int, Deci
     if row is not None:
         return of_excerpt(readings, row, use.code, way)
     return of_stretch(readings, stretch_named(readings.connection, target), use.code, way)
+
+
+def _must_reach(readings: Readings, viewer: Viewer, heard: Iterable[int]) -> None:
+    """Raises NotFound where somebody heard is not to be opened by this account."""
+    if reach.of(readings.connection, viewer).people.intersection(heard):
+        raise NotFound("There is no such excerpt, stretch or person.")
 
 
 def _by_interview(connection: Connection, standing: Standing, context: Context) -> dict[str, Decide]:

@@ -5,7 +5,7 @@ Nothing here opens or closes anything: the calendar reminds, a person looks.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from datetime import date, timedelta
 
 from archive.db import (
@@ -17,6 +17,7 @@ from archive.db import (
     papers,
     people,
     recordings,
+    reviews,
     risks,
     tasks,
     uses,
@@ -27,11 +28,13 @@ from archive.domain.due import look_on
 from archive.domain.erasing import State
 from archive.domain.phrases import closed_through, day, from_to, in_way, many
 from archive.domain.reasons import Why, last_day
+from archive.domain.sheetcode import Coded
 from archive.domain.values import Answer, RestraintKind, Role, Viewer, Way
 from archive.errors import BadInput, NotFound
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
 from archive.services.ending_rows import DueRow, RiskRow
+from archive.services.reaching import codes_beyond, person_of
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 
 AHEAD_DAYS = 90
@@ -63,10 +66,12 @@ class Due:
             speaking = [s for s in standings if s.person_id not in held]
             rows = [
                 *_ends_of_holds(connection, today, until), *_expiring(connection, speaking, today, until), *_birthdays(speaking, today, until),
-                *_waiting(Readings(connection, self._rooms.context())), *_papers(connection, speaking, today),
+                *_waiting(Readings(connection, self._rooms.context())), *_out(connection, {s.code for s in speaking}), *_papers(connection, speaking, today),
                 *_without_agreement(connection, standings, today), *_objections(connection), *_tasks(connection),
                 *((*_risks(connection, until), *_erasures(connection, until)) if viewer.role == Role.KEEPER else ()),
             ]  # fmt: skip
+            beyond = codes_beyond(connection, viewer)
+            rows = [r for r in rows if r.person not in beyond]
         return tuple(sorted(rows, key=lambda r: (r.kind in PAPERWORK, r.on, r.kind, r.person, r.words)))
 
     # -- notes of risk -------------------------------------------------------------------------------------------
@@ -74,7 +79,7 @@ class Due:
         """What could happen to somebody, as keepers noted it. Raises NotFound."""
         need(viewer, *KEEPER)
         with self._rooms.db.read() as connection:
-            return tuple(RiskRow(r.id, r.words, r.review_on, r.by, r.at[:10]) for r in risks.in_force(connection, _person(connection, code)))
+            return tuple(RiskRow(r.id, r.words, r.review_on, r.by, r.at[:10]) for r in risks.in_force(connection, _person(connection, viewer, code)))
 
     def note_risk(self, viewer: Viewer, code: str, words: str, review_on: date | None) -> int:
         """Note what could happen to somebody, and when to look at it again; returns its number. Raises NotFound, BadInput."""
@@ -85,7 +90,7 @@ class Due:
         if review_on is not None and review_on < self._rooms.today():
             raise BadInput("That day is over already. Nothing was changed.", "Name a day on which to look at it again.")
         with self._rooms.db.write() as connection:
-            person_id = _person(connection, code)
+            person_id = _person(connection, viewer, code)
             number = risks.add_risk(connection, person_id, words, review_on, viewer.name, self._rooms.now())
             audit.record(connection, viewer.name, "risk noted", f"risk {number}", self._rooms.now(), person=person_id)
         return number
@@ -99,8 +104,8 @@ class Due:
             audit.record(connection, viewer.name, "risk note ended", f"risk {number}", self._rooms.now())
 
 
-def _person(connection: Connection, code: str) -> int:
-    row = people.by_code(connection, code)
+def _person(connection: Connection, viewer: Viewer, code: str) -> int:
+    row = person_of(connection, viewer, code)
     if row is None:
         raise NotFound("There is no such person on record.", "See the list of people.")
     return int(row.id)
@@ -173,10 +178,21 @@ def _birthdays(standings: Iterable[Standing], today: date, until: date) -> Itera
 def _waiting(readings: Readings) -> Iterator[DueRow]:
     """Quotes that their speaker has not seen yet, by the day on which they were chosen."""
     for row in excerpts.chosen(readings.connection):
-        reasons = [r for r in Pinned(readings, row).decide(row.use, Way.WORDS).reasons if r.code in ASKED]
+        reasons = [r for r in Pinned(readings, row).decide(row.use, Way.WORDS).reasons if r.code in ASKED and not r.cites.startswith(Coded.REVIEW)]
         for code in dict.fromkeys(r.person_code or "" for r in reasons):
             words = f"{row.code}: {code} has not said yes to exactly these words for {row.use}. No answer is no."
             yield DueRow(date.fromisoformat(row.at[:10]), "quote to be seen", words, code, row.recording_code, 0)
+
+
+def _out(connection: Connection, speaking: Collection[str]) -> Iterator[DueRow]:
+    """Sheets of quotes that are out, by the day on which they were printed."""
+    for sheet in reviews.sheets(connection):
+        items = reviews.questions(connection, sheet.id)
+        said = reviews.answers(connection, [i.id for i in items])
+        open_ones = sum(bool(i.stands) and i.id not in said for i in items)  # of what was erased nothing is left to be asked
+        if open_ones and sheet.person in speaking:
+            words = f"{sheet.code}: {many(open_ones, 'question')} to {sheet.person} without an answer. It was to come by {day(sheet.answer_by)}; no answer is no."
+            yield DueRow(date.fromisoformat(sheet.at[:10]), "review out", words, sheet.person, "", 0)
 
 
 def _papers(connection: Connection, standings: Iterable[Standing], today: date) -> Iterator[DueRow]:

@@ -22,6 +22,7 @@ from archive.services.deciding import stretch_named
 from archive.services.ending_rows import ObjectionRow, WithdrawalReport
 from archive.services.exports import left_rows
 from archive.services.people import concerns
+from archive.services.reaching import codes_beyond, person_of
 from archive.services.rooms import EDITORS, KEEPER, need
 from archive.services.rows import LeftRow
 from archive.services.sealing import Sealing
@@ -95,7 +96,7 @@ class Ending(Sealing):
     def _hold(self, viewer: Viewer, kind: RestraintKind, code: str, aim: Aim, how: str) -> WithdrawalReport:
         now = self._rooms.now()
         with self._rooms.db.write() as connection:
-            person = people.by_code(connection, code)
+            person = person_of(connection, viewer, code)
             if person is None:
                 raise NotFound(NO_PERSON[0])
             held_interview = recordings.find_interview(connection, aim.interview) if aim.interview else None
@@ -215,7 +216,7 @@ class Ending(Sealing):
         """
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            person = people.by_code(connection, code)
+            person = person_of(connection, viewer, code)
             if person is None:
                 raise NotFound(*NO_PERSON)
             if stretch:
@@ -248,14 +249,14 @@ class Ending(Sealing):
         with self._rooms.db.read() as connection:
             codes = {r.id: r.code for r in recordings.everything(connection)}
             holds = {r.id: r for r, _, _ in consent_rows.stretch_holds(connection)}
-            mine = objections.holds_of(connection)
+            mine, beyond = objections.holds_of(connection), codes_beyond(connection, viewer)
             return tuple(
                 ObjectionRow(
                     row.id, row.person_code, row.on, row.how if all_told else "",
                     tuple(_written(holds[h], codes) for h in mine[row.id]), sum(holds[h].holds_on(today) for h in mine[row.id]),
                     row.decision, row.reason if all_told else "", row.decided_on, row.decided_by if all_told else "",
                 )
-                for row in objections.everything(connection)
+                for row in objections.everything(connection) if row.person_code not in beyond
             )  # fmt: skip
 
     def decide_objection(self, viewer: Viewer, number: int, decision: ObjectionDecision, reason: str) -> None:
@@ -289,7 +290,7 @@ class Ending(Sealing):
         kind = ReleaseKind.KEPT if kept else ReleaseKind.REVIEWED if reviewed else ReleaseKind.LIFTED
         with self._rooms.db.write() as connection:
             hold = consent_rows.restraint_by_id(connection, restraint_id)
-            whose = people.by_code(connection, person) if person else None
+            whose = person_of(connection, viewer, person) if person else None
             if hold is None or (person and (whose is None or not concerns(connection, whose.id, hold))):
                 raise NotFound("There is no such hold.", "See the holds on the person's own page.")
             if kind == ReleaseKind.REVIEWED and (hold.until_on is None or hold.until_on > self._rooms.today()):

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from archive.db import consent_rows, contacts, excerpts, objections, people, recordings, tasks
+from archive.db import consent_rows, contacts, excerpts, objections, recordings, tasks
 from archive.db.session import Connection, Row
 from archive.domain import phrases
 from archive.domain.agreements import ObjectionDecision
@@ -16,6 +16,7 @@ from archive.errors import NotFound
 from archive.gate.reading import Readings
 from archive.services.ending import Aim, flagged
 from archive.services.letters import letter_to, words_of
+from archive.services.reaching import person_of
 from archive.services.rooms import KEEPER, Rooms, need
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ class EndingLetters:
         """
         need(viewer, *KEEPER)
         with self._rooms.db.write() as connection:
-            whose, row = people.by_code(connection, person), consent_rows.restraint_by_id(connection, hold)
+            whose, row = person_of(connection, viewer, person), consent_rows.restraint_by_id(connection, hold)
             if whose is None or row is None or row.person_id != whose.id or RestraintKind(row.kind) not in PARTS:
                 raise NotFound("There is no such withdrawal or pause.", "See the holds on the person's own page.")
             wording = self._wording(connection, whose.id)

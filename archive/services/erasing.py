@@ -14,7 +14,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from archive.db import accounts, audit, erasures, origins, people, recordings, tasks
+from archive.db import accounts, audit, erasures, origins, people, reach, recordings, tasks
 from archive.db.session import Connection, Row
 from archive.domain import phrases
 from archive.domain.erasing import STEPS, Paper, Part, State, digest_by, silent_but_for_others
@@ -28,6 +28,7 @@ from archive.gate import erased as gate_erased
 from archive.services.accounts import Accounts
 from archive.services.consent import Consent
 from archive.services.erasing_steps import CONNECT, Steps, there_too, write_list
+from archive.services.reaching import person_of
 from archive.services.rooms import KEEPER, Rooms, need
 from archive.services.secondplace import SecondPlace
 
@@ -113,6 +114,8 @@ class Erasures:
             raise BadInput("Say what becomes of the signed paper: keep, or destroy.", "Keep it where you may have to show that you were allowed to record.")
         with self._rooms.db.read() as connection:
             person, parts = self._meant(connection, target, whole)
+            if person is not None and person_of(connection, viewer, person.code) is None:
+                raise NotFound("There is no such person on record.")
             if (before := erasures.open_for(connection, target)) is not None:
                 raise Clash(f"The erasure of {target} was asked for already ({before.code}).", SEE)
         self._hold(viewer, target, person, parts)
@@ -364,7 +367,8 @@ class Erasures:
         """Every erasure, newest first."""
         need(viewer, *KEEPER)
         with self._rooms.db.read() as connection:
-            return tuple(self._line(connection, r) for r in reversed(erasures.everything(connection)))
+            shut = reach.of(connection, viewer).people
+            return tuple(self._line(connection, r) for r in reversed(erasures.everything(connection)) if r.person_id not in shut)
 
     def _line(self, connection: Connection, row: Row[Any]) -> ErasureRow:
         left = sum(t.done_at is None for t in erasures.tasks(connection, row.id))
@@ -375,7 +379,7 @@ class Erasures:
         need(viewer, *KEEPER)
         with self._rooms.db.read() as connection:
             row = erasures.by_code(connection, code)
-            if row is None:
+            if row is None or row.person_id in reach.of(connection, viewer).people:
                 raise NotFound(NONE, SEE)
             left = tuple(Task(t.id, t.what, t.done_by, t.done_at or "") for t in erasures.tasks(connection, row.id))
             line = self._line(connection, row)

@@ -18,6 +18,7 @@ from archive.domain.translating import Shows
 from archive.domain.values import Role, Viewer, Way
 from archive.errors import BadInput, Clash, NotFaithful
 from archive.gate import custody
+from archive.gate.beyond import excerpt_named, reaches
 from archive.gate.in_translation import of_these_words, untranslated, why_not_translated, wording_of_all
 from archive.gate.pinned import Pinned, wording_of
 from archive.gate.reading import Readings
@@ -137,7 +138,7 @@ class Excerpts:
             readings = Readings(connection, self._rooms.context())
             doubts, around = audit.of_action(connection, DOUBTED), self._around(readings)
             typed = self._typed_by(connection, viewer)
-            return tuple(self._row(readings, viewer, row, doubts, around, typed) for row in excerpts.chosen(connection, aside))
+            return tuple(self._row(readings, viewer, row, doubts, around, typed) for row in excerpts.chosen(connection, aside) if reaches(readings, viewer, row))
 
     def _around(self, readings: Readings) -> Around:
         return around_all(readings, self._rooms.options.name, self._rooms.options.mute_margin_ms)
@@ -164,7 +165,7 @@ class Excerpts:
             left=tuple(f"{o.code}, {day(o.at)}" + ("" if o.state == "given" else f" ({went(o.state)})") for o in out),
             wording_sha256=wording_of_all(pinned), set_aside=row.set_aside_at is not None,
             shown_sha256=hearing.shown_sha256, draft_reason=draft_reason(pinned, hearing), leaving=leaving,
-            shows=row.shows, dated=row.dated, dates_offered=dates_offered(readings, viewer, pinned), translation=" ".join([row.translation, *row.translations_after]), translations=of_these_words(pinned),
+            in_later=bool(pinned.later), shows=row.shows, dated=row.dated, dates_offered=dates_offered(readings, viewer, pinned), translation=" ".join([row.translation, *row.translations_after]), translations=of_these_words(pinned),
             needs_second=bool(hearing.hidden), heard_second=_heard("heard a second time", hearing.second),
             heard_before=_heard("heard", hearing.before), may_be_second=why_not_second(hearing, mine),
             heard_around=_heard("heard a second time", hearing.moved), why_again=_why_again(hearing, mine),
@@ -228,12 +229,12 @@ class Excerpts:
 
     def _asked(self, connection: Connection, viewer: Viewer, code: str, by: str, shown: str) -> _Asked:
         """The excerpt, how it stands, and the tick that is asked for. Raises NotFound, BadInput, Clash."""
-        row = excerpts.named(connection, code)
+        readings = Readings(connection, self._rooms.context())
+        row = excerpt_named(readings, viewer, code)
         by = by.strip() or viewer.name
         stranger = by == viewer.name and people.by_code(connection, by) is None  # whoever sits at this machine, without an account
         if not stranger and by not in self._listeners(connection):
             raise BadInput(f"“{by}” is neither an account nor an interviewer or interpreter on record.", OWN_NAME)
-        readings = Readings(connection, self._rooms.context())
         pinned = Pinned(readings, row)
         hearing = hearing_of(pinned, row.use, self._around(readings))
         if shown and shown != hearing.shown_sha256:
@@ -268,8 +269,9 @@ class Excerpts:
         if shows not in set(Shows):
             raise BadInput("That is nothing that an excerpt can be shown in.", f"Use one of: {', '.join(Shows)}.")
         with self._rooms.db.write() as connection:
-            row = excerpts.named(connection, code)
-            pinned = Pinned(Readings(connection, self._rooms.context()), row)
+            readings = Readings(connection, self._rooms.context())
+            row = excerpt_named(readings, viewer, code)
+            pinned = Pinned(readings, row)
             chosen = () if shows == Shows.ORIGINAL else self._ones_of(pinned, translation.split())
             excerpts.show_as(connection, row.id, shows, chosen)
             audit.record(connection, viewer.name, "excerpt shown in", f"excerpt {row.id}", self._rooms.now(), shows=shows, translation=" ".join(chosen))
@@ -279,8 +281,8 @@ class Excerpts:
         and approvals of before are for the words without it. Raises BadInput for a date that is not offered."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = excerpts.named(connection, code)
             readings = Readings(connection, self._rooms.context())
+            row = excerpt_named(readings, viewer, code)
             offered = dates_offered(readings, viewer, Pinned(readings, row))
             if edtf and edtf not in offered:
                 what = f"Offered here: {', '.join(offered)}." if offered else "What is told in these words agrees with the calendar, or tells of nothing in it."
@@ -318,7 +320,7 @@ class Excerpts:
     def _aside(self, viewer: Viewer, code: str, at: str | None, what: str) -> None:
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = excerpts.named(connection, code)
+            row = excerpt_named(Readings(connection, self._rooms.context()), viewer, code)
             twin = excerpts.same(connection, row.wording_sha256, row.use) if at is None else None
             if twin is not None and twin.id != row.id:
                 raise Clash(f"The same words are on the list as {twin.code}.", "Use that one, or set it aside first.")

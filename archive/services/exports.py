@@ -27,6 +27,7 @@ from archive.domain.cleared import ClearedCaption, ClearedClip, ClearedExport
 from archive.domain.phrases import many
 from archive.domain.values import Viewer
 from archive.errors import BadInput, Broken, Clash, ConsentMoved, NoSpace, NotFound, Refused, ScanRefused
+from archive.gate.beyond import excerpt_named, must_reach
 from archive.gate.clear import EXCERPT, Clearing, Refusal, clear
 from archive.gate.pinned import Pinned
 from archive.gate.played import play_leaving
@@ -36,6 +37,7 @@ from archive.render import captions, docx, jsonout
 from archive.services.asking import asked_by, asking
 from archive.services.at_once import Told, at_once, ended_early
 from archive.services.listening import HEARD_NOTHING, Listening
+from archive.services.reaching import codes_beyond
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.rows import ExportReport, LeftRow, PlaceRow
 from archive.services.work import STAGING, Lease, sweep_staging
@@ -95,6 +97,7 @@ class Exports:
         if not codes:
             raise BadInput("Nothing was chosen to leave.", "Name one or more excerpts (EX-1), or choose some on a recording.")
         consent_rows.load_use(connection, use)
+        must_reach(Readings(connection, self._rooms.context()), viewer, codes)
         # Anything may have been typed instead of a code, a name too: it goes on no record.
         asked = [code if EXCERPT.fullmatch(code) else f"no code {n}" for n, code in enumerate(dict.fromkeys(codes))]
         args = {"excerpts": asked, "use": use, "to": os.path.abspath(to) if to is not None else "", **asking(connection, viewer)}
@@ -136,6 +139,7 @@ class Exports:
         with self._rooms.db.read() as connection:
             consent_rows.load_use(connection, use)
             code = excerpts.next_export_code(connection)
+            must_reach(Readings(connection, self._rooms.context()), viewer, codes)
             first = self._clear(connection, codes, use, code)
         if not first.export.quotes:
             return self._nothing(lease, viewer, first)
@@ -148,12 +152,12 @@ class Exports:
             sums, listened = self._made(first, staging, lease)
             report = _told(first, target, sums, listened)
             self._registered(lease, viewer, first, sums, report)
-            _give(staging, target)
+            give(staging, target)
         except ScanRefused as refused:
             self._held_back(lease, viewer, refused, refused.excerpts or tuple(i.excerpt_code for i in first.export.insides))
             raise
         except OSError as error:
-            raise _could_not(error) from None
+            raise could_not(error) from None
         return self._given(lease, viewer)
 
     def _go_on(self, lease: Lease, viewer: Viewer) -> str:
@@ -173,9 +177,9 @@ class Exports:
             if moved:
                 raise Refused(MOVED, (), "Export it anew.")
             try:
-                _give(staging, target)
+                give(staging, target)
             except OSError as error:
-                raise _could_not(error) from None
+                raise could_not(error) from None
         return self._given(lease, viewer)
 
     def _given(self, lease: Lease, viewer: Viewer) -> str:
@@ -205,8 +209,9 @@ class Exports:
         need(viewer, *EDITORS)
         options = self._rooms.options
         with self._rooms.db.read() as connection:
-            row = excerpts.named(connection, excerpt)
-            clip = play_leaving(Readings(connection, self._rooms.context()), viewer, row, start_ms, end_ms, options.mute_margin_ms)
+            readings = Readings(connection, self._rooms.context())
+            row = excerpt_named(readings, viewer, excerpt)
+            clip = play_leaving(readings, viewer, row, start_ms, end_ms, options.mute_margin_ms)
         source = self._rooms.masters.path(clip.master_sha256, clip.extension)
         return piece_of_clip(clip, source, start_ms, end_ms, disguise.seed_for(self._key, clip.voice))
 
@@ -337,7 +342,9 @@ class Exports:
         """What went out, newest first."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            return left_rows(Readings(connection, self._rooms.context()), excerpts.register(connection))
+            beyond = codes_beyond(connection, viewer)
+            rows = left_rows(Readings(connection, self._rooms.context()), excerpts.register(connection))
+            return tuple(row for row in rows if not beyond.intersection(row.people))
 
     def file(self, viewer: Viewer, export: str, name: str) -> Path:
         """A file of the register, still the bytes that were scanned. Raises NotFound, Broken; Refused where any of it may
@@ -345,10 +352,16 @@ class Exports:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             row = excerpts.export_by_code(connection, export)
+            beyond = codes_beyond(connection, viewer)
+            if row is not None and beyond.intersection(i.person_code for i in excerpts.items(connection, row.id)):
+                row = None
             files = {f.name: f.sha256 for f in excerpts.files(connection, row.id)} if row is not None else {}
             gone = _no_longer(Readings(connection, self._rooms.context()), row) if row is not None else ()
+            whose = excerpts.own_copy_of(connection, row.id) if row is not None else ""
         if row is None or name not in files:
             raise NotFound("There is no such file in the register.")
+        if whose:
+            raise Refused("This is somebody's own copy. It is handed to them alone, and made anew each time.", (), f"Make it on the page of {whose}.")
         if gone:
             raise Refused(
                 "Something in this export may not leave any more, so its files are not handed out again.",
@@ -398,7 +411,8 @@ def _holds(folder: Path, sums: Mapping[str, str]) -> bool:
     )  # fmt: skip
 
 
-def _could_not(error: OSError) -> NoSpace | BadInput:
+def could_not(error: OSError) -> NoSpace | BadInput:
+    """What to raise where files could not be written."""
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return NoSpace("The disk is full; nothing was given.")
     return BadInput("The files could not be written where they were asked for.", "Name a folder that may be written to.")
@@ -455,7 +469,7 @@ def left_rows(readings: Readings, rows: Sequence[Row[Any]]) -> tuple[LeftRow, ..
         lines.append(
             LeftRow(
                 row.code, row.at[:10], row.use, row.exhibition, row.state,
-                tuple(dict.fromkeys(i.excerpt_code for i in items)), tuple(dict.fromkeys(i.person_code for i in items)),
+                tuple(dict.fromkeys(i.excerpt_code for i in items)), tuple(dict.fromkeys([*(i.person_code for i in items), *filter(None, (excerpts.own_copy_of(connection, row.id),))])),
                 tuple(str(Path(row.folder) / f.name) for f in files), _no_longer(readings, row, known), tuple(standing.get(row.id, ())),
             )
         )  # fmt: skip
@@ -473,7 +487,7 @@ def _sweep(folder: Path, pattern: str) -> None:
             shutil.rmtree(left, ignore_errors=True)
 
 
-def _give(staging: Path, target: Path) -> None:
+def give(staging: Path, target: Path) -> None:
     """Move the finished folder into place in one step, also to another disk: copied beside it first, then renamed."""
     target.parent.mkdir(parents=True, exist_ok=True)
     if target.is_dir():

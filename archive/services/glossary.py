@@ -12,14 +12,14 @@ from archive.db import audit, glossary
 from archive.db.session import Connection, Row
 from archive.domain.cleared import ShownUtterance
 from archive.domain.languages import name
-from archive.domain.values import Role, Viewer
+from archive.domain.values import Viewer
 from archive.errors import NotFound
 from archive.gate.reading import Readings
 from archive.gate.titles import holds_a_name
 from archive.rules.glossary import Glosses
 from archive.services.finding import Finding
 from archive.services.language_rows import GlossaryPage, GlossaryRow
-from archive.services.rooms import EDITORS, EVERYBODY, Rooms, need
+from archive.services.rooms import ANYBODY, EDITORS, Rooms, need
 from archive.services.rows import Asked
 from archive.services.sheets import Sheet, Typed
 
@@ -38,11 +38,11 @@ class Glossary:
 
     def list(self, viewer: Viewer) -> tuple[GlossaryRow, ...]:
         """Every entry, by word. One in which a name has to be withheld by now is not there for readers."""
-        need(viewer, *EVERYBODY)
+        need(viewer, *ANYBODY)
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context())
             rows = glossary.everything(connection)
-            if viewer.role != Role.READER:
+            if viewer.role in EDITORS:
                 return tuple(_row(r) for r in rows)
             codes = set(readings.codes.values())  # of people: the team's, as everywhere
             return tuple(_without(_row(r), codes) for r in rows if not holds_a_name(readings, _texts(r._mapping)))

@@ -6,13 +6,14 @@ from archive.db import audit, languages, recordings, runs
 from archive.db.session import Connection
 from archive.domain.languages import Spoken, Told, name, tag
 from archive.domain.phrases import clock, day
-from archive.domain.values import Role, Stretch, Viewer
+from archive.domain.values import Stretch, Viewer
 from archive.errors import BadInput
 from archive.gate.indexing import index_facts
 from archive.gate.reading import Readings
 from archive.gate.show import show_languages
 from archive.services.language_rows import LanguageLine, LanguagePage
-from archive.services.rooms import EDITORS, EVERYBODY, Rooms, need
+from archive.services.reaching import recording_named
+from archive.services.rooms import ANYBODY, EDITORS, Rooms, need
 from archive.speech.languages import heard_as
 
 INVENTS = "Heard as another language, our own computer does not stop: it writes a translation of its own making, which reads well and is nobody's words."
@@ -26,12 +27,12 @@ class Languages:
 
     def of(self, viewer: Viewer, code: str) -> LanguagePage:
         """What counts today, who said so, and what our own computer heard otherwise."""
-        need(viewer, *EVERYBODY)
+        need(viewer, *ANYBODY)
         with self._rooms.db.read() as connection:
-            row = recordings.named(connection, code)
+            row = recording_named(connection, viewer, code)
             spoken = show_languages(Readings(connection, self._rooms.context()), viewer, row.id)
             lines = [LanguageLine(s, e, t, name(t)) for s, e, t in spoken.pieces(row.duration_ms)] or [LanguageLine(0, 0, spoken.whole, name(spoken.whole))]
-            if viewer.role == Role.READER:
+            if viewer.role not in EDITORS:
                 return LanguagePage(code, spoken.whole, name(spoken.whole), tuple(lines), (), (), False)
             said = (
                 f"{_where(s.start_ms, s.end_ms)}: {name(s.language) if s.language else 'as the rest'}, said by {s.by} on {day(s.at)}"

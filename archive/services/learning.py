@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from archive.db import audit, consent_rows, facts, themes, uses
+from archive.db import audit, consent_rows, facts, reach, themes, uses
 from archive.db.session import Connection
 from archive.domain.agreements import TEAM
 from archive.domain.cleared import ShownGroup, ShownTaught
@@ -103,7 +103,7 @@ class Learned:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             team = uses.every_use(connection)[TEAM]
-            visible = themes.readable(team, self._rooms.today(), self._rooms.options.exhibition, consent_rows.load_policy(connection, self._rooms.options.cooling_off_days))
+            visible = themes.readable(team, self._rooms.today(), self._rooms.options.exhibition, consent_rows.load_policy(connection, self._rooms.options.cooling_off_days), reach.of(connection, viewer))
             found, number = show_undescribed(Readings(connection, self._rooms.context()), viewer, visible, MOST_READ, SHOWN)
         says = f"{many(number, 'passage')} that no theme describes, or only one word suggests one." if number else "Some theme describes every passage."
         if number > MOST_READ:

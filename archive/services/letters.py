@@ -17,6 +17,7 @@ from archive.domain.values import Viewer
 from archive.errors import BadInput, NotFound, Refused
 from archive.gate.reading import Readings
 from archive.gate.titles import names_another
+from archive.services.reaching import person_of
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 
 if TYPE_CHECKING:
@@ -90,7 +91,7 @@ class Letters:
         """How somebody may be reached; the most careful answer where nobody said. Raises NotFound."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            return contacts.of(connection, _person(connection, code))
+            return contacts.of(connection, _person(connection, viewer, code))
 
     def say(self, viewer: Viewer, code: str, cells: Mapping[str, str], rules: Collection[str], large: bool) -> Contact:
         """Keep how somebody may be reached, in place of what was on record. `cells`: called, address (its lines), language, how."""
@@ -106,7 +107,7 @@ class Letters:
         words_of(self._rooms, language)  # says what is missing before anything is kept
         said = Contact(cells.get("called", "").strip(), lines, kept, language, large, cells.get("how", "").strip()[:400])
         with self._rooms.db.write() as connection:
-            person_id = _person(connection, code)
+            person_id = _person(connection, viewer, code)
             contacts.write(connection, person_id, said, viewer.name, self._rooms.now())
             audit.record(connection, viewer.name, "contact rules written", f"person {person_id}", self._rooms.now(), rules=sorted(kept))
         return said
@@ -117,7 +118,7 @@ class Letters:
         from archive.render.letter import envelope_pdf
 
         with self._rooms.db.write() as connection:
-            person_id = _person(connection, code)
+            person_id = _person(connection, viewer, code)
             contact = contacts.of(connection, person_id)
             if contact.by_hand:
                 raise Refused("Nothing may be posted to them: hand it over in person.", (), "How to reach them stands on their page.")
@@ -130,8 +131,8 @@ class Letters:
         return Written(f"envelope-{reference}.pdf", data, contact.notes(), reference)
 
 
-def _person(connection: Connection, code: str) -> int:
-    row = people.by_code(connection, code)
+def _person(connection: Connection, viewer: Viewer, code: str) -> int:
+    row = person_of(connection, viewer, code)
     if row is None:
         raise NotFound("There is no such person on record.", "See the list of people.")
     return int(row.id)

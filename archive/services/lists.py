@@ -72,6 +72,7 @@ class Lists:
 
     def used_last(self, viewer: Viewer) -> int:
         """The number of the list into which this viewer kept something last; 0 where there is none."""
+        need(viewer, *EVERYBODY)
         with self._rooms.db.read() as connection:
             return lists.newest_used(connection, viewer.name) or 0
 

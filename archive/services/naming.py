@@ -31,6 +31,7 @@ from archive.gate.names import (
 from archive.gate.reading import Readings
 from archive.gate.show import show_person, waiting_names
 from archive.services.card import recording_of
+from archive.services.reaching import person_of
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.sheets import Row as SheetRow
 from archive.services.sheets import Sheet
@@ -108,7 +109,7 @@ class Naming:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context())
-            person = people.by_code(connection, key)
+            person = person_of(connection, viewer, key)
             if person is not None:
                 found = [m for m in noted(readings, sorted(mentions.recordings_of(connection, person.id))) if m.person_id == person.id]
             else:
@@ -210,7 +211,7 @@ class Naming:
     def _still_there(self, readings: Readings, viewer: Viewer, one: Pointed, chosen: Decision) -> Mention:
         connection = readings.connection
         row = recordings.by_code(connection, one.recording)
-        who = people.by_code(connection, one.person) if one.person else None
+        who = person_of(connection, viewer, one.person) if one.person else None
         gone = Clash(
             "One of these stretches is not as it was shown to you: somebody decided about it meanwhile, or its words changed. Nothing was changed.",
             "Load the page again, and listen to what is new.",
@@ -263,7 +264,7 @@ class Naming:
         chosen = _checked(decision, how, instead)
         with self._rooms.db.write() as connection:
             row = recordings.by_code(connection, recording)
-            who = people.by_code(connection, person) if person else None
+            who = person_of(connection, viewer, person) if person else None
             if row is None or (person and who is None):
                 raise NotFound("There is no such recording or person.")
             stretch = custody.snap_outwards(connection, Stretch(row.id, start_ms, end_ms))

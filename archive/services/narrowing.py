@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 
-from archive.db import consent_rows, people, recordings, themes, uses
+from archive.db import consent_rows, people, reach, recordings, themes, uses
 from archive.db.heard import Traits
 from archive.db.search import NOBODY, Filters, Narrowing
 from archive.db.session import Connection
@@ -33,6 +33,7 @@ class Narrow:
     def __init__(self, rooms: Rooms, readings: Readings, viewer: Viewer) -> None:
         self._rooms, self._readings, self._viewer = rooms, readings, viewer
         self._connection: Connection = readings.connection
+        self._reach = reach.of(readings.connection, viewer)
         self.notes: list[str] = []  # fields among the words that came to nothing, in sentences
 
     def filters(self, asked: Asked, query: Query) -> Filters:
@@ -47,7 +48,7 @@ class Narrow:
             language=_language(asked.language).language, state=_state(asked.state).state, sound=_sound(asked.sound).sound,
         )  # fmt: skip
         return Filters(
-            wording="full" if sees_names(self._viewer) else "shown", on=self._rooms.today(),
+            wording="full" if sees_names(self._viewer) and not self._reach.people else "shown", on=self._rooms.today(), reach=self._reach,
             exhibition=self._rooms.options.exhibition, policy=consent_rows.load_policy(self._connection, self._rooms.options.cooling_off_days), team=list_of_uses["team"],
             usable=self._usable(asked, list_of_uses), uses=tuple(u for u in list_of_uses.values() if not u.inward), narrow=narrow, fields={f: self._field(f) for f in fields_of(query)},
             confirmed=asked.confirmed, order=asked.order, named=None if sees_names(self._viewer) else full_names(self._readings),
@@ -111,7 +112,7 @@ class Narrow:
             return Narrowing()
         row = people.by_code(self._connection, code)
         # An unknown code finds nothing, like one who may not be found: the answer does not tell which.
-        offered = sees_names(self._viewer) or code in dict(speaker_choices(self._readings, self._viewer))
+        offered = (sees_names(self._viewer) and (row is None or row.id not in self._reach.people)) or code in dict(speaker_choices(self._readings, self._viewer))
         return Narrowing(speaker_id=int(row.id) if row is not None and offered else -1)
 
     def _interview(self, code: str) -> Narrowing:

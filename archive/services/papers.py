@@ -11,7 +11,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from archive.db import accounts, audit, consent_rows, contacts, papers, people, recordings, uses
+from archive.db import accounts, audit, consent_rows, contacts, papers, people, reach, recordings, uses
 from archive.db.session import Connection
 from archive.db.session import Row as Found
 from archive.domain import phrases
@@ -26,6 +26,7 @@ from archive.gate.paper import MOST_BYTES, scan_of
 from archive.services.agreement_rows import AGREED_BY
 from archive.services.letters import full_name, letter_to, new_code, words_of
 from archive.services.people import People
+from archive.services.reaching import person_of
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import AgreementPage, AskedAgain, AskRow, FormRow, PaperRow
 
@@ -57,7 +58,7 @@ class Papers:
         need(viewer, *EDITORS)
         wanted, paper = _choice(kind, FormKind, "form"), _choice(size, Size, "size of paper") or Size.A4
         with self._rooms.db.write() as connection:
-            person = people.by_code(connection, whom)
+            person = person_of(connection, viewer, whom)
             if person is None:
                 return self._for_account(connection, viewer, whom, wanted, language or "en", paper, bool(large))
             held = recordings.find_interview(connection, interview) if interview else None
@@ -113,18 +114,18 @@ class Papers:
         """The form of a code, as it was typed or scanned. Raises BadInput, NotFound."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            return self._form_row(connection, self._form(connection, typed))
+            return self._form_row(connection, self._form(connection, viewer, typed))
 
     def forms(self, viewer: Viewer, code: str = "") -> tuple[FormRow, ...]:
         """Every form that was printed, or those for somebody, the newest first."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            person = _person(connection, code).id if code else None
-            return tuple(self._form_row(connection, row) for row in papers.forms(connection, person))
+            person, shut = _person(connection, viewer, code).id if code else None, reach.of(connection, viewer).people
+            return tuple(self._form_row(connection, row) for row in papers.forms(connection, person) if row.person_id not in shut)
 
-    def _form(self, connection: Connection, typed: str) -> Found[Any]:
+    def _form(self, connection: Connection, viewer: Viewer, typed: str) -> Found[Any]:
         row = papers.form_by_code(connection, read_code(typed, Coded.FORM))
-        if row is None:
+        if row is None or row.person_id in reach.of(connection, viewer).people:
             raise NotFound(*NOT_OURS)
         return row
 
@@ -141,10 +142,10 @@ class Papers:
         """
         need(viewer, *KEEPER)
         with self._rooms.db.read() as connection:
-            self._meant(connection, to, form)
+            self._meant(connection, viewer, to, form)
         extension, pages = scan_of(source)
         with self._rooms.db.write() as connection:
-            agreement, printed = self._meant(connection, to, form)
+            agreement, printed = self._meant(connection, viewer, to, form)
             taken = self._store.take(source, extension, MOST_BYTES)
             there = papers.of_agreement(connection, agreement.id) if agreement is not None else papers.of_form(connection, printed.id) if printed is not None else []
             if any(row.sha256 == taken.sha256 for row in there):
@@ -159,12 +160,12 @@ class Papers:
             return f"{kept} Next, record what was ticked: `toldhere agreements add CODE --person PERSON --paper {printed.code} …`. Until then it allows nothing."
         return kept
 
-    def _meant(self, connection: Connection, to: str, form: str) -> tuple[Found[Any] | None, Found[Any] | None]:
+    def _meant(self, connection: Connection, viewer: Viewer, to: str, form: str) -> tuple[Found[Any] | None, Found[Any] | None]:
         """The agreement and the form that a scan is of. A code that looks like a form's is one."""
-        agreement = papers.agreement_row(connection, to)
+        agreement = _agreement(connection, viewer, to)
         if agreement is None and not to.strip().upper().startswith(f"{Coded.FORM}-"):
             raise NotFound("There is no such agreement.", "See `toldhere agreements list`, or name the code on the form. Nothing was kept.")
-        printed = self._form(connection, form or to) if form or agreement is None else None
+        printed = self._form(connection, viewer, form or to) if form or agreement is None else None
         if agreement is not None and printed is not None and printed.person_id not in (agreement.person_id, agreement.spoken_for_by_id):
             raise Clash("That form was printed for somebody else than who agreed.", "Look at both codes again. Nothing was kept.")
         if agreement is not None and printed is not None and AGREED_BY.get(FormKind(printed.kind)) != agreement.kind:
@@ -178,7 +179,7 @@ class Papers:
         need(viewer, *KEEPER)
         where, start_ms, end_ms = phrases.stretch(stretch)
         with self._rooms.db.write() as connection:
-            agreement = papers.agreement_row(connection, code)
+            agreement = _agreement(connection, viewer, code)
             if agreement is None:
                 raise NotFound("There is no such agreement.", "See `toldhere agreements list`.")
             if agreement.copyright == Copyright.ASSIGNED.value:
@@ -223,6 +224,8 @@ class Papers:
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
             row = papers.by_sum(connection, sha256)
+            if row is not None and papers.whose(connection, row) & reach.of(connection, viewer).people:
+                row = None
             path = self._store.find(sha256) if row is not None else None
             if row is None or path is None:
                 raise NotFound("There is no such scan.", "See the agreement's page.")
@@ -262,7 +265,7 @@ class Papers:
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
             wanted = consent_rows.load_use(connection, use)
-            return AskedAgain(wanted.label, through, tuple(row for row, *_ in self._asked(connection, wanted, through)), CAUTION)
+            return AskedAgain(wanted.label, through, tuple(row for row, *_ in self._asked(connection, viewer, wanted, through)), CAUTION)
 
     def letters_again(self, viewer: Viewer, use: str, through: date | None = None, size: str = Size.A4) -> Written:
         """The letters and forms for everybody who is to be asked again, as one ZIP whose names tell nothing, with the list of whose they are."""
@@ -270,7 +273,7 @@ class Papers:
         paper = _choice(size, Size, "size of paper") or Size.A4
         with self._rooms.db.read() as connection:
             wanted = consent_rows.load_use(connection, use)
-            asked = [row for row in self._asked(connection, wanted, through) if row[2]]
+            asked = [row for row in self._asked(connection, viewer, wanted, through) if row[2]]
         if not asked:
             raise NotFound("Nobody is to be asked again.", "Everybody answered already, or may not be written to; the list says which.")
         made = io.BytesIO()
@@ -305,11 +308,11 @@ class Papers:
         )  # fmt: skip
         return form, letter
 
-    def _asked(self, connection: Connection, use: Use, through: date | None) -> Iterable[tuple[AskRow, int, int]]:
+    def _asked(self, connection: Connection, viewer: Viewer, use: Use, through: date | None) -> Iterable[tuple[AskRow, int, int]]:
         """A row for everybody who takes part, with their id and the id of whom the letter goes to (0: nobody is written to)."""
         today, codes = self._rooms.today(), people.codes_by_id(connection)
-        part = people.parts_of(connection)
-        rows = {row.id: row for row in people.everyone(connection) if row.code in part and not row.erased_at}
+        part, shut = people.parts_of(connection), reach.of(connection, viewer).people
+        rows = {row.id: row for row in people.everyone(connection) if row.code in part and not row.erased_at and row.id not in shut}
         standings = consent_rows.load_standings(connection, rows)
         known = contacts.everything(connection)
         for person_id, standing in sorted(standings.items(), key=lambda item: item[1].code):
@@ -354,8 +357,14 @@ def _paper_row(row: Found[Any]) -> PaperRow:
     )
 
 
-def _person(connection: Connection, code: str) -> Found[Any]:
-    row = people.by_code(connection, code)
+def _agreement(connection: Connection, viewer: Viewer, code: str) -> Found[Any] | None:
+    """An agreement by code; None for none, and for one of somebody who is not to be opened by this account."""
+    row = papers.agreement_row(connection, code)
+    return row if row is not None and row.person_id not in reach.of(connection, viewer).people else None
+
+
+def _person(connection: Connection, viewer: Viewer, code: str) -> Found[Any]:
+    row = person_of(connection, viewer, code)
     if row is None:
         raise NotFound("There is no such person on record.", "See the list of people.")
     return row

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Protocol
 
-from archive.db import audit, consent_rows, excerpts, mentions, people, recordings, uses
+from archive.db import audit, consent_rows, excerpts, mentions, people, reach, recordings, uses
 from archive.db.session import Connection
 from archive.db.session import Row as DbRow
 from archive.domain.agreements import Agreement, Restraint, Standing
@@ -19,6 +19,7 @@ from archive.domain.values import Attribution, RestraintKind, Review, Role, Scan
 from archive.errors import Clash, NotFound
 from archive.services.deciding import allowed, by_interview
 from archive.services.describing import hear_names_again
+from archive.services.reaching import person_of
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import (
     AgreementPage,
@@ -51,7 +52,7 @@ class People:
         """Add one person by the columns of people.csv, under the same rules. Raises Clash where the code is on record."""
         need(viewer, *KEEPER)
         with self._rooms.db.read() as connection:
-            if people.by_code(connection, cells["code"]) is not None:
+            if person_of(connection, viewer, cells["code"]) is not None:
                 raise Clash(f"{cells['code']} is on record already.", "Take another code; to change a person, read a sheet with them in it.")
         self.read(viewer, Typed(cells))
 
@@ -107,7 +108,8 @@ class People:
             rows = people.everyone(connection)
             standings = consent_rows.load_standings(connection, [r.id for r in rows])
             names = people.names(connection)
-            return tuple(self._row(connection, viewer, standings[r.id], names.get(r.id, []), r.erased_at) for r in rows)
+            shut = reach.of(connection, viewer).people
+            return tuple(self._row(connection, viewer, standings[r.id], names.get(r.id, []), r.erased_at) for r in rows if r.id not in shut)
 
     def _row(
         self, connection: Connection, viewer: Viewer, standing: Standing, names: Sequence[PersonName], erased_at: str | None
@@ -137,7 +139,7 @@ class People:
         """One person: what they allowed use by use, their papers, holds, interviews and what already left."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = people.by_code(connection, code)
+            row = person_of(connection, viewer, code)
             if row is None:
                 raise NotFound("There is no such person on record.")
             standing = consent_rows.load_standings(connection, [row.id])[row.id]
@@ -171,10 +173,11 @@ class People:
         """Every agreement on record, or those of one person. Raises NotFound."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = people.by_code(connection, code) if code else None
+            row = person_of(connection, viewer, code) if code else None
             if code and row is None:
                 raise NotFound("There is no such person on record.")
             wanted = [row.id] if row is not None else [r.id for r in people.everyone(connection)]
+            wanted = sorted(set(wanted) - reach.of(connection, viewer).people)
             interviews = {r.id: r.code for r in recordings.interviews(connection)}
             standings = consent_rows.load_standings(connection, wanted)
             return tuple(
@@ -188,7 +191,7 @@ class People:
         if found is None:
             raise NotFound("There is no such agreement.", "See `toldhere agreements list`.")
         with self._rooms.db.read() as connection:
-            person = people.by_code(connection, found.person)
+            person = person_of(connection, viewer, found.person)
             assert person is not None
             standing = consent_rows.load_standings(connection, [person.id])[person.id]
             labels = {u.code: u.label for u in uses.every_use(connection).values()}

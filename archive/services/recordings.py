@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from archive.audio.access import piece
-from archive.db import audit, conflicts, consent_rows, jobs, likeness, origins, people, recordings, runs
+from archive.db import audit, conflicts, consent_rows, jobs, likeness, origins, people, reach, recordings, runs
 from archive.db.session import Connection, Row
 from archive.domain import languages
 from archive.domain.cleared import ShownSound, ShownTag, ShownUtterance
@@ -29,7 +29,8 @@ from archive.gate.translated import show_translations
 from archive.services.card import recording_of
 from archive.services.describing import describe_recording
 from archive.services.origins import recorder_lines
-from archive.services.rooms import EDITORS, EVERYBODY, KEEPER, Rooms, need
+from archive.services.reaching import recording_named
+from archive.services.rooms import ANYBODY, EDITORS, EVERYBODY, HELPERS, KEEPER, Rooms, need
 from archive.services.rows import RecordingPage, RecordingRow, UndatedRow, WaitingPage
 from archive.services.sheets import Sheet
 from archive.services.transcribing import KIND as TRANSCRIBE
@@ -45,10 +46,11 @@ class Recordings:
 
     def list(self, viewer: Viewer) -> tuple[RecordingRow, ...]:
         """Every recording, in the order of interviews and parts."""
-        need(viewer, *EVERYBODY)
+        need(viewer, *ANYBODY)
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context())
-            return tuple(self._row(readings, viewer, r) for r in recordings.everything(connection))
+            mine = reach.of(connection, viewer)
+            return tuple(self._row(readings, viewer, r) for r in recordings.everything(connection) if mine.has(r.id))
 
     def _row(self, readings: Readings, viewer: Viewer, row: Row[Any]) -> RecordingRow:
         connection = readings.connection
@@ -59,7 +61,7 @@ class Recordings:
         told = open_counts(readings, viewer, row.id) or counted
         standings = consent_rows.load_standings(connection, roles)
         papers = bool(roles) and all(s.agreements for s in standings.values())
-        team = viewer.role != Role.READER
+        team = viewer.role in EDITORS
         return RecordingRow(
             code=row.code, interview=recordings.interview_code(connection, row.interview_id), position=row.position,
             title=show_title(readings, viewer, row.id), recorded_on=row.recorded_on, duration_ms=row.duration_ms, microphones=row.microphones,
@@ -83,15 +85,15 @@ class Recordings:
     def page(self, viewer: Viewer, code: str, at_ms: int | None = None) -> RecordingPage:
         """One recording as this viewer may read it; of a long one the words of the part at `at_ms`, where that is given. A keeper who
         opened it (`viewer.opened`) reads the closed parts too."""
-        need(viewer, *EVERYBODY)
+        need(viewer, *ANYBODY)
         with self._rooms.db.read() as connection:
-            row = recordings.named(connection, code)
+            row = recording_named(connection, viewer, code)
             readings = Readings(connection, self._rooms.context())
-            doubtful_below, team = self._rooms.options.doubtful_below, viewer.role != Role.READER
+            doubtful_below, team = self._rooms.options.doubtful_below, viewer.role in EDITORS
             shown = show_recording(readings, viewer, row.id, doubtful_below, at_ms)
             parts = stages([(u.start_ms, u.end_ms) for u in shown.utterances])
             names, names_waiting = show_waiting(readings, viewer, row.id, doubtful_below, 0, MOST_WAITING) if team else ((), 0)
-            tags: tuple[ShownTag, ...] = show_tags(readings, viewer, row.id)
+            tags: tuple[ShownTag, ...] = show_tags(readings, viewer, row.id) if viewer.role in EVERYBODY else ()
             roles = people.participants(connection, row.interview_id)
             codes = readings.codes
             gaps = [(u.start_ms, u.end_ms) for u in shown.utterances if u.closed]
@@ -112,9 +114,9 @@ class Recordings:
     def part(self, viewer: Viewer, code: str, shaped: str, part: int) -> tuple[ShownUtterance, ...]:
         """One part of a long transcript, as this viewer may read it. Raises Clash where it has other utterances by now
         (`RecordingPage.shape`)."""
-        need(viewer, *EVERYBODY)
+        need(viewer, *ANYBODY)
         with self._rooms.db.read() as connection:
-            row = recordings.named(connection, code)
+            row = recording_named(connection, viewer, code)
             return show_part(Readings(connection, self._rooms.context()), viewer, row.id, shaped, part, self._rooms.options.doubtful_below)
 
     def waiting(self, viewer: Viewer, code: str, first: int, most: int) -> WaitingPage:
@@ -129,16 +131,16 @@ class Recordings:
 
     def taking_part(self, viewer: Viewer, code: str) -> tuple[tuple[str, str], ...]:
         """(code, role) of everybody who takes part in a recording's interview."""
-        need(viewer, *EDITORS)
+        need(viewer, *HELPERS)
         with self._rooms.db.read() as connection:
             codes = people.codes_by_id(connection)
-            return tuple((codes[p], role) for p, role in people.participants(connection, recordings.named(connection, code).interview_id).items())
+            return tuple((codes[p], role) for p, role in people.participants(connection, recording_named(connection, viewer, code).interview_id).items())
 
     def heard(self, viewer: Viewer, code: str) -> ShownSound:
         """What this viewer may hear of a recording, and its drawn sound."""
-        need(viewer, *EVERYBODY)
+        need(viewer, *ANYBODY)
         with self._rooms.db.read() as connection:
-            row = recordings.named(connection, code)
+            row = recording_named(connection, viewer, code)
             return show_heard(Readings(connection, self._rooms.context()), viewer, row.id)
 
     def _pause(self, connection: Connection, row: Row[Any]) -> str:
@@ -189,9 +191,9 @@ class Recordings:
 
     def sound(self, viewer: Viewer, code: str, start_ms: int, end_ms: int) -> bytes:
         """One permitted stretch as a WAV (mono, 24 kHz, 16 bit), names muted for who may not hear them."""
-        need(viewer, *EVERYBODY)
+        need(viewer, *ANYBODY)
         with self._rooms.db.read() as connection:
-            row = recordings.named(connection, code)
+            row = recording_named(connection, viewer, code)
             asked = (start_ms, min(end_ms, row.duration_ms))
             stretch, mutes = show_sound(Readings(connection, self._rooms.context()), viewer, row.id, asked)
             master = recordings.master_of(connection, row.id)

@@ -60,6 +60,8 @@ class Options(Protocol):
     @property
     def doubtful_below(self) -> float: ...
     @property
+    def without_undertaking(self) -> str: ...
+    @property
     def erasure_wait_days(self) -> int: ...
 
 
@@ -110,4 +112,6 @@ def need(viewer: Viewer, *roles: Role) -> None:
 
 KEEPER = (Role.KEEPER,)
 EDITORS = (Role.KEEPER, Role.EDITOR)
+HELPERS = (*EDITORS, Role.HELPER)  # a helper only in what was assigned: look recordings up by `reaching.recording_named`
 EVERYBODY = (Role.KEEPER, Role.EDITOR, Role.READER)
+ANYBODY = (*EVERYBODY, Role.HELPER)

@@ -364,6 +364,7 @@ class ExcerptRow:
     shows: str = "original"  # original | translation | both
     translation: str = ""  # the code of the one it is shown in
     translations: tuple[tuple[str, str], ...] = ()  # (code, language) of those of exactly these words
+    in_later: bool = False  # it stands in its speaker's later wording
 
 
 @dataclass(frozen=True, slots=True)
@@ -442,6 +443,18 @@ class RecordRow:
     action: str
     subject: str
     detail: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class AccountRow:
+    """One account of the list. `undertaken`: a signed undertaking of confidentiality is kept; `closed`: people (codes) who are not to be
+    opened by it; `assigned`: recordings (codes) that a helper has."""
+
+    name: str
+    role: str
+    undertaken: bool
+    closed: tuple[str, ...]
+    assigned: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from archive.db import audit, consent_rows, gazetteer, people, recordings, spellings
+from archive.db import audit, consent_rows, gazetteer, people, reach, recordings, spellings
 from archive.db.session import Connection
 from archive.domain.attribution import shown_names
 from archive.domain.cleared import ShownOccurrence
@@ -131,8 +131,10 @@ class Spellings:
         hand, names = people.heard_by_hand(connection), people.names(connection)
         everyone, today = people.everyone(connection), self._rooms.today()
         standings = consent_rows.load_standings(connection, [r.id for r in everyone])
-        found = []
+        found, shut = [], reach.of(connection, viewer).people
         for row in everyone:
+            if row.id in shut:
+                continue
             known = names.get(row.id, [])
             wish = standings[row.id].wish_on(today).attribution
             open_names = {n.text for n in known} if viewer.role == Role.KEEPER else shown_names(known, wish)
@@ -272,6 +274,7 @@ class Spellings:
 
     def finish(self, viewer: Viewer, codes: Sequence[str]) -> int:
         """End this person's sittings at these recordings: what was changed becomes versions. Returns how many recordings."""
+        need(viewer, *EDITORS)
         for code in codes:
             self._correcting.finish(viewer, code)
         return len(codes)

@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from archive.db import audit, consent_rows, people, spokespeople
+from archive.db import audit, consent_rows, spokespeople
+from archive.db.session import Connection
 from archive.domain.agreements import Relation, SpeaksFor, Standing
 from archive.domain.reasons import last_day
 from archive.domain.values import Viewer
 from archive.errors import BadInput, NotFound
 from archive.services.closing import forget_what_closed
+from archive.services.reaching import person_of
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 
 CAUTIONS = {
@@ -49,7 +51,7 @@ class Spokespeople:
         """Everybody who speaks, or spoke, for a person; the newest word on each. Raises NotFound."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = people.by_code(connection, code)
+            row = person_of(connection, viewer, code)
             if row is None:
                 raise NotFound("There is no such person on record.")
             (standing,) = consent_rows.load_standings(connection, [row.id]).values()
@@ -72,7 +74,7 @@ class Spokespeople:
         if from_on > self._rooms.today():
             raise BadInput("That day is still to come. Nothing was changed.", "Put it on record when it has come.")
         with self._rooms.db.write() as connection:
-            person, speaker = people.by_code(connection, code), people.by_code(connection, other)
+            person, speaker = person_of(connection, viewer, code), person_of(connection, viewer, other)
             if person is None or speaker is None:
                 raise NotFound("There is no such person on record.", "Add them first: `toldhere people add`.")
             row_id = spokespeople.add_speaker(
@@ -98,3 +100,12 @@ def _state(person: Standing, row: SpeaksFor, today: date) -> str:
     if person.may_speak(row.other_id, row.relation, today, today):
         return "counts"
     return "has no agreement of their own on record, so their yes does not count; a no does"
+
+
+def speaker_for(connection: Connection, person_id: int, code: str, on: date) -> int:
+    """Whoever speaks for a person on a day, by code. Raises BadInput where nobody put that on record."""
+    (standing,) = consent_rows.load_standings(connection, [person_id]).values()
+    found = next((s.other_id for s in standing.speakers if s.code == code and s.on(on)), None)
+    if found is None:
+        raise BadInput(f"{code} is not on record as speaking for {standing.code}. Nothing was changed.", "First: `toldhere people spokesperson`.")
+    return found

@@ -11,6 +11,7 @@ from archive.domain.phrases import day
 from archive.domain.values import Role, Viewer
 from archive.errors import BadInput, Clash, NotFound
 from archive.services.ending_rows import TaskRow
+from archive.services.reaching import codes_beyond
 from archive.services.rooms import EDITORS, Rooms, need
 
 MOST_WHERE, MOST_NOTE = 200, 400
@@ -29,7 +30,10 @@ class Tasks:
         with self._rooms.db.read() as connection:
             files: dict[int, tuple[str, ...]] = {}
             found = []
+            beyond = codes_beyond(connection, viewer)
             for row in tasks.everything(connection, done):
+                if row.person_code in beyond:
+                    continue
                 if row.export_id is not None and row.export_id not in files:
                     files[row.export_id] = tuple(f.name for f in excerpts.files(connection, row.export_id))
                 ticked = f"by {row.done_by} on {day(row.done_at)}" if row.done_at else ""

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from archive.db import audit, consent_rows, describing, facts, themes, uses
+from archive.db import audit, consent_rows, describing, facts, reach, themes, uses
 from archive.db.session import Connection
 from archive.domain import languages
 from archive.domain.agreements import TEAM
@@ -77,7 +77,7 @@ class Themes:
         with self._rooms.db.read() as connection:
             listed, ids = themes.everything(connection), {r.name: r.id for r in describing.themes(connection)}
             team = uses.every_use(connection)[TEAM]
-            open_units = themes.readable(team, self._rooms.today(), self._rooms.options.exhibition, consent_rows.load_policy(connection, self._rooms.options.cooling_off_days))
+            open_units = themes.readable(team, self._rooms.today(), self._rooms.options.exhibition, consent_rows.load_policy(connection, self._rooms.options.cooling_off_days), reach.of(connection, viewer))
             number = themes.counts(connection, open_units)
         order = sorted(listed.values(), key=lambda t: (folded(t.broader or t.name), bool(t.broader), folded(t.name)))
         return tuple(
@@ -101,6 +101,7 @@ class Themes:
     # -- writing -----------------------------------------------------------------------------------------------
     def read(self, viewer: Viewer, path: Path) -> int:
         """Read themes.csv (theme, broader, scope_note, words, and if there: use_for, related, labels), whole or not at all. Returns how many rows."""
+        need(viewer, *EDITORS)
         return self._read(viewer, Sheet(path, ("theme", "broader", "scope_note", "words"), key=("theme",)))
 
     def write(self, viewer: Viewer, typed: Mapping[str, str], was: str = "") -> None:
@@ -236,6 +237,7 @@ class Themes:
 
     def read_skos_file(self, viewer: Viewer, path: Path, only: str = "") -> SkosRead:
         """`read_skos` of a file."""
+        need(viewer, *EDITORS)
         try:
             if path.stat().st_size > skos.MAX_BYTES:
                 raise BadInput(f"{path.name} is larger than {skos.MAX_BYTES // 1_000_000} MB.", "Take a part of it, and read that.")

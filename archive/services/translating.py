@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from typing import Any
 
-from archive.db import audit, recordings, translations
+from archive.db import audit, reach, recordings, translations
 from archive.db.session import Connection, Row
 from archive.domain import languages
 from archive.domain.cleared import ShownTranslation
@@ -18,7 +18,8 @@ from archive.gate.indexing import index_recording
 from archive.gate.reading import Readings
 from archive.gate.translated import is_known, show_one, show_translations, stretch_to_translate
 from archive.services.language_rows import ToTranslate, TranslationPage, TranslationRow
-from archive.services.rooms import EDITORS, EVERYBODY, Rooms, need
+from archive.services.reaching import recording_named
+from archive.services.rooms import ANYBODY, HELPERS, Rooms, need
 
 SECOND = "Somebody else who speaks the language has to read it against the original and say so."
 
@@ -31,16 +32,16 @@ class Translating:
 
     def list(self, viewer: Viewer, recording: str = "") -> tuple[TranslationRow, ...]:
         """Every translation (of one recording) that this viewer may read, in the order of recordings and time."""
-        need(viewer, *EVERYBODY)
+        need(viewer, *ANYBODY)
         with self._rooms.db.read() as connection:
-            rows = recordings.all_or_named(connection, recording)
+            rows = [recording_named(connection, viewer, recording)] if recording else recordings.everything(connection)
             readings = Readings(connection, self._rooms.context())
             having = set(translations.recordings_with(connection))
             return tuple(TranslationRow(r.code, one) for r in rows if r.id in having for one in show_translations(readings, viewer, r.id, outline=True))
 
     def one(self, viewer: Viewer, code: str) -> TranslationPage:
         """A translation with its original and who did what with it."""
-        need(viewer, *EDITORS)
+        need(viewer, *HELPERS)
         with self._rooms.db.read() as connection:
             row, one, readings = self._shown(connection, viewer, code)
             stretch, original, *_ = stretch_to_translate(readings, viewer, row.recording_id, row.start_ms, row.end_ms)
@@ -54,9 +55,9 @@ class Translating:
 
     def _shown(self, connection: Connection, viewer: Viewer, code: str) -> tuple[Row[Any], ShownTranslation, Readings]:
         row = translations.by_code(connection, code)
-        if row is None:
-            raise NotFound("There is no such translation.", "See the recording's page.")
         readings = Readings(connection, self._rooms.context())
+        if row is None or not reach.of(connection, viewer).has(row.recording_id):
+            raise NotFound("There is no such translation.", "See the recording's page.")
         one = show_one(readings, viewer, row)
         if one is None:
             raise Refused("Something is closed here.", (), "It can be read when its original is open again.")
@@ -65,9 +66,9 @@ class Translating:
     # -- writing -----------------------------------------------------------------------------------------------
     def look(self, viewer: Viewer, recording: str, first: tuple[int, int], last: tuple[int, int]) -> ToTranslate:
         """The words that somebody is about to translate: from one to another (utterance, number of the word). Raises BadInput, Refused."""
-        need(viewer, *EDITORS)
+        need(viewer, *HELPERS)
         with self._rooms.db.read() as connection:
-            row = recordings.named(connection, recording)
+            row = recording_named(connection, viewer, recording)
             start_ms, end_ms = custody.range_in_time(connection, viewer, row.id, first, last, self._rooms.context())
             readings = Readings(connection, self._rooms.context())
             stretch, original, *_ = stretch_to_translate(readings, viewer, row.id, start_ms, end_ms)
@@ -78,10 +79,10 @@ class Translating:
     ) -> str:  # fmt: skip
         """Put a translation of what is said from–to (ms) beside it, as a draft; returns its code. `translator`: an account, or the code
         of somebody on record; "" whoever writes. Raises BadInput, Refused, NotFound."""
-        need(viewer, *EDITORS)
+        need(viewer, *HELPERS)
         language, text = languages.tag(language), _text(text)
         with self._rooms.db.write() as connection:
-            row = recordings.named(connection, recording)
+            row = recording_named(connection, viewer, recording)
             readings = Readings(connection, self._rooms.context())
             who = self._translator(readings, viewer, translator)
             stretch, _, sha256, hidden = stretch_to_translate(readings, viewer, row.id, start_ms, end_ms)
@@ -96,7 +97,7 @@ class Translating:
     def change(self, viewer: Viewer, code: str, text: str, language: str = "", translator: str = "") -> None:
         """Give it other words, or the same for the original as it is today; it is a draft again, and its languages and translator are
         as they were where they are not given."""
-        need(viewer, *EDITORS)
+        need(viewer, *HELPERS)
         text = _text(text)
         with self._rooms.db.write() as connection:
             row, _, readings = self._shown(connection, viewer, code)
@@ -111,7 +112,7 @@ class Translating:
     def say_state(self, viewer: Viewer, code: str, state: str) -> None:
         """Say how far it has come. Who wrote it is not the second speaker who checks it: Clash. What was written of other words
         than stand there today has to be read again first: Clash."""
-        need(viewer, *EDITORS)
+        need(viewer, *HELPERS)
         if state not in set(State):
             raise BadInput("There is no such state of a translation.", f"Use one of: {', '.join(State)}.")
         with self._rooms.db.write() as connection:

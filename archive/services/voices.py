@@ -18,6 +18,7 @@ from archive.domain.masking import merge
 from archive.domain.values import Role, Viewer, Way
 from archive.errors import BadInput, BadMedia, NotFound, Refused
 from archive.files.masters import clean_extension
+from archive.gate.beyond import excerpt_named, reaches
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
 from archive.gate.scan import matcher_for
@@ -95,7 +96,7 @@ class Voices:
         """Use no reading of this excerpt any more; returns how many there were."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = excerpts.named(connection, code)
+            row = excerpt_named(Readings(connection, self._rooms.context()), viewer, code)
             gone = spoken.drop(connection, row.id)
             if gone:
                 audit.record(connection, viewer.name, "readings dropped", f"excerpt {row.id}", self._rooms.now(), readings=gone)
@@ -108,6 +109,8 @@ class Voices:
         with self._rooms.db.read() as connection:
             readings = Readings(connection, self._rooms.context())
             for row in excerpts.chosen(connection):
+                if not reaches(readings, viewer, row):
+                    continue
                 rows = spoken.readings(connection, row.id)
                 if rows:
                     counts, why_not = counting(Pinned(readings, row), row.use)
@@ -119,8 +122,8 @@ class Voices:
         """The file of the reading that counts, to be listened to. Raises NotFound where there is none."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            row = excerpts.by_code(connection, code)
-            counts = counting(Pinned(Readings(connection, self._rooms.context()), row), row.use)[0] if row is not None else None
+            readings = Readings(connection, self._rooms.context())
+            counts = counting(Pinned(readings, row := excerpt_named(readings, viewer, code)), row.use)[0]
         if counts is None:
             raise NotFound("There is no reading of these words.")
         return self._rooms.masters.path(counts.master_sha256, counts.extension)

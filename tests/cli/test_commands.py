@@ -46,6 +46,7 @@ READING = {
     "agreements uses": ["agreements", "uses"],
     "agreements again": ["agreements", "again", "web"],
     "people contact": ["people", "contact", "N-21"],
+    "review list": ["review", "list"],
     "may": ["may", "IV-21.1@500-4000", "--use", "exhibition"],
     "works list": ["works", "list"],
     "excerpts": ["excerpts"],
@@ -164,6 +165,7 @@ def fill(run: Run) -> None:
             assert run("lists", "keep", "Wall", f"{cast.recording_of(member.code)}@0-4500", "--note", "for the wall", role=role).exit_code == 0
         assert run("find", "lantern", "--save", "Light", *(["--team"] if role == "editor" else []), role=role).exit_code == 0
     assert run("agreements", "form", "N-21").exit_code == 0
+    assert run("review", "sheet", "N-25", "EX-2").exit_code == 0
     assert run("people", "contact", "N-21", "--address", "4 Gull Steps;Tarnwick").exit_code == 0
     assert run("notes", "write", "IV-21", "--who", "N-21", "--in-the-room", "Walter Brine").exit_code == 0
 
@@ -186,7 +188,7 @@ def test_the_list_of_reading_commands_is_whole() -> None:
     with_json = {n for n, c in COMMANDS.items() if any(p.name == "as_data" for p in c.params)}
     assert with_json == set(READING) | DOING
     doers = {"serve", "demo", "init", "tick", "heard", "excerpt", "transcribe", "access", "describe", "events", "reading", "listened", "transcript write", "works mark", "works say"}
-    rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs", "copies", "notes", "speakers", "spellings", "suggestions", "translations", "glossary", "themes", "places", "lists", "questions", "tasks", "erase")}
+    rest = {n for n in COMMANDS if n not in with_json and n not in doers and n.split()[0] not in ("agreements", "names", "models", "accounts", "people", "jobs", "copies", "notes", "speakers", "spellings", "suggestions", "translations", "glossary", "themes", "places", "lists", "questions", "tasks", "erase", "review")}
     assert rest == set(), "a new command reads (then it takes --json) or does something (then name it here)"
 
 

@@ -47,8 +47,9 @@ SAFE = frozenset({
     "erasure.state", "erasure.seconded_by", "erasure.ended_at", "erasure.made", "erasure.touched", "task.kind", "task.done_by", "task.done_at",
     "erasure_trace.salt", "erasure_trace.runs", "erasure_trace.sound", "speaks_for.relation", "approval.language", "interpreted_check.wording_sha256", "work.kind", "work_clearance.answer", "work_clearance.use",
     "work_clearance.way", "work_clearance.exhibition", "form.code", "form.kind", "form.account", "form.language", "form.uses",
-    "form.exhibition", "signed_paper.sha256", "signed_paper.extension", "restraint.way", "objection.decision", "objection.decided_by", "risk.ended_at",
-    "contact.rules", "contact.language", "account.role", "account.password_hash", "account.session_key",
+    "form.exhibition", "signed_paper.sha256", "signed_paper.extension", "review_sheet.code", "review_sheet.language",
+    "review_item.use", "review_item.way", "review_item.wording_sha256", "review_item.stands", "review_answer.answer", "restraint.way", "objection.decision", "objection.decided_by", "risk.ended_at",
+    "contact.rules", "contact.language", "account_reach.account", "account.role", "account.password_hash", "account.session_key",
     "sign_in_failure.address", "once_link.token_sha256", "question.id", "question.account", "question_seen.question_id", "question_seen.account",
     "question_seen.seen", "question_seen.before", "kept_list.account", "kept_list.deleted_at", "kept_item.taken_off_at",
 })  # fmt: skip

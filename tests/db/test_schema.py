@@ -33,6 +33,7 @@ BY_HAND = {
     "speaks_for": {"person_id": 1, "other_id": 2, "relation": "heir", "from_on": "2026-01-01", "by": "K-01", "at": "2026-01-01"},
     "work": {"id": 1, "recording_id": 1, "start_ms": 0, "end_ms": 900, "kind": "song", "by": "E-01", "at": "2026-01-01"},
     "work_clearance": {"work_id": 1, "answer": "yes", "from_on": "2026-01-01", "basis": "told", "by": "K-01", "at": "2026-01-01"},
+    "account_reach": {"account": "E-01", "person_id": 1, "in_force": True, "by": "K-01", "at": "2026-01-01"},
     "interpreted_check": {"wording_sha256": "0" * 64, "by": "E-01", "at": "2026-01-01"},
     "spoken_language": {"recording_id": 1, "language": "cy", "by": "E-01", "at": "2026-01-01"},
     "translation": {
@@ -43,6 +44,9 @@ BY_HAND = {
     "spelling": {"key": "cannery", "text": "Cannery", "kind": "place", "heard_as": "[]", "by": "E-01", "at": "2026-01-01"},
     "form": {"code": "FM-22222", "kind": "recording", "language": "en", "uses": "[]", "exhibition": "Marigold", "by": "K-01", "at": "2026-01-01"},
     "signed_paper": {"sha256": "0" * 64, "extension": "pdf", "by": "K-01", "at": "2026-01-01"},
+    "review_sheet": {"code": "RV-22222", "person_id": 1, "language": "en", "answer_by": "2026-02-01", "by": "E-01", "at": "2026-01-01"},
+    "review_item": {"sheet_id": 1, "number": 1, "excerpt_id": 1, "use": "web", "way": "words", "wording_sha256": "0" * 64, "stands": "[]"},
+    "review_answer": {"item_id": 1, "answer": "no", "by": "E-01", "at": "2026-01-01"},
     "heard": {"wording_sha256": "0" * 64, "excerpt_id": 1, "by": "E-01", "at": "2026-01-01"},
 }  # fmt: skip
 SITTING = {"id": 1, "recording_id": 1, "by": "E-01", "at": "2026-01-01"}
@@ -111,6 +115,11 @@ def test_append_only(cast_archive: Archive, name: str) -> None:
         with database.write() as connection:
             if name == "heard":
                 _an_excerpt(connection)
+            if name in ("review_item", "review_answer"):
+                _an_excerpt(connection)
+                connection.execute(text(_insert("INSERT", "review_sheet", BY_HAND["review_sheet"])), BY_HAND["review_sheet"])
+            if name == "review_answer":
+                connection.execute(text(_insert("INSERT", "review_item", BY_HAND["review_item"])), BY_HAND["review_item"])
             if name == "work_clearance":
                 connection.execute(text(_insert("INSERT", "work", BY_HAND["work"])), BY_HAND["work"])
             if name == "edit":

@@ -13,7 +13,7 @@ from tests.webui.conftest import Enter, token_of
 from tests.webui.town import EDITOR, KEEPER, PASSWORD, READER
 from webui.allowed import ALLOWED, EVERYBODY, unlisted
 
-NAMES = {Role.KEEPER: KEEPER.name, Role.EDITOR: EDITOR.name, Role.READER: READER.name}
+NAMES = {Role.KEEPER: KEEPER.name, Role.EDITOR: EDITOR.name, Role.READER: READER.name, Role.HELPER: "H-01"}
 # Written out again, by hand, so that a slip in the table is seen (DESIGN §9: what each role is for).
 FOR_READERS = {
     "finding.home", "finding.blank", "finding.ask", "finding.answer", "recordings.all_of_them", "recordings.one",
@@ -21,13 +21,18 @@ FOR_READERS = {
     *(f"lists.{name}" for name in ("all_of_them", "make", "one", "rename", "delete", "put_back", "keep", "item", "questions", "save", "look", "news", "drop")),
     "overview.grid", "overview.into", "overview.beside", "places.all_of_them", "places.one",
 }  # fmt: skip
+FOR_HELPERS = {
+    "recordings.all_of_them", "recordings.one", "recordings.sound", "recordings.words", "glossary.all_of_them", "sign_in.leave",
+    *(f"translations.{name}" for name in ("words", "write", "one", "change", "say_state")),
+    *(f"correcting.{name}" for name in ("desk", "lines", "change", "conflicts", "finish")),
+}
 FOR_KEEPERS_ALONE = {
     "names.open_again", "names.close_exactly", "take_in.look", "take_in.folder",
     "recordings.open_closed", "people.before_withdrawal", "people.withdraw", "people.lift", "upkeep.record",
     "people.letter", "people.decide", "people.answer", "people.note_risk", "people.end_risk", "papers.attach", "papers.contact", "papers.spoken",
     "deciding.speaks_for", "deciding.say",
     "erasing.all_of_them", "erasing.ask", "erasing.one", "erasing.agree", "erasing.back", "erasing.now", "erasing.search",
-    "upkeep.check_record", "upkeep.accounts", "upkeep.add_account", "copies.choose", "copies.open_part", "copies.opened_sound",
+    "upkeep.check_record", "upkeep.accounts", "upkeep.add_account", "upkeep.reach", "upkeep.keeper_sheet", "copies.choose", "copies.open_part", "copies.opened_sound",
 }  # fmt: skip
 FOR_EVERYBODY = {"static", "sign_in.ask", "sign_in.check", "sign_in.link", "sign_in.enter"}
 
@@ -55,6 +60,7 @@ def test_every_route_is_listed_and_nothing_else(app: Flask) -> None:
 def test_the_table_says_what_the_design_says() -> None:
     assert {e for e, roles in ALLOWED.items() if roles is EVERYBODY} == FOR_EVERYBODY
     assert {e for e, roles in ALLOWED.items() if Role.READER in roles} == FOR_READERS
+    assert {e for e, roles in ALLOWED.items() if Role.HELPER in roles} == FOR_HELPERS
     assert {e for e, roles in ALLOWED.items() if roles == {Role.KEEPER}} == FOR_KEEPERS_ALONE
     assert all(Role.KEEPER in roles for e, roles in ALLOWED.items() if e not in FOR_EVERYBODY)
 
@@ -72,10 +78,12 @@ def test_closed_to_whoever_is_not_signed_in(app: Flask) -> None:
         assert "Ellery" not in answer.text, endpoint
 
 
-@pytest.mark.parametrize("role", [Role.READER, Role.EDITOR])
-def test_closed_to_lower_roles(app: Flask, enter: Enter, role: Role) -> None:
+@pytest.mark.parametrize("role", [Role.READER, Role.EDITOR, Role.HELPER])
+def test_closed_to_lower_roles(app: Flask, archive: Archive, enter: Enter, role: Role) -> None:
+    if role is Role.HELPER:
+        archive.accounts.add(KEEPER, NAMES[role], role, PASSWORD)
     client = enter(NAMES[role])
-    token = token_of(client.get("/find").text)
+    token = token_of(client.get("/recordings").text)
     refused = 0
     for endpoint, method, path in _routes(app):
         if endpoint in FOR_EVERYBODY or role in ALLOWED[endpoint]:

@@ -28,8 +28,13 @@ def form(code: str) -> str:
 
 @views.post("/papers/find")
 def find() -> Response:
-    """Find a form by its code, as it was typed or scanned."""
-    return redirect(url_for("papers.form", code=archive().papers.found(viewer(), request.form.get("code", "")).code), 303)
+    """Find a form, or a sheet of quotes, by its code, as it was typed or scanned."""
+    typed = request.form.get("code", "")[:40]
+    if typed.strip().upper().startswith("RV"):
+        return redirect(url_for("reviews.one", code=archive().reviews.found(viewer(), typed).code), 303)
+    if typed.strip().upper().startswith("OUT"):  # the sheet of an own copy
+        return redirect(url_for("upkeep.left"), 303)
+    return redirect(url_for("papers.form", code=archive().papers.found(viewer(), typed).code), 303)
 
 
 @views.post("/papers/attach")

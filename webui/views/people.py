@@ -28,7 +28,7 @@ def one(code: str) -> str:
     papers = zip(archive().people.agreements(viewer(), code), page.agreements, strict=True)
     contact = archive().letters.contact(viewer(), code)
     risks = archive().due.risks(viewer(), code) if viewer().role == Role.KEEPER else ()
-    return render_template("person.html", spoken_for=archive().spokespeople.of(viewer(), code), risks=risks, cautions=phrases.BEFORE_A_DECISION, page=page, papers=papers, contact=contact, rules=RULE_WORDS, forms=archive().papers.forms(viewer(), code), kinds=[kind.value for kind in FormKind])
+    return render_template("person.html", spoken_for=archive().spokespeople.of(viewer(), code), risks=risks, cautions=phrases.BEFORE_A_DECISION, page=page, papers=papers, contact=contact, rules=RULE_WORDS, forms=archive().papers.forms(viewer(), code), reviews=archive().reviews.list(viewer(), code), kinds=[kind.value for kind in FormKind])
 
 
 @views.get("/people/<code>/withdraw")

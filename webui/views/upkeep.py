@@ -10,7 +10,7 @@ from werkzeug.wrappers import Response
 from archive.app import phrases
 from archive.domain.values import Role
 from archive.errors import BadInput
-from webui.desk import archive, day_of, viewer, whole_number
+from webui.desk import archive, day_of, given, viewer, whole_number
 from webui.jobs import in_all, in_words
 
 views = Blueprint("upkeep", __name__)
@@ -164,6 +164,25 @@ def add_account() -> Response:
     archive().accounts.add(viewer(), form.get("name", "").strip(), form.get("role", ""), form.get("password", ""))
     flash("The account is made.")
     return redirect(url_for("upkeep.accounts"), 303)
+
+
+@views.post("/upkeep/accounts/reach")
+def reach() -> Response:
+    """Close a person to an account or open them to it again; assign a recording to a helper or take it back."""
+    form, services = request.form, archive().accounts
+    acts = {"close": services.close_to, "open": services.open_to, "assign": services.assign, "take": services.take_back}
+    act = acts.get(form.get("act", ""))
+    if act is None:
+        raise BadInput("Nothing was chosen; nothing was changed.", "Go back and press one of the buttons.")
+    act(viewer(), form.get("account", "")[:80], form.get("code", "").strip()[:40])
+    flash("On record. It holds from the next request on.")
+    return redirect(url_for("upkeep.accounts"), 303)
+
+
+@views.post("/upkeep/accounts/keeper-sheet")
+def keeper_sheet() -> Response:
+    """The sheet for the sealed envelope; that it was printed goes on record, hence a POST."""
+    return given(archive().accounts.envelope(viewer()))
 
 
 def _record(faults: tuple[str, ...] | None) -> str:
