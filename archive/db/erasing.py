@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Table, and_, delete, func, or_, select, text, update
+from sqlalchemy import ColumnElement, Connection, Table, and_, case, delete, func, or_, select, text, update
 
 from archive.db import likeness, themes, units
 from archive.db.facts import bump_consent
@@ -33,6 +33,7 @@ from archive.db.tables import (
     export_item,
     field_note,
     finding,
+    form,
     heard,
     interpreted_check,
     interview,
@@ -99,7 +100,7 @@ SCRUBBED: Mapping[str, tuple[str, ...]] = {
     "glossary": ("source", "note", "meanings", "word"), "agreement": ("basis", "note", "taken_by"), "permission": ("conditions",),
     "restraint": ("event", "how"), "release": ("reason",), "risk": ("words",), "excerpt": ("panel", "note"), "review_answer": ("later",), "export": ("folder",),
     "spoken_by": ("credit",), "placement": ("where",), "job": ("subject", "args", "words", "outcome"), "kept_list": ("name",),
-    "kept_item": ("note",), "erasure": ("reason",), "task": ("what", "note"), "objection": ("how", "reason"), "speaks_for": ("papers",), "work": ("about",), "work_clearance": ("basis",), "second_copy": ("trouble",), "master": ("trouble",),
+    "kept_item": ("note",), "erasure": ("reason",), "task": ("what", "note"), "objection": ("how", "reason"), "speaks_for": ("papers",), "work": ("about",), "contact": ("called", "address", "how"), "work_clearance": ("basis",), "second_copy": ("trouble",), "master": ("trouble",),
 }  # fmt: skip
 _EXCUSED_LISTS = ((place, "name", "the place"), (theme, "name", "the theme"), (event, "name", "the event"))
 
@@ -132,10 +133,18 @@ def readings_of(connection: Connection, excerpt_ids: Collection[int]) -> list[st
 
 def papers_of(connection: Connection, person_id: int) -> list[str]:
     """Sums of the scans of what a person signed, and nobody else with them."""
-    theirs = select(agreement.c.id).where(agreement.c.person_id == person_id)
-    shared = select(signed_paper.c.sha256).where(signed_paper.c.agreement_id.not_in(theirs))
-    query = select(signed_paper.c.sha256).where(signed_paper.c.agreement_id.in_(theirs), signed_paper.c.sha256 != "", signed_paper.c.sha256.not_in(shared))
+    theirs = _signed_by(person_id)
+    shared = select(signed_paper.c.sha256).where(~theirs)
+    query = select(signed_paper.c.sha256).where(theirs, signed_paper.c.sha256 != "", signed_paper.c.sha256.not_in(shared))
     return list(connection.execute(query.distinct()).scalars())
+
+
+def _signed_by(person_id: int) -> ColumnElement[bool]:
+    """A signed paper is this person's: by its agreement or, where none came of it, by the form whose code it bears."""
+    papers = select(agreement.c.id).where(agreement.c.person_id == person_id)
+    forms = select(form.c.id).where(form.c.person_id == person_id)
+    by_form = and_(signed_paper.c.form_id.is_not(None), signed_paper.c.form_id.in_(forms))
+    return case((signed_paper.c.agreement_id.is_not(None), signed_paper.c.agreement_id.in_(papers)), else_=by_form)
 
 
 def exports_of(connection: Connection, excerpt_ids: Collection[int]) -> list[Any]:
@@ -380,7 +389,7 @@ def person_gone(connection: Connection, person_id: int, destroy_paper: bool, by:
         connection.execute(delete(account_reach).where(account_reach.c.person_id == person_id))
         connection.execute(delete(permission).where(permission.c.agreement_id.in_(papers)))
         connection.execute(update(agreement).where(agreement.c.person_id == person_id).values(paper_sha256=None, taken_by=""))
-        connection.execute(delete(signed_paper).where(signed_paper.c.agreement_id.in_(papers)))
+        connection.execute(delete(signed_paper).where(_signed_by(person_id)))
     connection.execute(update(objection).where(objection.c.person_id == person_id).values(how="", reason=""))
     holds = or_(restraint.c.person_id == person_id, restraint.c.raised_by_id == person_id)
     connection.execute(update(release).where(release.c.restraint_id.in_(select(restraint.c.id).where(holds))).values(reason=""))

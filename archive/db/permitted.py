@@ -269,7 +269,8 @@ def _as_minor(paper: FromClause = agreement) -> ColumnElement[bool]:
 
 
 def _counts(on: date, paper: FromClause = agreement) -> ColumnElement[bool]:
-    """Its yes may count: the speaker's own as an adult; a guardian's for a minor who assents; a deputy's or an heir's with papers."""
+    """Its yes may count: the speaker's own as an adult; a guardian's for a minor who assents; a deputy's or an heir's with papers;
+    after a death nobody but heirs speaks."""
     own = agreement.alias()
     vouched = exists(
         select(own.c.id).where(
@@ -279,7 +280,10 @@ def _counts(on: date, paper: FromClause = agreement) -> ColumnElement[bool]:
         )
     )
     minor, guardian = _as_minor(paper), paper.c.relation == Relation.GUARDIAN.value
-    signed_for = and_(or_(and_(minor, guardian, paper.c.assent == true()), and_(not_(minor), not_(guardian))), vouched, _on_record(paper))
+    dead, heir = func.coalesce(person.c.dead_by <= paper.c.signed_on, false()), paper.c.relation == Relation.HEIR.value
+    signed_for = and_(
+        or_(and_(minor, guardian, paper.c.assent == true()), and_(not_(minor), not_(guardian))), or_(heir, not_(dead)), vouched, _on_record(paper),
+    )  # fmt: skip
     return case((paper.c.spoken_for_by_id.is_(None), not_(minor)), else_=signed_for)
 
 

@@ -361,7 +361,7 @@ class Standing:
     def approved(self, asked: Asked, heirs_may: bool, heir: int | None = None) -> bool:
         """True where exactly this wording has the yes it takes, for this use and way, and nobody's latest word is no. Without a wording: never.
 
-        It takes the speaker's own, given as an adult, which stands; a minor's own with a guardian's, until the 18th birthday; a deputy's;
+        It takes the speaker's own, given in life as an adult, which stands; a minor's own with a guardian's, until the 18th birthday; a deputy's;
         or, where the speaker said that heirs may, that of every heir. `heir`: what one heir wants to be asked, that heir answers.
         """
         latest = self._latest(asked)
@@ -371,7 +371,7 @@ class Standing:
             return heir in latest
         given = {who: a.from_on for who, a in latest.items() if who is not None}
         own = latest.get(None)
-        if own is not None and not self.perhaps_minor(own.from_on):
+        if own is not None and not self.perhaps_minor(own.from_on) and (self.dead_by is None or own.from_on <= self.dead_by):
             return True
         if any(self.may_speak(who, Relation.DEPUTY, day, asked.on) for who, day in given.items()):
             return True
@@ -414,11 +414,11 @@ class Standing:
 
     def may_speak(self, other_id: int, relation: Relation, acted_on: date, day: date) -> bool:
         """True where somebody's yes of `acted_on` counts for this person on `day`: on record as speaking for them then, heirs and
-        deputies with papers that somebody saw, and with an agreement of their own."""
+        deputies with papers that somebody saw, and with an agreement of their own. After a death nobody but heirs speaks."""
         row = self._newest(relation).get(other_id)
         first = self.guardians.get(other_id)
         return (
-            row is not None and row.on(acted_on) and (relation == Relation.GUARDIAN or row.papers != "")
+            row is not None and row.on(acted_on) and (relation == Relation.HEIR or not self.dead(acted_on)) and (relation == Relation.GUARDIAN or row.papers != "")
             and other_id != self.person_id and first is not None and first <= day
         )  # fmt: skip
 

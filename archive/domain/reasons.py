@@ -309,7 +309,9 @@ def signer_does_not_count(person: Standing, agreement: Agreement, day: date) -> 
     signer, relation = agreement.spoken_for_by_id or 0, agreement.relation
     first = person.guardians.get(signer)
     who = f"{agreement.signed_by}, who signed {agreement.code} as {relation.value or 'somebody else'} of {person.code},"
-    if relation == Relation.GUARDIAN:
+    if relation != Relation.HEIR and person.dead(agreement.signed_on):
+        words = f"{who} could not: {person.code} had died. Their own answers stand; only heirs may allow more, where {person.code} said so."
+    elif relation == Relation.GUARDIAN:
         words = f"{who} could not: a guardian speaks only for a minor, and {person.code} was of age."
     elif first is None or first > day:
         words = f"{who} has no agreement of their own on record; the answer counts only when there is one."

@@ -15,7 +15,7 @@ from archive.gate.reading import Reading, Readings
 from archive.rules.analysis import analyse
 
 CLOSED_TO_YOU = "closed to you today"  # no hold, but no permission either
-NOT_AVAILABLE = "not available"
+NOT_AVAILABLE = "not available"  # what whoever is no keeper is told of a withdrawal, a pause or an objection
 SHORTEST = 4  # letters of a title's word that can tell what was said
 
 

@@ -5,10 +5,15 @@ from __future__ import annotations
 from archive.db import papers, recordings
 from archive.db.session import Connection
 from archive.domain import phrases
+from archive.domain.agreements import AgreementKind
+from archive.domain.printed import FormKind
 from archive.domain.sheetcode import Coded, read_code
 from archive.domain.values import Stretch
 from archive.errors import BadInput, ToldHereError
 from archive.services.sheets import Row
+
+# Which kind of agreement comes of a form; of an undertaking none.
+AGREED_BY = {FormKind.PARTICIPATION: AgreementKind.PARTICIPATION, FormKind.RECORDING: AgreementKind.RECORDING, FormKind.STANDING: AgreementKind.RECORDING}
 
 
 def covered(connection: Connection, row: Row, interview_id: int | None) -> Stretch | None:
@@ -39,6 +44,9 @@ def paper(connection: Connection, row: Row, person_id: int | None) -> tuple[str 
         return None, None
     if printed is None or printed.person_id != person_id:
         row.fault("“paper”: no form with that code was printed for this person. Look at the paper again.")
+        return None, None
+    if AGREED_BY.get(FormKind(printed.kind)) != (row["kind"] or AgreementKind.RECORDING):
+        row.fault(f"“paper”: that code is on another kind of paper ({phrases.form_kind(printed.kind)}) than this agreement. Look at both again.")
         return None, None
     scans = papers.of_form(connection, printed.id)
     return (scans[-1].sha256 if scans else None), int(printed.id)

@@ -15,7 +15,7 @@ from archive.db import accounts, audit, consent_rows, contacts, papers, people, 
 from archive.db.session import Connection
 from archive.db.session import Row as Found
 from archive.domain import phrases
-from archive.domain.agreements import AgreementForm, AgreementKind, Copyright, Relation, Standing
+from archive.domain.agreements import AgreementForm, Copyright, Relation, Standing
 from archive.domain.papers import Again, differences, to_ask
 from archive.domain.printed import BEFORE, Form, FormKind, Paragraph, Size, Written
 from archive.domain.sheetcode import Coded, read_code
@@ -23,6 +23,7 @@ from archive.domain.values import Part, Stretch, Use, Viewer
 from archive.errors import BadInput, Clash, NotFound
 from archive.files.masters import Masters
 from archive.gate.paper import MOST_BYTES, scan_of
+from archive.services.agreement_rows import AGREED_BY
 from archive.services.letters import full_name, letter_to, new_code, words_of
 from archive.services.people import People
 from archive.services.reaching import person_of
@@ -33,8 +34,6 @@ EARLIEST = (1980, 1, 1, 0, 0, 0)  # that a zip can hold (APPNOTE 4.4.6)
 MOST_LABEL = 60  # letters of a use
 PAPERS = "papers"  # folder below the archive's own
 NOT_OURS = ("No form of this archive has that code.", "Look at the paper again; it may belong to another archive. Nothing was kept.")
-# Which kind of agreement comes of a form; of an undertaking none.
-AGREED_BY = {FormKind.PARTICIPATION: AgreementKind.PARTICIPATION, FormKind.RECORDING: AgreementKind.RECORDING, FormKind.STANDING: AgreementKind.RECORDING}
 CAUTION = "Not legal advice: local law and your institution's own counsel decide. No answer is a no."
 
 

@@ -14,6 +14,7 @@ from archive.domain.reasons import PRIVATE, Why
 from archive.domain.values import RestraintKind, Role, Stretch, Viewer
 from archive.errors import BadInput, Clash, NotFound
 from archive.gate import custody
+from archive.gate.closed import NOT_AVAILABLE
 from archive.gate.indexing import index_recording
 from archive.services.card import recording_of
 from archive.services.deciding import stretch_within
@@ -22,7 +23,6 @@ from archive.services.rows import ClosedRow
 from archive.services.sheets import Sheet
 
 MOST_EVENT = 200
-NOT_AVAILABLE = "not available"  # what whoever is no keeper is told of a withdrawal, a pause or an objection
 
 
 def kind_told(kind: str, viewer: Viewer) -> str:

@@ -14,7 +14,7 @@ STAYS = frozenset({
     "block.words", "chunk.words", "find_text.full_exact", "find_text.full_stem", "find_text.shown_exact", "find_text.shown_stem",
     "translation.text", "tag.evidence", "tag.value", "unit_tag.value", "person_name.text", "place.name", "place.kind", "place_name.text", "event.name",
     "event.also", "theme.name", "theme.scope_note", "theme.words", "theme.use_for", "theme.labels", "spelling.key", "spelling.text",
-    "contact.called", "contact.address", "contact.how", "spelling.heard_as", "spelling.note", "question.asked", "question.name", "account.name", "sign_in_failure.account", "use.label",
+    "spelling.heard_as", "spelling.note", "question.asked", "question.name", "account.name", "sign_in_failure.account", "use.label",
 })  # fmt: skip
 # Codes, sums, days, numbers and who did it: nothing that anybody said, and no name.
 SAFE = frozenset({

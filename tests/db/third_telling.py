@@ -150,6 +150,9 @@ class Third:
                 return False
         elif self._young(paper):
             return False
+        died = self._of(paper["person_id"])["dead_by"]
+        if paper["relation"] != "heir" and died is not None and died <= paper["signed_on"]:
+            return False  # "after death the speaker's own answers stand": a guardian's and a deputy's office ends with it
         row = self._speaks(paper["person_id"], signer, paper["relation"])
         if signer == paper["person_id"] or row is None or not on(row, paper["signed_on"]) or (paper["relation"] != "guardian" and not row["papers"]):
             return False

@@ -191,6 +191,27 @@ def test_heirs_narrow_and_allow_more_only_where_the_speaker_said_so(cast_archive
     assert not may(archive, "N-52", "web", on=date(2025, 4, 1))[0], "they were alive"
 
 
+def test_after_a_death_nobody_but_the_heirs_speaks(cast_archive: Archive) -> None:
+    """Issue 7: after death the speaker's own answers stand. A deputy's office ends with it (in England: Mental Capacity Act 2005 s. 18 and
+    20 speak of the living; from memory); so does a guardian's. What they signed before stays."""
+    archive = cast_archive
+    add_person(archive, "P-54")
+    sign(archive, "A-P-54", "P-54", {})
+    for code, born, relation in (("N-54", "1929", "deputy"), ("N-55", "2012-02-29", "guardian")):
+        minor = {"minor": "yes", "assent": "yes"} if relation == "guardian" else {}
+        add_person(archive, code, born=born, died="2025-04-02")
+        archive.spokespeople.put(KEEPER, code, "P-54", relation, date(2025, 1, 1), "the court's order, seen by K-01")
+        for day, use in (("2025-04-01", "exhibition"), ("2025-04-02", "print"), ("2025-06-01", "web")):
+            sign(archive, f"A-{code}-{use}", code, {use: "yes"}, signed_on=day, spoken_for_by="P-54", relation=relation, **minor)
+        assert [may(archive, code, use)[0] for use in ("exhibition", "print", "web")] == [True, False, False], relation
+    code = archive.excerpts.choose(EDITOR, IV_21, "We carried the lantern down Net Row", "exhibition")
+    archive.people.read(KEEPER, _sheet(archive, "code,full,died,attribution,voice,review\nN-21,Edith Quill,2026-05-31,full,as_recorded,wanted\n"))
+    archive.spokespeople.put(KEEPER, "N-21", "P-54", "deputy", date(2026, 1, 1), "the court's order, seen by K-01")
+    archive.consent.approve(KEEPER, code, "N-21", Answer.YES, given_by="P-54")
+    archive.consent.approve(KEEPER, code, "N-21", Answer.YES)
+    assert not may(archive, code)[0], "put to them on 1 June 2026, when they were dead"
+
+
 def test_who_may_answer_about_a_quote(cast_archive: Archive) -> None:
     """A quote goes to its speaker; somebody else's answer counts only where they are on record as speaking for them."""
     archive = cast_archive

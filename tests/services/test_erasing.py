@@ -74,7 +74,10 @@ def full_once(made_cast: Path, tmp_path_factory: pytest.TempPathFactory) -> Path
     archive.spellings.add(KEEPER, {"spelling": f"{NAME}'s boat", "kind": "ship", "heard_as": "Lena Foss boat"})
     Image.fromarray(rng.integers(0, 255, (900, 700), dtype=np.uint8)).save(base / f"{NAME}.png")
     archive.papers.attach(KEEPER, base / f"{NAME}.png", f"A-{GONE}")
+    Image.fromarray(rng.integers(0, 255, (900, 700), dtype=np.uint8)).save(base / "undertaking.png")
+    archive.papers.attach(KEEPER, base / "undertaking.png", archive.papers.form(EDITOR, GONE, "interpreter").reference)  # an agreement never comes of it
     archive.letters.say(KEEPER, GONE, {"called": f"Ms {NAME}", "address": "3 Kettle Lane\nTarnwick"}, [], False)
+    archive.letters.say(KEEPER, "N-21", {"address": f"c/o {NAME}\n9 Gull Steps", "how": f"call when {NAME} is out"}, [], False)
     archive.second_place.choose(KEEPER, base / "second")
     archive.copies.make(KEEPER)
     archive.rooms.derived.root.mkdir()

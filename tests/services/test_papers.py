@@ -306,6 +306,17 @@ def test_an_agreement_for_part_of_a_recording_covers_that_and_no_more(town: Arch
         assert words in str(told.value.findings)
 
 
+def test_an_agreement_rests_on_a_form_of_its_own_kind(town: Archive, tmp_path: Path) -> None:
+    """An undertaking of confidentiality, or the form before an interview, is no permission to use a recording."""
+    for kind in (FormKind.INTERPRETER, FormKind.PARTICIPATION):
+        code = town.papers.form(EDITOR, "N-21", kind.value).reference
+        town.papers.attach(KEEPER, scan(tmp_path / f"{kind}.pdf"), code)
+        cells = {"code": f"A-{kind}", "person": "N-21", "kind": "recording", "form": "signed", "signed_on": "2025-03-01", "copyright": "assigned", "paper": code}
+        with pytest.raises(SheetError) as told:
+            town.consent.add(KEEPER, cells, ANSWERS)
+        assert "another kind of paper" in str(told.value.findings)
+
+
 @pytest.mark.parametrize(("day", "words"), [("2026-06-02", "still to come"), ("1939-12-31", "before N-21 was born")])
 def test_an_agreement_on_a_day_that_cannot_be(town: Archive, day: str, words: str) -> None:
     with pytest.raises(SheetError) as told:
