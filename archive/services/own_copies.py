@@ -21,6 +21,7 @@ from archive.gate.reading import Readings
 from archive.gate.scan import matcher_for, scan_with
 from archive.services.exports import GIVEN, could_not, give
 from archive.services.letters import full_name, words_of
+from archive.services.reaching import person_of
 from archive.services.review_rows import CopyReport
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.work import STAGING
@@ -42,7 +43,7 @@ class OwnCopies:
         if size not in set(Size):
             raise BadInput("That is no size of paper that we print on.", f"Use one of: {', '.join(Size)}.")
         with self._rooms.db.read() as connection:
-            person_id, recording_id = _named(connection, person, recording)
+            person_id, recording_id = _named(connection, viewer, person, recording)
             first = self._clear(connection, person_id, recording_id)
             code = excerpts.next_export_code(connection)
             contact = contacts.of(connection, person_id)
@@ -114,9 +115,9 @@ class OwnCopies:
             audit.record(connection, viewer.name, "own copy approved", f"export {export_id}", now, person=person_id, recording=recording_id, files=len(sums))
 
 
-def _named(connection: Connection, person: str, recording: str) -> tuple[int, int]:
+def _named(connection: Connection, viewer: Viewer, person: str, recording: str) -> tuple[int, int]:
     """Whose copy of what. Raises NotFound; Refused where they take no part in it."""
-    who, row = people.by_code(connection, person), recordings.named(connection, recording)
+    who, row = person_of(connection, viewer, person), recordings.named(connection, recording)
     if who is None:
         raise NotFound("There is no such person on record.", "See the list of people.")
     if who.id not in people.participants(connection, row.interview_id):

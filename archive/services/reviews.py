@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from archive.db import audit, consent_rows, contacts, excerpts, people, reviews, uses
+from archive.db import audit, consent_rows, contacts, excerpts, reviews, uses
 from archive.db.session import Connection, Row
 from archive.domain import languages, phrases
 from archive.domain.cleared import ClearedReview
@@ -18,6 +18,7 @@ from archive.domain.quoting import wording_of_later
 from archive.domain.sheetcode import Coded, read_code
 from archive.domain.values import Answer, Viewer, Way
 from archive.errors import BadInput, Clash, NotFound, Refused, ScanRefused
+from archive.gate.beyond import excerpt_named
 from archive.gate.in_translation import to_approve
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
@@ -32,6 +33,7 @@ from archive.gate.reviewed import (
 )
 from archive.gate.scan import matcher_for, scan_with
 from archive.services.letters import full_name, new_code, words_of
+from archive.services.reaching import codes_beyond, person_of
 from archive.services.review_rows import QuestionRow, ReviewRow
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.spokespeople import speaker_for
@@ -72,7 +74,7 @@ class Reviews:
         if size not in set(Size):
             raise BadInput("That is no size of paper that we print on.", f"Use one of: {', '.join(Size)}.")
         with self._rooms.db.write() as connection:
-            who = _person(connection, person)
+            who = _person(connection, viewer, person)
             made = put(Readings(connection, self._rooms.context()), who.id, self._rows(connection, who, codes))
             if not made.questions:
                 raise Refused("None of these quotes can be put to them.", _told(made) or ("No chosen quote of theirs waits for their yes.",), "Nothing was printed.")
@@ -129,15 +131,15 @@ class Reviews:
         """Every sheet, or those put to one person, the newest first. Raises NotFound."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            rows = reviews.sheets(connection, _person(connection, person).id if person else None)
-            readings = Readings(connection, self._rooms.context())
-            return tuple(self._row(readings, viewer, row) for row in rows)
+            rows = reviews.sheets(connection, _person(connection, viewer, person).id if person else None)
+            readings, shut = Readings(connection, self._rooms.context()), codes_beyond(connection, viewer)
+            return tuple(self._row(readings, viewer, row) for row in rows if row.person not in shut)
 
     def found(self, viewer: Viewer, typed: str) -> ReviewRow:
         """The sheet of a code, as it was typed or scanned. Raises BadInput, NotFound."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            return self._row(Readings(connection, self._rooms.context()), viewer, _sheet(connection, typed))
+            return self._row(Readings(connection, self._rooms.context()), viewer, _sheet(connection, viewer, typed))
 
     def _row(self, readings: Readings, viewer: Viewer, sheet: Row[Any]) -> ReviewRow:
         connection = readings.connection
@@ -162,7 +164,7 @@ class Reviews:
         if (answer == CHANGE) is not bool(later) or len(later) > MOST_LETTERS:
             raise BadInput(f"“Change” comes with the words that they wrote, in at most {MOST_LETTERS} letters; yes and no come without. Nothing was kept.")
         with self._rooms.db.write() as connection:
-            sheet = _sheet(connection, typed)
+            sheet = _sheet(connection, viewer, typed)
             item = next((i for i in reviews.questions(connection, sheet.id) if i.number == number), None)
             if item is None:
                 raise NotFound(f"{sheet.code} has no question {number}.", "The number stands before each question. Nothing was kept.")
@@ -232,7 +234,7 @@ class Reviews:
         before do not count for it. Raises NotFound, and Refused where it holds a name that must not stand there."""
         need(viewer, *EDITORS)
         with self._rooms.db.write() as connection:
-            row = excerpts.named(connection, excerpt)
+            row = excerpt_named(Readings(connection, self._rooms.context()), viewer, excerpt)
             known = reviews.laters(connection, row.id)
             if later and not known:
                 raise NotFound(f"The speaker of {row.code} gave no later wording.", "It comes back on a sheet: `toldhere review answer`.")
@@ -245,16 +247,16 @@ class Reviews:
         return f"{row.code} stands as it was said."
 
 
-def _person(connection: Connection, code: str) -> Row[Any]:
-    row = people.by_code(connection, code)
+def _person(connection: Connection, viewer: Viewer, code: str) -> Row[Any]:
+    row = person_of(connection, viewer, code)
     if row is None:
         raise NotFound("There is no such person on record.", "See the list of people.")
     return row
 
 
-def _sheet(connection: Connection, typed: str) -> Row[Any]:
+def _sheet(connection: Connection, viewer: Viewer, typed: str) -> Row[Any]:
     row = reviews.by_code(connection, read_code(typed, Coded.REVIEW))
-    if row is None:
+    if row is None or row.person in codes_beyond(connection, viewer):
         raise NotFound(*NOT_OURS)
     return row
 

@@ -17,7 +17,7 @@ import pypdf
 import pytest
 
 from archive.app import Archive
-from archive.db import consent_rows, erasing, people
+from archive.db import consent_rows, erasing, people, reach
 from archive.db.tables import metadata
 from archive.domain.cleared import ForbiddenName
 from archive.domain.printed import Size
@@ -261,3 +261,18 @@ def test_a_name_that_may_stand_is_never_broken_over_two_lines(tmp_path: Path) ->
     path.write_bytes(bytes(pdf.output()))
     assert not scan_with(matcher_for([name, ForbiddenName("Joseph", False), ForbiddenName("Tandy", False)], ["Joseph Tandy"]), path)
     assert scan_with(matcher_for([name]), path)
+
+
+def test_whoever_may_not_open_somebody_finds_neither_their_sheets_nor_a_copy(town: Archive) -> None:
+    code = town.reviews.sheet(EDITOR, EDITH.code).reference
+    with town.rooms.db.write() as connection:
+        reach.say(connection, EDITOR.name, person_id=people.ids_by_code(connection)[EDITH.code], in_force=True, by="K-01", at=town.rooms.now())
+    assert town.reviews.list(EDITOR) == () and len(town.reviews.list(KEEPER)) == 1
+    closed = (
+        lambda: town.reviews.found(EDITOR, code), lambda: town.reviews.answer(EDITOR, code, 1, "yes"), lambda: town.reviews.list(EDITOR, EDITH.code),
+        lambda: town.reviews.sheet(EDITOR, EDITH.code), lambda: town.reviews.stand(EDITOR, "EX-1", False),
+        lambda: town.own_copies.make(EDITOR, EDITH.code, cast.recording_of(EDITH.code)),
+    )  # fmt: skip
+    for ask in closed:
+        with pytest.raises(NotFound):
+            ask()
