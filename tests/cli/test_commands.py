@@ -165,7 +165,8 @@ def fill(run: Run) -> None:
             assert run("lists", "keep", "Wall", f"{cast.recording_of(member.code)}@0-4500", "--note", "for the wall", role=role).exit_code == 0
         assert run("find", "lantern", "--save", "Light", *(["--team"] if role == "editor" else []), role=role).exit_code == 0
     assert run("agreements", "form", "N-21").exit_code == 0
-    assert run("review", "sheet", "N-25", "EX-2").exit_code == 0
+    sheet = re.search(r"RV-\w+", run("review", "sheet", "N-25", "EX-2").stdout)
+    assert sheet is not None and run("review", "answer", sheet[0], "1", "yes").exit_code == 0
     assert run("people", "contact", "N-21", "--address", "4 Gull Steps;Tarnwick").exit_code == 0
     assert run("notes", "write", "IV-21", "--who", "N-21", "--in-the-room", "Walter Brine").exit_code == 0
 
