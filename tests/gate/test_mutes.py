@@ -150,7 +150,7 @@ def test_any_masks_and_omissions_give_captions_and_sound_that_agree(
             spans[-1][2] = n
         else:
             spans.append([block, n, n])
-    pinned = Pinned(readings, SimpleNamespace(recording_id=row.id, version_id=reading.version_id, spans=spans, wording_sha256="x" * 64, shows="original", translation="", dated=""))  # type: ignore[arg-type]
+    pinned = Pinned(readings, SimpleNamespace(recording_id=row.id, version_id=reading.version_id, spans=spans, wording_sha256="x" * 64, shows="original", translation="", dated="", later_id=None))  # type: ignore[arg-type]
     assert pinned.spans == [Span(*s) for s in spans]
     quote = SimpleNamespace(attribution="", draft=True, draft_reason="", translation=None)
     ask = SimpleNamespace(margin_ms=margin_ms, use="exhibition")
