@@ -192,7 +192,7 @@ def die(*_):
 if sys.argv[3] == "making":
     exports.scan_with = die
 elif sys.argv[3] == "before":
-    exports._give = die
+    exports.give = die
 elif sys.argv[3] == "between":
     os.replace = die
 else:
