@@ -58,10 +58,12 @@ def test_listening_goes_on_record_and_closed_parts_are_the_keeper_s(archive: Arc
 def test_field_notes_on_the_page(enter: Enter) -> None:
     editor = enter("E-01")
     assert "4 interviews have no field notes" in editor.get(NOTES).text
-    assert 'value="TW-05"' in editor.get(f"{NOTES}?about=TW-05").text
-    status, text = post(editor, NOTES, NOTES, about="TW-05", who="N-05, I-01", in_the_room="her <b>sister</b>")
-    assert status == 200 and "about TW-05" in text and "her &lt;b&gt;sister&lt;/b&gt;" in text and "Listen for them, and ask them" in text
+    assert 'value="TW-01"' in editor.get(f"{NOTES}?about=TW-01").text
+    status, text = post(editor, NOTES, NOTES, about="TW-01", who="N-01, I-01", in_the_room="her <b>sister</b>")
+    assert status == 200 and "about TW-01" in text and "her &lt;b&gt;sister&lt;/b&gt;" in text and "Listen for them, and ask them" in text
     assert "3 interviews have no field notes" in editor.get(NOTES).text
+    _, text = post(editor, NOTES, NOTES, about="TW-05", who="N-05, I-01", in_the_room="her brother")
+    assert "Not available" in text and "brother" not in text, "something of it is closed: its notes are for a keeper"
     assert post(editor, NOTES, NOTES, about="TW-99", who="x")[0] == 400
     answer = editor.post(f"{NOTES}/sheets.pdf", data={"csrf_token": token_of(editor.get(NOTES).text), "number": "2"})
     assert answer.mimetype == "application/pdf" and len(pypdf.PdfReader(io.BytesIO(answer.data)).pages) == 2
