@@ -236,7 +236,8 @@ class Readings:
         """What may be read nowhere unless something lets it stand there: every name on record, and what somebody decided to
         hide of people who are not, wherever it was said."""
         said = [h for r in sorted(mentions.recordings_hiding(self.connection)) for h in self.hidden_here(r) if h.decided]
-        return (*forbidden_names(self.names), *forbidden_words(said, self.places))
+        on_record = self.known.once("forbidden names", lambda: forbidden_names(self.names))
+        return (*on_record, *forbidden_words(said, self.places))
 
     @cached_property
     def matcher(self) -> Matcher:
