@@ -9,6 +9,8 @@ from pathlib import Path
 from PIL import Image
 from pypdf import PdfReader
 
+from archive.gate.capped import cap
+
 CPU_SECONDS = 10
 MEMORY_BYTES = 1 << 30
 MOST_PAGES = 200
@@ -49,20 +51,9 @@ def _picture(path: Path) -> dict[str, object]:
     return {"pages": 1}
 
 
-def _limit() -> None:
-    if sys.platform == "win32":
-        return
-    import resource
-
-    for kind, amount in ((resource.RLIMIT_AS, MEMORY_BYTES), (resource.RLIMIT_CPU, CPU_SECONDS)):
-        _, hard = resource.getrlimit(kind)
-        resource.setrlimit(kind, (amount if hard == resource.RLIM_INFINITY else min(amount, hard), hard))
-    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-
-
 def main() -> None:
     """The child: one path as its argument, one answer to standard output."""
-    _limit()
+    cap(MEMORY_BYTES, CPU_SECONDS)
     Image.MAX_IMAGE_PIXELS = None  # ours is asked instead, before anything is read
     sys.stdout.write(json.dumps(look(Path(sys.argv[1]))))
 

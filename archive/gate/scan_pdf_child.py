@@ -24,6 +24,7 @@ from pypdf.generic import (
     StreamObject,
 )
 
+from archive.gate.capped import cap
 from archive.gate.scan_piece import MOST_CHUNK_BYTES, MOST_TEXT_BYTES, Piece, Unreadable, read_loose_bytes
 from archive.gate.scan_xml import read_xml
 from archive.render.embedded import SANS, SERIF, faces
@@ -279,20 +280,9 @@ def read(path: Path) -> dict[str, Any]:
     return {"pieces": pieces, "refused": refused}
 
 
-def _limit() -> None:
-    if sys.platform == "win32":
-        return
-    import resource
-
-    for kind, amount in ((resource.RLIMIT_AS, MEMORY_BYTES), (resource.RLIMIT_CPU, CPU_SECONDS)):
-        _, hard = resource.getrlimit(kind)
-        resource.setrlimit(kind, (amount if hard == resource.RLIM_INFINITY else min(amount, hard), hard))
-    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-
-
 def main() -> None:
     """The child: one path as its argument, one answer to standard output."""
-    _limit()
+    cap(MEMORY_BYTES, CPU_SECONDS)
     sys.stdout.buffer.write(json.dumps(read(Path(sys.argv[1]))).encode("utf-8"))
     sys.stdout.buffer.flush()
 

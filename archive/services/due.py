@@ -34,7 +34,7 @@ from archive.errors import BadInput, NotFound
 from archive.gate.pinned import Pinned
 from archive.gate.reading import Readings
 from archive.services.ending_rows import DueRow, RiskRow
-from archive.services.reaching import codes_beyond, person_of
+from archive.services.reaching import codes_beyond, person_named
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 
 AHEAD_DAYS = 90
@@ -79,7 +79,7 @@ class Due:
         """What could happen to somebody, as keepers noted it. Raises NotFound."""
         need(viewer, *KEEPER)
         with self._rooms.db.read() as connection:
-            return tuple(RiskRow(r.id, r.words, r.review_on, r.by, r.at[:10]) for r in risks.in_force(connection, _person(connection, viewer, code)))
+            return tuple(RiskRow(r.id, r.words, r.review_on, r.by, r.at[:10]) for r in risks.in_force(connection, person_named(connection, viewer, code).id))
 
     def note_risk(self, viewer: Viewer, code: str, words: str, review_on: date | None) -> int:
         """Note what could happen to somebody, and when to look at it again; returns its number. Raises NotFound, BadInput."""
@@ -90,7 +90,7 @@ class Due:
         if review_on is not None and review_on < self._rooms.today():
             raise BadInput("That day is over already. Nothing was changed.", "Name a day on which to look at it again.")
         with self._rooms.db.write() as connection:
-            person_id = _person(connection, viewer, code)
+            person_id = person_named(connection, viewer, code).id
             number = risks.add_risk(connection, person_id, words, review_on, viewer.name, self._rooms.now())
             audit.record(connection, viewer.name, "risk noted", f"risk {number}", self._rooms.now(), person=person_id)
         return number
@@ -102,13 +102,6 @@ class Due:
             if not risks.end(connection, number, self._rooms.now()):
                 raise NotFound("There is no such note of risk.", "See the person's page.")
             audit.record(connection, viewer.name, "risk note ended", f"risk {number}", self._rooms.now())
-
-
-def _person(connection: Connection, viewer: Viewer, code: str) -> int:
-    row = person_of(connection, viewer, code)
-    if row is None:
-        raise NotFound("There is no such person on record.", "See the list of people.")
-    return int(row.id)
 
 
 def _erasures(connection: Connection, until: date) -> Iterator[DueRow]:

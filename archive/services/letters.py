@@ -14,10 +14,10 @@ from archive.domain.contact import Contact, Rule
 from archive.domain.printed import Letter, Paragraph, Size, Written
 from archive.domain.sheetcode import LENGTH, SIGNS, Coded, code_of
 from archive.domain.values import Viewer
-from archive.errors import BadInput, NotFound, Refused
+from archive.errors import BadInput, Refused
 from archive.gate.reading import Readings
 from archive.gate.titles import names_another
-from archive.services.reaching import person_of
+from archive.services.reaching import person_named
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ class Letters:
         """How somebody may be reached; the most careful answer where nobody said. Raises NotFound."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            return contacts.of(connection, _person(connection, viewer, code))
+            return contacts.of(connection, person_named(connection, viewer, code).id)
 
     def say(self, viewer: Viewer, code: str, cells: Mapping[str, str], rules: Collection[str], large: bool) -> Contact:
         """Keep how somebody may be reached, in place of what was on record. `cells`: called, address (its lines), language, how."""
@@ -107,7 +107,7 @@ class Letters:
         words_of(self._rooms, language)  # says what is missing before anything is kept
         said = Contact(cells.get("called", "").strip(), lines, kept, language, large, cells.get("how", "").strip()[:400])
         with self._rooms.db.write() as connection:
-            person_id = _person(connection, viewer, code)
+            person_id = person_named(connection, viewer, code).id
             contacts.write(connection, person_id, said, viewer.name, self._rooms.now())
             audit.record(connection, viewer.name, "contact rules written", f"person {person_id}", self._rooms.now(), rules=sorted(kept))
         return said
@@ -118,7 +118,7 @@ class Letters:
         from archive.render.letter import envelope_pdf
 
         with self._rooms.db.write() as connection:
-            person_id = _person(connection, viewer, code)
+            person_id = person_named(connection, viewer, code).id
             contact = contacts.of(connection, person_id)
             if contact.by_hand:
                 raise Refused("Nothing may be posted to them: hand it over in person.", (), "How to reach them stands on their page.")
@@ -129,13 +129,6 @@ class Letters:
             reference = new_code(Coded.LETTER)
             audit.record(connection, viewer.name, "envelope printed", f"person {person_id}", self._rooms.now(), reference=reference)
         return Written(f"envelope-{reference}.pdf", data, contact.notes(), reference)
-
-
-def _person(connection: Connection, viewer: Viewer, code: str) -> int:
-    row = person_of(connection, viewer, code)
-    if row is None:
-        raise NotFound("There is no such person on record.", "See the list of people.")
-    return int(row.id)
 
 
 def save(written: Written, folder: Path) -> Path:

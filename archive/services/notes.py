@@ -15,7 +15,7 @@ from archive.domain.phrases import day
 from archive.domain.sheetcode import LENGTH, SIGNS, code_of, read_code
 from archive.domain.values import Viewer
 from archive.errors import BadInput, NotFound
-from archive.gate.closed import is_held
+from archive.gate.closed import NOT_AVAILABLE, is_held
 from archive.gate.reading import Readings
 from archive.render.fieldsheet import field_sheets
 from archive.services.rooms import EDITORS, Rooms, need
@@ -155,7 +155,7 @@ def _is_closed(readings: Readings, viewer: Viewer, row: Found[Any]) -> bool:
 def _row(row: Found[Any], closed: bool = False) -> NoteRow:
     if closed and row.written_at:
         nothing = dict.fromkeys(FIELDS, "")
-        return NoteRow(row.code, row.interview or row.recording or "", **nothing, written="not available", cautions=(CLOSED,), closed=True)
+        return NoteRow(row.code, row.interview or row.recording or "", **nothing, written=NOT_AVAILABLE, cautions=(CLOSED,), closed=True)
     said = row.in_the_room.strip().rstrip(".").casefold()
     cautions = (NOT_SAID,) if not said else () if said in NOBODY else (SOMEBODY,)
     written = f"written by {row.written_by} on {day(row.written_at)}" if row.written_at else ""

@@ -15,13 +15,13 @@ from archive.domain import phrases
 from archive.domain.cleared import ClearedCopy
 from archive.domain.printed import Size
 from archive.domain.values import Viewer
-from archive.errors import BadInput, Clash, ConsentMoved, NotFound, Refused, ScanRefused
+from archive.errors import BadInput, Clash, ConsentMoved, Refused, ScanRefused
 from archive.gate.own_copy import clear_copy
 from archive.gate.reading import Readings
 from archive.gate.scan import matcher_for, scan_with
 from archive.services.exports import GIVEN, could_not, give
 from archive.services.letters import full_name, words_of
-from archive.services.reaching import person_of
+from archive.services.reaching import person_named
 from archive.services.review_rows import CopyReport
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.work import STAGING
@@ -117,9 +117,7 @@ class OwnCopies:
 
 def _named(connection: Connection, viewer: Viewer, person: str, recording: str) -> tuple[int, int]:
     """Whose copy of what. Raises NotFound; Refused where they take no part in it."""
-    who, row = person_of(connection, viewer, person), recordings.named(connection, recording)
-    if who is None:
-        raise NotFound("There is no such person on record.", "See the list of people.")
+    row, who = recordings.named(connection, recording), person_named(connection, viewer, person)
     if who.id not in people.participants(connection, row.interview_id):
         raise Refused(f"They do not take part in {phrases.begin(row.code)}.", (), "An own copy is of what somebody says themselves. Nothing was made.")
     return int(who.id), int(row.id)

@@ -26,7 +26,7 @@ from archive.gate.paper import MOST_BYTES, scan_of
 from archive.services.agreement_rows import AGREED_BY
 from archive.services.letters import full_name, letter_to, new_code, words_of
 from archive.services.people import People
-from archive.services.reaching import person_of
+from archive.services.reaching import person_named, person_of
 from archive.services.rooms import EDITORS, KEEPER, Rooms, need
 from archive.services.rows import AgreementPage, AskedAgain, AskRow, FormRow, PaperRow
 
@@ -120,7 +120,7 @@ class Papers:
         """Every form that was printed, or those for somebody, the newest first."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            person, shut = _person(connection, viewer, code).id if code else None, reach.of(connection, viewer).people
+            person, shut = person_named(connection, viewer, code).id if code else None, reach.of(connection, viewer).people
             return tuple(self._form_row(connection, row) for row in papers.forms(connection, person) if row.person_id not in shut)
 
     def _form(self, connection: Connection, viewer: Viewer, typed: str) -> Found[Any]:
@@ -361,13 +361,6 @@ def _agreement(connection: Connection, viewer: Viewer, code: str) -> Found[Any] 
     """An agreement by code; None for none, and for one of somebody who is not to be opened by this account."""
     row = papers.agreement_row(connection, code)
     return row if row is not None and row.person_id not in reach.of(connection, viewer).people else None
-
-
-def _person(connection: Connection, viewer: Viewer, code: str) -> Found[Any]:
-    row = person_of(connection, viewer, code)
-    if row is None:
-        raise NotFound("There is no such person on record.", "See the list of people.")
-    return row
 
 
 def _choice(text: str, kind: Any, called: str) -> Any:

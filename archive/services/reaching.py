@@ -16,6 +16,14 @@ def person_of(connection: Connection, viewer: Viewer, code: str) -> Row[Any] | N
     return row if row is not None and row.id not in reach.of(connection, viewer).people else None
 
 
+def person_named(connection: Connection, viewer: Viewer, code: str) -> Row[Any]:
+    """The same. Raises NotFound."""
+    row = person_of(connection, viewer, code)
+    if row is None:
+        raise NotFound("There is no such person on record.", "See the list of people.")
+    return row
+
+
 def recording_named(connection: Connection, viewer: Viewer, code: str) -> Row[Any]:
     """A recording by code. Raises NotFound, in the same words for one that was not assigned to a helper."""
     row = recordings.by_code(connection, code)

@@ -33,7 +33,7 @@ from archive.gate.reviewed import (
 )
 from archive.gate.scan import matcher_for, scan_with
 from archive.services.letters import full_name, new_code, words_of
-from archive.services.reaching import codes_beyond, person_of
+from archive.services.reaching import codes_beyond, person_named
 from archive.services.review_rows import QuestionRow, ReviewRow
 from archive.services.rooms import EDITORS, Rooms, need
 from archive.services.spokespeople import speaker_for
@@ -74,7 +74,7 @@ class Reviews:
         if size not in set(Size):
             raise BadInput("That is no size of paper that we print on.", f"Use one of: {', '.join(Size)}.")
         with self._rooms.db.write() as connection:
-            who = _person(connection, viewer, person)
+            who = person_named(connection, viewer, person)
             made = put(Readings(connection, self._rooms.context()), who.id, self._rows(connection, who, codes))
             if not made.questions:
                 raise Refused("None of these quotes can be put to them.", _told(made) or ("No chosen quote of theirs waits for their yes.",), "Nothing was printed.")
@@ -131,7 +131,7 @@ class Reviews:
         """Every sheet, or those put to one person, the newest first. Raises NotFound."""
         need(viewer, *EDITORS)
         with self._rooms.db.read() as connection:
-            rows = reviews.sheets(connection, _person(connection, viewer, person).id if person else None)
+            rows = reviews.sheets(connection, person_named(connection, viewer, person).id if person else None)
             readings, shut = Readings(connection, self._rooms.context()), codes_beyond(connection, viewer)
             return tuple(self._row(readings, viewer, row) for row in rows if row.person not in shut)
 
@@ -245,13 +245,6 @@ class Reviews:
         if later:
             return f"{row.code} stands in the speaker's later wording, and says so. No sound goes with it. Compare it with their paper before you tick it."
         return f"{row.code} stands as it was said."
-
-
-def _person(connection: Connection, viewer: Viewer, code: str) -> Row[Any]:
-    row = person_of(connection, viewer, code)
-    if row is None:
-        raise NotFound("There is no such person on record.", "See the list of people.")
-    return row
 
 
 def _sheet(connection: Connection, viewer: Viewer, typed: str) -> Row[Any]:

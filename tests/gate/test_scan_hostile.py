@@ -242,7 +242,7 @@ def test_the_child_is_asked_for_a_pdf_and_its_death_is_a_finding(tmp_path: Path,
 def test_the_child_keeps_its_limits() -> None:
     """Memory and time are the system's, not the library's promise."""
     said = subprocess.run(
-        [sys.executable, "-c", "import resource, json, archive.gate.scan_pdf_child as c; c._limit(); "
+        [sys.executable, "-c", "import resource, json, archive.gate.scan_pdf_child as c; c.cap(c.MEMORY_BYTES, c.CPU_SECONDS); "
          "print(json.dumps([resource.getrlimit(resource.RLIMIT_AS)[0], resource.getrlimit(resource.RLIMIT_CPU)[0]]))"],
         capture_output=True, check=True, encoding="utf-8", cwd=Path(__file__).resolve().parents[2],
     )  # fmt: skip
